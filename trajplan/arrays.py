@@ -1,0 +1,173 @@
+"""Array aliases, the checks at the edge of the core, and ragged rows.
+
+Ragged results (a line may cross a bone any number of times) are flat arrays plus
+``offsets (n + 1,)``: row ``i`` is ``flat[offsets[i]:offsets[i + 1]]``, and may be empty.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from trajplan.errors import DegenerateError, ShapeError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+__all__ = [
+    "Bools",
+    "Floats",
+    "Int8s",
+    "Ints",
+    "Vec3",
+    "Vec3s",
+    "as_directions",
+    "as_points",
+    "as_vector",
+    "freeze",
+    "offsets_of",
+    "rows_of",
+]
+
+Floats: TypeAlias = NDArray[np.float64]
+Ints: TypeAlias = NDArray[np.int64]
+Int8s: TypeAlias = NDArray[np.int8]
+Bools: TypeAlias = NDArray[np.bool_]
+Vec3: TypeAlias = NDArray[np.float64]  # (3,)
+Vec3s: TypeAlias = NDArray[np.float64]  # (n, 3)
+
+#: Below this length a vector has no direction that float64 could be trusted with.
+MIN_LENGTH = 1e-12
+
+
+def freeze(*arrays: NDArray[Any]) -> None:
+    """Make arrays read-only, so that a frozen dataclass holds frozen numbers."""
+    for array in arrays:
+        array.setflags(write=False)
+
+
+def as_points(values: ArrayLike, name: str = "points") -> Vec3s:
+    """Copy anything array-like into a read-only float64 array of points.
+
+    Parameters
+    ----------
+    values : array_like, (n, 3) or (3,)
+        Coordinates in mm; one point becomes one row.
+    name : str
+        Name used in the error.
+
+    Returns
+    -------
+    (n, 3) float array, read-only
+
+    Raises
+    ------
+    ShapeError
+        If the rows do not have three numbers.
+    DegenerateError
+        If a number is not finite.
+    """
+    points = np.array(values, dtype=np.float64, ndmin=2)
+    if points.size == 0:
+        points = points.reshape(0, 3)
+    if points.ndim != 2 or points.shape[1] != 3:
+        raise ShapeError(name, "(n, 3)", points.shape)
+    if not np.isfinite(points).all():
+        row = int(np.flatnonzero(~np.isfinite(points).all(axis=1))[0])
+        raise DegenerateError(f"{name}: row {row} holds a number that is not finite")
+    freeze(points)
+    return points
+
+
+def as_directions(values: ArrayLike, name: str = "directions") -> Vec3s:
+    """Copy anything array-like into a read-only array of unit vectors.
+
+    Parameters
+    ----------
+    values : array_like, (n, 3) or (3,)
+        Vectors of any length above zero.
+    name : str
+        Name used in the error.
+
+    Returns
+    -------
+    (n, 3) float array, read-only, rows of length 1
+
+    Raises
+    ------
+    ShapeError
+        If the rows do not have three numbers.
+    DegenerateError
+        If a row is zero or not finite.
+    """
+    vectors = as_points(values, name)
+    length = np.linalg.norm(vectors, axis=1)
+    if (length < MIN_LENGTH).any():
+        row = int(np.flatnonzero(length < MIN_LENGTH)[0])
+        raise DegenerateError(f"{name}: row {row} has no length, so it has no direction")
+    unit = vectors / length[:, None]
+    freeze(unit)
+    return unit
+
+
+def as_vector(values: ArrayLike, name: str = "vector") -> Vec3:
+    """Copy three numbers into a read-only float64 array.
+
+    Parameters
+    ----------
+    values : array_like, (3,)
+        Coordinates.
+    name : str
+        Name used in the error.
+
+    Returns
+    -------
+    (3,) float array, read-only
+
+    Raises
+    ------
+    ShapeError
+        If there are not exactly three numbers.
+    DegenerateError
+        If a number is not finite.
+    """
+    shape = np.shape(values)
+    if shape != (3,):
+        raise ShapeError(name, "(3,)", shape)
+    vector: Vec3 = as_points(values, name)[0]
+    return vector
+
+
+def offsets_of(counts: Iterable[int] | NDArray[Any]) -> Ints:
+    """Offsets of ragged rows from the number of items in each row.
+
+    Parameters
+    ----------
+    counts : (n,) int array
+        Items in each row.
+
+    Returns
+    -------
+    (n + 1,) int array
+    """
+    sizes = np.asarray(counts, dtype=np.int64)
+    offsets = np.zeros(len(sizes) + 1, dtype=np.int64)
+    np.cumsum(sizes, out=offsets[1:])
+    return offsets
+
+
+def rows_of(offsets: Ints) -> Ints:
+    """Row number of every item of ragged rows.
+
+    Parameters
+    ----------
+    offsets : (n + 1,) int array
+        Offsets as from `offsets_of`.
+
+    Returns
+    -------
+    (offsets[-1],) int array
+    """
+    return np.repeat(np.arange(len(offsets) - 1), np.diff(offsets))

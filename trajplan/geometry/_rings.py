@@ -1,0 +1,84 @@
+"""Rings of parallel lines round axes, and fans of directions round a normal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.geometry._planes import frames
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Floats, Vec3, Vec3s
+
+__all__ = ["fan", "ring_offsets"]
+
+_GOLDEN_ANGLE = np.pi * (3.0 - np.sqrt(5.0))
+
+
+def ring_offsets(direction: Vec3s, radius: Floats, count: int) -> Floats:
+    """Vectors from each axis to evenly spaced points of a circle round it.
+
+    Parameters
+    ----------
+    direction : (n, 3) float array
+        Unit directions of the axes.
+    radius : (n,) float array, mm
+        Radius of each circle.
+    count : int
+        Points on a circle, 1 or more.
+
+    Returns
+    -------
+    (n, count, 3) float array, mm
+        Rows are perpendicular to the direction and run anticlockwise seen from the tip.
+        With ``2 * count`` points, every second one is a point of ``count`` points.
+    """
+    frame = frames(direction)
+    angle = 2.0 * np.pi * np.arange(count) / count
+    unit = (
+        np.cos(angle)[None, :, None] * frame[:, None, 0]
+        + np.sin(angle)[None, :, None] * frame[:, None, 1]
+    )
+    return unit * np.asarray(radius, dtype=np.float64)[:, None, None]
+
+
+def fan(normal: Vec3, max_tilt: float, count: int) -> Vec3s:
+    """Directions spread evenly over a cone round a normal, the normal itself first.
+
+    Parameters
+    ----------
+    normal : (3,) float array
+        Unit vector in the middle of the cone.
+    max_tilt : float, degrees
+        Half-angle of the cone, 0 <= max_tilt < 90.
+    count : int
+        Directions, 1 or more.
+
+    Returns
+    -------
+    (count, 3) float array, unit rows
+
+    Notes
+    -----
+    A spherical spiral with the golden angle: equal areas of the cap per direction, no
+    rows or clumps, the same set for the same arguments.
+
+    References
+    ----------
+    .. [1] Vogel 1979, "A better way to construct the sunflower head", Math Biosci 44,
+       on the sphere; common practice.
+    """
+    step = np.arange(count)
+    share = step / max(count - 1, 1)
+    cosine = 1.0 - share * (1.0 - np.cos(np.radians(max_tilt)))
+    sine = np.sqrt(np.clip(1.0 - cosine**2, 0.0, 1.0))
+    angle = step * _GOLDEN_ANGLE
+    u, v, w = frames(normal[None])[0]
+    directions: Vec3s = (
+        cosine[:, None] * w
+        + (sine * np.cos(angle))[:, None] * u
+        + (sine * np.sin(angle))[:, None] * v
+    )
+    directions /= np.linalg.norm(directions, axis=1, keepdims=True)
+    return directions
