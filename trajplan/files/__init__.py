@@ -1,0 +1,78 @@
+"""The files that trajplan reads and writes: case, table of axes, plan."""
+
+from trajplan.files._axes import AxesTable, read_axes, write_axes
+from trajplan.files._case import (
+    Approach,
+    Avoid,
+    BoneCase,
+    Case,
+    FractureCase,
+    Joint,
+    PlaneCase,
+    ScrewCase,
+    check_limit_names,
+    read_case,
+)
+from trajplan.files._output import write_bytes_atomic, write_text_atomic
+from trajplan.files._plan import (
+    AlternativeRecord,
+    CaseRecord,
+    FractureRecord,
+    LimitRecord,
+    MeshRecord,
+    PlanFile,
+    ProgramRecord,
+    TallyRecord,
+    ZoneRecord,
+    plan_schema,
+    read_plan,
+    write_plan,
+)
+from trajplan.files._records import (
+    CortexRecord,
+    CountersinkRecord,
+    DepthRecord,
+    FindingRecord,
+    HoleRecord,
+    ScrewRecord,
+    StretchRecord,
+)
+from trajplan.files._table import write_plan_csv
+
+__all__ = [
+    "AlternativeRecord",
+    "Approach",
+    "Avoid",
+    "AxesTable",
+    "BoneCase",
+    "Case",
+    "CaseRecord",
+    "CortexRecord",
+    "CountersinkRecord",
+    "DepthRecord",
+    "FindingRecord",
+    "FractureCase",
+    "FractureRecord",
+    "HoleRecord",
+    "Joint",
+    "LimitRecord",
+    "MeshRecord",
+    "PlanFile",
+    "PlaneCase",
+    "ProgramRecord",
+    "ScrewCase",
+    "ScrewRecord",
+    "StretchRecord",
+    "TallyRecord",
+    "ZoneRecord",
+    "check_limit_names",
+    "plan_schema",
+    "read_axes",
+    "read_case",
+    "read_plan",
+    "write_axes",
+    "write_bytes_atomic",
+    "write_plan",
+    "write_plan_csv",
+    "write_text_atomic",
+]

@@ -1,0 +1,259 @@
+"""The case file: what is known before planning."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeAlias
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PrivateAttr,
+    Strict,
+    ValidationError,
+    model_validator,
+)
+
+from trajplan.arrays import MIN_LENGTH
+from trajplan.errors import CaseError
+from trajplan.files._sentences import refuse, sentence
+from trajplan.implants import nearest, parse_toml, read_bytes, shown
+from trajplan.units import Unit  # noqa: TC001 - pydantic reads the annotation at run time
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+__all__ = [
+    "Approach",
+    "Avoid",
+    "BoneCase",
+    "Case",
+    "FractureCase",
+    "Joint",
+    "PlaneCase",
+    "ScrewCase",
+    "check_limit_names",
+    "read_case",
+]
+
+
+def _three(value: object) -> object:
+    numbers = isinstance(value, list | tuple) and len(value) == 3
+    if not numbers:
+        raise refuse(f"found {shown(value)}", "give three numbers, [x, y, z]")
+    return value
+
+
+def _long_enough(vector: tuple[float, float, float]) -> tuple[float, float, float]:
+    if math.hypot(*vector) < MIN_LENGTH:
+        raise refuse(
+            f"found {list(vector)}, which has no direction", "give a vector that is not zero"
+        )
+    return vector
+
+
+Text: TypeAlias = Annotated[str, Field(min_length=1)]
+Number: TypeAlias = Annotated[float, Strict()]
+Above: TypeAlias = Annotated[float, Strict(), Field(gt=0)]
+Limit: TypeAlias = Annotated[float, Strict(), Field(ge=0)]
+Point: TypeAlias = Annotated[tuple[Number, Number, Number], BeforeValidator(_three)]
+Direction: TypeAlias = Annotated[Point, AfterValidator(_long_enough)]
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+def _one_of(table: _Table, keys: tuple[str, ...]) -> None:
+    given = [key for key in keys if getattr(table, key) is not None]
+    if len(given) != 1:
+        found = f"both {' and '.join(given)} are given" if given else "no source is given"
+        raise refuse(found, f"give exactly one of {', '.join(keys)}")
+
+
+class BoneCase(_Table):
+    """The bone."""
+
+    mesh: Text  # path, relative to the case file
+    cortex: Above | None = None  # mm, assumed wall, only where no canal is modelled
+
+
+class PlaneCase(_Table):
+    """A plane, in the case's unit."""
+
+    point: Point
+    normal: Direction
+
+
+class FractureCase(_Table):
+    """Exactly one source of the fracture."""
+
+    plane: PlaneCase | None = None
+    points: Annotated[tuple[Point, ...], Field(min_length=3)] | None = None  # the case's unit
+    mesh: Text | None = None  # path, relative to the case file
+    group: Text | None = None  # group or object of the bone's OBJ
+
+    @model_validator(mode="after")
+    def _one_source(self) -> FractureCase:
+        _one_of(self, ("plane", "points", "mesh", "group"))
+        return self
+
+
+class Joint(_Table):
+    """A joint surface that screws stay clear of."""
+
+    name: Text
+    mesh: Text | None = None  # path, relative to the case file
+    group: Text | None = None  # group or object of the bone's OBJ
+    clearance: Above = 5.0  # mm
+
+    @model_validator(mode="after")
+    def _one_source(self) -> Joint:
+        _one_of(self, ("mesh", "group"))
+        return self
+
+
+class Avoid(_Table):
+    """A structure that screws stay clear of."""
+
+    name: Text
+    mesh: Text  # path, relative to the case file
+    clearance: Above = 5.0  # mm
+
+
+class Approach(_Table):
+    """Side from which the bone can be reached."""
+
+    direction: Direction  # from the bone towards the surgeon
+    cone: Annotated[float, Strict(), Field(gt=0, le=180)]  # degrees, half-angle
+
+
+class ScrewCase(_Table):
+    """The screws that are wanted."""
+
+    count: Annotated[int, Strict(), Field(ge=1, le=6)] = 2
+    kinds: Annotated[tuple[Text, ...], Field(min_length=1)] = ("HA4.5",)
+    technique: Literal["lag", "position"] = "lag"
+    # by thread: a shallow thread holds in both cortices, a deep one stops in soft end-bone
+    hold: Literal["bicortical", "unicortical", "by thread"] = "by thread"
+    washer: Annotated[bool, Strict()] = False
+    approach: Approach | None = None
+    candidates: Annotated[int, Strict(), Field(ge=50, le=200_000)] = 2000
+    ring: Annotated[int, Strict(), Field(ge=8, le=256)] = 16  # rays around each axis
+
+
+class Case(_Table):
+    """A case; points in its own `unit`, settings in mm and degrees."""
+
+    title: str = ""
+    unit: Unit
+    frame: str = ""  # a label, carried through, never applied
+    catalogue: tuple[Text, ...] = ()  # paths, relative to the case file
+    bone: BoneCase
+    fracture: FractureCase
+    joints: tuple[Joint, ...] = Field(default=(), alias="joint")
+    avoids: tuple[Avoid, ...] = Field(default=(), alias="avoid")
+    screws: ScrewCase = ScrewCase()
+    limits: dict[str, Limit] = Field(default={})
+
+    _file: Path = PrivateAttr(default=Path())
+    _sha256: str = PrivateAttr(default="")
+
+    def model_post_init(self, context: Any, /) -> None:  # noqa: ANN401 - as pydantic names it
+        """Remember the file that the case was read from."""
+        if context is not None:
+            self._file = context["file"]
+            self._sha256 = context["sha256"]
+
+    @property
+    def file(self) -> Path:
+        """The case file; the current folder for a case made in memory."""
+        return self._file
+
+    @property
+    def sha256(self) -> str:
+        """Of the file's bytes; empty for a case made in memory."""
+        return self._sha256
+
+    def resolve(self, path: str) -> Path:
+        """Where a path of the case leads: relative paths start at the case file.
+
+        Parameters
+        ----------
+        path : str
+            A path as the case gives it.
+
+        Returns
+        -------
+        Path
+        """
+        return self._file.parent / path
+
+    @model_validator(mode="after")
+    def _names_differ(self) -> Case:
+        names = [joint.name for joint in self.joints] + [avoid.name for avoid in self.avoids]
+        twice = next((name for name in names if names.count(name) > 1), None)
+        if twice is not None:
+            raise refuse(
+                f'two joints or structures are named "{twice}"',
+                "give each joint and avoid a name of its own",
+            )
+        return self
+
+
+def read_case(path: Path) -> Case:
+    """Read a case file.
+
+    Parameters
+    ----------
+    path : Path
+        TOML file.
+
+    Returns
+    -------
+    Case
+
+    Raises
+    ------
+    CaseError
+        If the file is missing or no TOML, or a key is unknown, missing or wrong.
+    """
+    content = read_bytes(path, CaseError)
+    data = parse_toml(content, path, CaseError)
+    context = {"file": path, "sha256": hashlib.sha256(content).hexdigest()}
+    try:
+        return Case.model_validate(data, context=context)
+    except ValidationError as error:
+        where, found, remedy = sentence(error, Case)
+        raise CaseError(found, remedy=remedy, file=path, where=where) from None
+
+
+def check_limit_names(case: Case, known: Iterable[str]) -> None:
+    """Refuse a limit that no rule knows.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    known : iterable of str
+        Names of the limits that may be set.
+
+    Raises
+    ------
+    CaseError
+        If ``[limits]`` holds another name.
+    """
+    names = list(known)
+    for name in case.limits:
+        if name not in names:
+            raise CaseError(
+                "no rule knows this limit",
+                remedy=nearest(name, names),
+                file=case.file if case.sha256 else None,
+                where=f"limits.{name}",
+            )

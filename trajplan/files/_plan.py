@@ -1,0 +1,226 @@
+"""The plan file: everything that was decided, and what it rests on."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any, Final, Literal
+
+from pydantic import Field, ValidationError
+
+from trajplan.errors import PlanFileError
+from trajplan.files._output import write_text_atomic
+from trajplan.files._records import (
+    FindingRecord,
+    Maybe,
+    Number,
+    Record,
+    ScrewRecord,
+    Vector,
+    VerdictWord,
+    Whole,
+    YesNo,
+)
+from trajplan.files._sentences import sentence
+from trajplan.implants import read_bytes
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+__all__ = [
+    "AlternativeRecord",
+    "CaseRecord",
+    "FractureRecord",
+    "LimitRecord",
+    "MeshRecord",
+    "PlanFile",
+    "ProgramRecord",
+    "TallyRecord",
+    "ZoneRecord",
+    "plan_schema",
+    "read_plan",
+    "write_plan",
+]
+
+FORMAT: Final = "trajplan-plan"
+VERSION: Final = 1
+SHA256 = r"^([0-9a-f]{64})?$"  # empty for what was handed over in memory
+
+
+class ProgramRecord(Record):
+    """The program that wrote the plan."""
+
+    name: str
+    version: str
+
+
+class CaseRecord(Record):
+    """The case that was planned."""
+
+    name: str = Field(description="file name")
+    sha256: str = Field(pattern=SHA256, description="of the file's bytes")
+
+
+class MeshRecord(Record):
+    """A mesh that the plan rests on."""
+
+    role: str = Field(description="bone, fracture, joint or avoid")
+    name: str = Field(description="file name")
+    sha256: str = Field(pattern=SHA256, description="of the file's bytes")
+    faces: Whole = Field(description="number of triangles")
+    cautions: tuple[str, ...] = ()
+
+
+class LimitRecord(Record):
+    """A limit that verdicts were taken at."""
+
+    name: str
+    value: Number = Field(description="in `unit`")
+    default: Number = Field(description="in `unit`")
+    unit: str
+    source: str
+    changed: YesNo = Field(description="whether the case changed it")
+
+
+class ZoneRecord(Record):
+    """A planar part of the fracture."""
+
+    id: str
+    point: Vector = Field(description="mm, on the plane")
+    normal: Vector = Field(description="unit vector")
+    area: Number = Field(description="mm², canal cut out")
+    rms: Number = Field(description="mm, root mean square distance from the plane")
+
+
+class FractureRecord(Record):
+    """The fracture, as planar zones."""
+
+    zones: tuple[ZoneRecord, ...]
+
+
+class AlternativeRecord(Record):
+    """The next-best screw in the place of a chosen one."""
+
+    replaces: str = Field(description="id of the screw that it could stand in for")
+    screw: ScrewRecord
+
+
+class TallyRecord(Record):
+    """What one rule cost."""
+
+    rule: str
+    candidates: Whole = Field(description="number of candidates that the rule turned away")
+    nearest_miss: Maybe = Field(default=None, description="least excess over the limit, in `unit`")
+    unit: str = ""
+
+
+class PlanFile(Record):
+    """A plan, or the check of somebody else's axes, as it stands in a file."""
+
+    format: Literal["trajplan-plan"] = FORMAT
+    version: Literal[1] = VERSION
+    created: str = Field(description="date and time, ISO 8601; the only field that may differ")
+    program: ProgramRecord
+    title: str = ""
+    unit: Literal["mm"] = Field(default="mm", description="unit of every length in this file")
+    frame: str = Field(default="", description="label of the coordinate frame, as in the case")
+    cautions: tuple[str, ...] = Field(description="to be read before any number")
+    case: CaseRecord
+    meshes: tuple[MeshRecord, ...]
+    fracture: FractureRecord
+    assumptions: tuple[str, ...] = ()
+    limits: tuple[LimitRecord, ...]
+    seed: Whole = Field(default=0, description="of every random draw")
+    screws: tuple[ScrewRecord, ...]
+    findings: tuple[FindingRecord, ...] = Field(
+        default=(), description="of pairs and of the plan as a whole"
+    )
+    alternatives: tuple[AlternativeRecord, ...] = ()
+    tally: tuple[TallyRecord, ...] = ()
+    verdict: VerdictWord
+
+
+def plan_schema() -> dict[str, Any]:
+    """JSON Schema of the plan file, as it ships in ``plan.schema.json``.
+
+    Returns
+    -------
+    dict
+    """
+    schema = PlanFile.model_json_schema(by_alias=True, mode="serialization")
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
+
+
+def write_plan(path: Path, plan: PlanFile) -> None:
+    """Write a plan file, whole or not at all.
+
+    Parameters
+    ----------
+    path : Path
+        The file; its folder must exist.
+    plan : PlanFile
+        What to write.
+
+    Raises
+    ------
+    OutputError
+        If the folder is missing or cannot be written.
+    """
+    data = plan.model_dump(mode="json", by_alias=True)
+    write_text_atomic(path, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
+
+
+def read_plan(path: Path) -> PlanFile:
+    """Read a plan file.
+
+    Parameters
+    ----------
+    path : Path
+        File written by `write_plan`.
+
+    Returns
+    -------
+    PlanFile
+
+    Raises
+    ------
+    PlanFileError
+        If it is missing, not a plan, damaged, or written by a newer version.
+    """
+    data = _parse(read_bytes(path, PlanFileError), path)
+    _check_version(data, path)
+    try:
+        return PlanFile.model_validate(data)
+    except ValidationError as error:
+        where, found, remedy = sentence(error, PlanFile)
+        raise PlanFileError(found, remedy=remedy, file=path, where=where) from None
+
+
+def _no_constant(text: str) -> float:
+    raise ValueError(f"{text} is no number of JSON")
+
+
+def _parse(content: bytes, path: Path) -> dict[str, Any]:
+    try:
+        data = json.loads(content.decode("utf-8-sig"), parse_constant=_no_constant)
+    except (ValueError, RecursionError) as error:
+        raise PlanFileError(
+            f"this is not JSON ({error})", remedy="give a plan file that trajplan wrote", file=path
+        ) from None
+    if not isinstance(data, dict) or data.get("format") != FORMAT:
+        raise PlanFileError(
+            f'there is no "format": "{FORMAT}"',
+            remedy="give a plan file that trajplan wrote",
+            file=path,
+        )
+    return data
+
+
+def _check_version(data: dict[str, Any], path: Path) -> None:
+    version = data.get("version")
+    if isinstance(version, int) and not isinstance(version, bool) and version > VERSION:
+        raise PlanFileError(
+            f"version {version} was written by a newer trajplan",
+            remedy=f"update trajplan, which here reads version {VERSION}",
+            file=path,
+            where="version",
+        )

@@ -1,0 +1,191 @@
+"""Parts of the plan file: numbers that can be written, holes, screws, findings.
+
+Every number is rounded to six decimals when a record is built, so that what is read back
+equals what was written. A measure that does not exist is ``null``, never NaN.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Any, Literal, TypeAlias
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    Strict,
+    model_validator,
+)
+
+__all__ = [
+    "CortexRecord",
+    "CountersinkRecord",
+    "DepthRecord",
+    "FindingRecord",
+    "HoleRecord",
+    "Maybe",
+    "MaybeVector",
+    "Number",
+    "Record",
+    "ScrewRecord",
+    "StretchRecord",
+    "Vector",
+    "VerdictWord",
+    "Whole",
+    "YesNo",
+]
+
+#: Decimals of every number in a plan file: a nanometre, far below what any mesh resolves.
+DECIMALS = 6
+
+VerdictWord: TypeAlias = Literal["pass", "caution", "fail", "unknown"]
+
+
+def _tidy(value: float) -> float:
+    return round(value, DECIMALS) + 0.0  # adding zero turns -0.0 into 0.0
+
+
+def _is_gap(value: object) -> bool:
+    return isinstance(value, float) and not math.isfinite(value)
+
+
+def _null_gap(value: object) -> object:
+    return None if _is_gap(value) else value
+
+
+def _null_gaps(value: object) -> object:
+    return None if isinstance(value, list | tuple) and any(map(_is_gap, value)) else value
+
+
+Number: TypeAlias = Annotated[float, Strict(), AfterValidator(_tidy)]
+Maybe: TypeAlias = Annotated[Number | None, BeforeValidator(_null_gap)]
+Vector: TypeAlias = tuple[Number, Number, Number]
+MaybeVector: TypeAlias = Annotated[Vector | None, BeforeValidator(_null_gaps)]
+Whole: TypeAlias = Annotated[int, Strict(), Field(ge=0)]
+YesNo: TypeAlias = Annotated[bool, Strict()]
+
+
+class Record(BaseModel):
+    """A part of the plan file; takes numpy numbers and arrays, keeps plain ones."""
+
+    model_config = ConfigDict(
+        extra="forbid",
+        frozen=True,
+        allow_inf_nan=False,
+        populate_by_name=True,
+        json_schema_serialization_defaults_required=True,
+    )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _plain(cls, data: Any) -> Any:  # noqa: ANN401 - a validator may be handed anything
+        if not isinstance(data, dict):
+            return data
+        return {k: v.tolist() if hasattr(v, "tolist") else v for k, v in data.items()}
+
+
+def _span(alias: str, text: str) -> Any:  # noqa: ANN401 - `pydantic.Field` returns Any
+    return Field(validation_alias=alias, serialization_alias=alias, description=text)
+
+
+class StretchRecord(Record):
+    """A stretch of the axis."""
+
+    start: Number = _span("from", "mm along the axis from the entry")
+    end: Number = _span("to", "mm along the axis from the entry")
+
+
+class HoleRecord(StretchRecord):
+    """A hole to be drilled or tapped along the axis."""
+
+    diameter: Number = Field(gt=0, description="mm")
+
+
+class CountersinkRecord(Record):
+    """A seat cut for the head."""
+
+    diameter: Number = Field(gt=0, description="mm")
+    depth: Number = Field(ge=0, description="mm along the axis")
+
+
+class DepthRecord(Record):
+    """Where the ring of the thread crosses the fracture."""
+
+    min: Number = Field(description="mm from the entry, shallowest ray of the ring")
+    axis: Number = Field(description="mm from the entry, on the axis")
+    max: Number = Field(description="mm from the entry, deepest ray of the ring")
+
+
+class CortexRecord(Record):
+    """Thickness of one bone wall along the axis, and what it rests on."""
+
+    thickness: Maybe = Field(default=None, description="mm along the axis; null: unknown")
+    basis: Literal["modelled", "assumed", "unknown"] = Field(
+        description="modelled: from the canal of the mesh; assumed: stated by the case"
+    )
+
+
+class FindingRecord(Record):
+    """One rule's answer for one subject."""
+
+    rule: str = Field(description="name of the rule")
+    subject: str = Field(description='id of a screw, "S1+S2" for a pair, or "plan"')
+    verdict: VerdictWord = Field(description="unknown: the input cannot tell; never a pass")
+    measured: Maybe = Field(default=None, description="in `unit`; null: nothing to measure")
+    limit: Maybe = Field(default=None, description="in `unit`; null: no limit")
+    unit: str = Field(description="unit of `measured` and `limit`; empty for pure numbers")
+    why: str = Field(description="one sentence")
+    source: str = Field(description='standard, paper or "common practice"')
+
+
+class ScrewRecord(Record):
+    """One screw; depths are mm along the axis from the entry, null where it misses the bone."""
+
+    id: str = Field(description="name of the screw in this plan")
+    kind: str = Field(description="kind in the catalogue")
+    technique: Literal["lag", "position"]
+    hold: Literal["bicortical", "unicortical"] | None = Field(
+        default=None, description="whether the thread passes the far cortex or stops before it"
+    )
+    zone: str | None = Field(default=None, description="id of the fracture zone that it crosses")
+    entry: MaybeVector = Field(default=None, description="mm, on the outside of the near cortex")
+    exit: MaybeVector = Field(default=None, description="mm, where the axis leaves the far cortex")
+    direction: Vector = Field(description="unit vector from head to tip")
+    intervals: tuple[tuple[Number, Number], ...] = Field(
+        default=(), description="mm, stretches of the axis in bone"
+    )
+    unknown_intervals: tuple[tuple[Number, Number], ...] = Field(
+        default=(), description="mm, stretches where inside and outside could not be told apart"
+    )
+    leaves_bone: YesNo = Field(
+        default=False, description="whether the axis leaves the bone between entry and exit"
+    )
+    fracture_depth: DepthRecord | None = None
+    near_cortex: CortexRecord | None = None
+    far_cortex: CortexRecord | None = None
+    seat: Maybe = Field(
+        default=None, description="mm, where the head comes to rest; negative: it stands off"
+    )
+    rim_contact: Annotated[Maybe, Field(ge=0, le=1)] = Field(
+        default=None, description="share of the head's rim that touches bone, 0 to 1"
+    )
+    entry_angle: Maybe = Field(default=None, description="degrees, axis to surface normal")
+    gauge: Maybe = Field(
+        default=None, description="mm from the seat to the deepest exit of the ring"
+    )
+    length: Maybe = Field(default=None, description="mm, stocked length")
+    proud_tip: Maybe = Field(default=None, description="mm that the tip stands out of the bone")
+    washer: str | None = Field(default=None, description="id of the washer in the catalogue")
+    gliding_hole: HoleRecord | None = None
+    shank_hole: HoleRecord | None = None
+    thread_hole: HoleRecord | None = None
+    tap: HoleRecord | None = None
+    countersink: CountersinkRecord | None = None
+    thread: StretchRecord | None = None
+    purchase: Maybe = Field(default=None, description="mm of thread in bone beyond the fracture")
+    thread_turns: Maybe = Field(default=None, description="turns of thread in `purchase`")
+    tilt: Maybe = Field(default=None, description="degrees, axis to fracture normal")
+    score: Maybe = Field(default=None, description="0 to 1, rank among candidates; no unit")
+    findings: tuple[FindingRecord, ...] = ()

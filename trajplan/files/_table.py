@@ -1,0 +1,87 @@
+"""The plan as a table, one row a screw, for a spreadsheet."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import TYPE_CHECKING, Any
+
+from trajplan.files._output import write_text_atomic
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from trajplan.files._plan import PlanFile
+    from trajplan.files._records import ScrewRecord
+
+__all__ = ["write_plan_csv"]
+
+VECTORS = ("entry", "exit", "direction")
+HOLES = ("gliding_hole", "shank_hole", "thread_hole", "tap")
+
+#: Verdicts from light to heavy, as `trajplan.checks.Verdict` weighs them. Written out here so
+#: that reading a file does not load the checks and everything below them.
+WEIGHTS = ("pass", "unknown", "caution", "fail")
+
+#: Verdicts whose rules are named, heaviest first.
+NAMED = ("fail", "caution", "unknown")
+
+COLUMNS = (
+    *("id", "kind", "technique", "hold", "zone", "length", "gauge", "washer", "verdict", *NAMED),
+    *(f"{name}_{axis}" for name in VECTORS for axis in "xyz"),
+    *(f"{name}_{part}" for name in HOLES for part in ("diameter", "from", "to")),
+    *("countersink_diameter", "countersink_depth", "thread_from", "thread_to"),
+    *("fracture_depth_min", "fracture_depth_axis", "fracture_depth_max"),
+    *(f"{side}_cortex_{part}" for side in ("near", "far") for part in ("thickness", "basis")),
+    *("seat", "proud_tip", "purchase", "thread_turns", "tilt", "entry_angle", "rim_contact"),
+    *("intervals", "unknown_intervals", "leaves_bone", "score", "cautions_of_plan"),
+)
+
+
+def write_plan_csv(path: Path, plan: PlanFile) -> None:
+    """Write one row a screw, lengths in mm and angles in degrees.
+
+    A cell is empty where there is nothing to say. `verdict` is the worst of the screw's own
+    findings; the columns after it name the rules that fail, ask for caution or cannot tell.
+    The plan's cautions stand in the last column of every row, so that a row copied elsewhere
+    carries them along.
+
+    Parameters
+    ----------
+    path : Path
+        The file; its folder must exist.
+    plan : PlanFile
+        What to write.
+
+    Raises
+    ------
+    OutputError
+        If the file cannot be written.
+    """
+    text = io.StringIO(newline="")
+    writer = csv.DictWriter(text, COLUMNS, extrasaction="ignore", lineterminator="\n")
+    writer.writeheader()
+    cautions = " ".join(plan.cautions)
+    writer.writerows({**_row(screw), "cautions_of_plan": cautions} for screw in plan.screws)
+    write_text_atomic(path, text.getvalue())
+
+
+def _row(screw: ScrewRecord) -> dict[str, Any]:
+    data = screw.model_dump(mode="json", by_alias=True)
+    rules = {word: " ".join(f.rule for f in screw.findings if f.verdict == word) for word in NAMED}
+    verdicts = [finding.verdict for finding in screw.findings]
+    verdict = max(verdicts, key=WEIGHTS.index, default="unknown")
+    return {**dict(_cells(data)), **rules, "verdict": verdict}
+
+
+def _cells(data: dict[str, Any]) -> Iterator[tuple[str, Any]]:
+    for key, value in data.items():
+        if isinstance(value, dict):
+            yield from ((f"{key}_{part}", cell) for part, cell in value.items())
+        elif key in VECTORS and value is not None:
+            yield from ((f"{key}_{axis}", cell) for axis, cell in zip("xyz", value, strict=True))
+        elif key.endswith("intervals"):
+            yield key, " ".join(f"{start:g}..{end:g}" for start, end in value)
+        else:
+            yield key, value

@@ -1,0 +1,80 @@
+"""What the catalogue holds."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+__all__ = ["Catalogue", "Provenance", "Screw", "Status", "Washer", "Wire"]
+
+Status: TypeAlias = Literal["published", "common practice", "from memory"]
+
+
+@dataclass(frozen=True, slots=True)
+class Provenance:
+    """Where a value of the catalogue comes from."""
+
+    status: Status
+    source: str  # a citation, or "common practice"
+    note: str = ""  # where sources differ: the other value and who gives it
+
+
+@dataclass(frozen=True, slots=True)
+class Screw:
+    """One kind of bone screw; lengths in mm."""
+
+    kind: str  # "HA4.5"
+    thread: Literal["shallow", "deep"]
+    bone: Literal["cortical", "cancellous"]
+    thread_diameter: float
+    core_diameter: float
+    pitch: float
+    head_diameter: float
+    head_height: float
+    head_radius: float  # of the spherical under-surface
+    shank_diameter: float | None  # of the smooth part of a partial thread
+    thread_lengths: tuple[float, ...]  # of partial threads on offer; empty: full thread only
+    lengths: tuple[float, ...]  # stocked, ascending
+    length_from: Literal["seat", "top"]  # point of the head that a length is counted from
+    thread_hole: float | None  # drill; None: no source names one
+    gliding_hole: float | None  # drill for a full thread used as a lag screw
+    shank_hole: float | None  # drill for the shank in the near cortex
+    tap: float | None
+    countersink: float | None  # diameter
+    washer: str | None  # id of the washer that fits
+    sources: Mapping[str, Provenance]  # field -> where its value comes from
+
+    @property
+    def partial(self) -> bool:
+        """Whether the screw comes with a partial thread."""
+        return bool(self.thread_lengths)
+
+
+@dataclass(frozen=True, slots=True)
+class Washer:
+    """A flat ring under the head; lengths in mm."""
+
+    id: str
+    outer_diameter: float
+    inner_diameter: float
+    thickness: float
+    sources: Mapping[str, Provenance]
+
+
+@dataclass(frozen=True, slots=True)
+class Wire:
+    """A smooth wire for provisional hold; lengths in mm."""
+
+    kind: str  # "W1.6"
+    diameter: float
+    sources: Mapping[str, Provenance]
+
+
+@dataclass(frozen=True, slots=True)
+class Catalogue:
+    """Screws, washers and wires by name, in the order of the files they come from."""
+
+    screws: Mapping[str, Screw]
+    washers: Mapping[str, Washer]
+    wires: Mapping[str, Wire]
