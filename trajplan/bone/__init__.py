@@ -1,0 +1,57 @@
+"""Bones: reading, audit, shells, crossings, inside and outside, distances."""
+
+from trajplan.bone._audit import audit
+from trajplan.bone._bone import Bone, make_bone
+from trajplan.bone._cast import Caster, Engine, make_caster
+from trajplan.bone._distance import (
+    SurfaceDistance,
+    nearer_than,
+    point_distance,
+    segment_distance,
+)
+from trajplan.bone._enclosed import enclosed
+from trajplan.bone._groups import group_surface
+from trajplan.bone._read import as_surface, check_size, read_surface
+from trajplan.bone._shells import find_shells
+from trajplan.bone._span_tools import (
+    containing,
+    covered,
+    covered_unknown,
+    first_after,
+    overlapping,
+    take,
+)
+from trajplan.bone._spans import line_spans
+from trajplan.bone._types import Audit, Crossings, LineSpans, Shells, Spans, Surface
+
+__all__ = [
+    "Audit",
+    "Bone",
+    "Caster",
+    "Crossings",
+    "Engine",
+    "LineSpans",
+    "Shells",
+    "Spans",
+    "Surface",
+    "SurfaceDistance",
+    "as_surface",
+    "audit",
+    "check_size",
+    "containing",
+    "covered",
+    "covered_unknown",
+    "enclosed",
+    "find_shells",
+    "first_after",
+    "group_surface",
+    "line_spans",
+    "make_bone",
+    "make_caster",
+    "nearer_than",
+    "overlapping",
+    "point_distance",
+    "read_surface",
+    "segment_distance",
+    "take",
+]

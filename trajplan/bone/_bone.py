@@ -1,0 +1,96 @@
+"""A bone: a surface together with all that is needed to ask where lines run in it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.arrays import freeze
+from trajplan.bone._assemble import join_shells, join_surfaces, leave_out_groups
+from trajplan.bone._audit import audit
+from trajplan.bone._cast import make_caster
+from trajplan.bone._inside import Winding
+from trajplan.bone._shells import find_shells
+from trajplan.bone._types import Audit, Shells, Surface
+from trajplan.errors import MeshError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trajplan.arrays import Floats, Vec3s
+    from trajplan.bone._cast import Caster, Engine
+
+__all__ = ["Bone", "make_bone"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bone:
+    """A bone, ready to be cast; built by `make_bone`."""
+
+    surface: Surface
+    shells: Shells
+    audit: Audit
+    normals: Vec3s  # (f, 3) unit normal of each face; zero where a face has no area
+    caster: Caster
+    winding: Winding
+
+
+def make_bone(
+    surface: Surface | Sequence[Surface],
+    *,
+    engine: Engine = "auto",
+    leave_out: Sequence[str] = (),
+) -> Bone:
+    """Make a bone of one surface, or of one surface for each fragment.
+
+    Parameters
+    ----------
+    surface : Surface or sequence of Surface
+        Surfaces of fragments are put side by side; no vertex of one is merged with a vertex
+        of another, so fragments that touch stay apart.
+    engine : {"auto", "compiled", "plain"}
+        See `make_caster`.
+    leave_out : sequence of str
+        Groups of the surface that are no bone, such as a fracture surface kept in the same
+        file: their open pieces are left out. Where such a group is part of a larger piece,
+        or closed in itself, it stays.
+
+    Returns
+    -------
+    Bone
+
+    Raises
+    ------
+    MeshError
+        If there is no surface, or nothing is left of one.
+    """
+    parts = [surface] if isinstance(surface, Surface) else list(surface)
+    if not parts:
+        raise MeshError("no surface was given for the bone", remedy="give at least one")
+    found = [find_shells(part) for part in parts]
+    if leave_out:
+        pairs = zip(parts, found, strict=True)
+        parts = [leave_out_groups(part, shells, leave_out) for part, shells in pairs]
+        found = [find_shells(part) for part in parts]
+    whole, shells = join_surfaces(parts), join_shells(found)
+    triangles = whole.triangles()
+    return Bone(
+        surface=whole,
+        shells=shells,
+        audit=audit(whole, shells),
+        normals=_unit_normals(triangles),
+        caster=make_caster(triangles, engine),
+        winding=Winding(whole, shells),
+    )
+
+
+def _unit_normals(triangles: Floats) -> Vec3s:
+    """Return the unit normal of each face; zero where a face has no area."""
+    a, b, c = triangles.transpose(1, 0, 2)
+    normals: Vec3s = np.cross(b - a, c - a)
+    length = np.linalg.norm(normals, axis=1)[:, None]
+    normals /= np.where(length > 0, length, 1.0)
+    freeze(normals)
+    return normals

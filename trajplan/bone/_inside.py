@@ -1,0 +1,76 @@
+"""Inside or outside where a surface is open: the winding number, by libigl.
+
+References
+----------
+.. [1] G. Barill, N. G. Dickson, R. Schmidt, D. I. W. Levin, A. Jacobson, "Fast winding
+   numbers for soups and clouds", ACM Transactions on Graphics 37(4), 2018,
+   doi:10.1145/3197517.3201337.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Floats, Vec3s
+    from trajplan.bone._types import Shells, Surface
+
+__all__ = ["Winding"]
+
+
+class Winding:
+    """Winding numbers of points about single shells; each shell is prepared when first asked.
+
+    Parameters
+    ----------
+    surface : Surface
+        Triangles.
+    shells : Shells
+        Its pieces.
+    """
+
+    __slots__ = ("_ready", "_shells", "_surface")
+
+    def __init__(self, surface: Surface, shells: Shells) -> None:
+        self._surface = surface
+        self._shells = shells
+        self._ready: dict[int, Any] = {}
+
+    def number(self, shell: int, points: Vec3s) -> Floats:
+        """How often a shell goes round each point, counted positive inside.
+
+        Parameters
+        ----------
+        shell : int
+            Row of the shells.
+        points : (n, 3) float array, mm
+            Points.
+
+        Returns
+        -------
+        (n,) float array
+            About 1 inside and 0 outside; in between near a hole of the shell. Shells with
+            normals that point inwards count positive as well.
+        """
+        if len(points) == 0:
+            return np.zeros(0)
+        if shell not in self._ready:
+            self._ready[shell] = self._prepare(shell)
+        query = np.ascontiguousarray(points, dtype=np.float64)
+        number: Floats = np.ravel(self._ready[shell].winding_number(query))
+        return number * float(self._shells.outward[shell])
+
+    def _prepare(self, shell: int) -> Any:  # noqa: ANN401 (libigl ships no types)
+        """Tree of libigl over the faces of one shell."""
+        from igl import FastWindingNumberBVH
+
+        faces = self._surface.faces[self._shells.of_face == shell]
+        used, local = np.unique(faces, return_inverse=True)
+        tree = FastWindingNumberBVH()
+        tree.init(
+            np.ascontiguousarray(self._surface.vertices[used], dtype=np.float64),
+            np.ascontiguousarray(local.reshape(-1, 3), dtype=np.int64),
+        )
+        return tree

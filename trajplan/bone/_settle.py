@@ -1,0 +1,143 @@
+"""Open shells: inside and outside by the winding number.
+
+Between two passages the winding number at the middle decides. A line that runs into an open
+shell and out through its hole passes the shell only once; such a span ends where the
+winding number falls to one half, has no face there, and is not known.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.bone._passages import starts
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Bools, Floats, Ints, Vec3s
+    from trajplan.bone._bone import Bone
+    from trajplan.bone._passages import Pairs, Passages
+
+__all__ = ["settle"]
+
+#: Winding numbers below are outside, above inside; between the two neither is known.
+OUTSIDE, INSIDE = 0.1, 0.9
+#: The middle between the two.
+HALF = 0.5
+#: How far from a passage, mm, the winding number is asked to see where it leads: well above
+#: the rounding of a depth, well below the size of a triangle.
+PROBE = 1e-3
+#: Halvings of the stretch that holds the end of a span: from metres to below 1e-9 mm.
+HALVINGS = 45
+
+
+def settle(
+    bone: Bone, passages: Passages, pairs: Pairs, origin: Vec3s, direction: Vec3s
+) -> Passages:
+    """Tell inside from outside where the passages alone do not.
+
+    Parameters
+    ----------
+    bone : Bone
+        The bone.
+    passages : Passages
+        As counted by `passages_of`.
+    pairs : Pairs
+        Which of them are settled, and which are balanced.
+    origin, direction : (m, 3) float array
+        Lines.
+
+    Returns
+    -------
+    Passages
+        The same where all are settled; otherwise with the ends in holes put in.
+    """
+    rows = np.flatnonzero(~pairs.settled[passages.pair])
+    if len(rows) == 0:
+        return passages
+    ask = _Asker(bone, passages, origin, direction)
+    last = np.append(starts(passages.pair)[1:], True)
+    passages = _settle_gaps(passages, rows[~last[rows]], pairs.balanced, ask)
+    loose = rows[~pairs.balanced[passages.pair[rows]]]
+    reach = float(np.linalg.norm(bone.audit.high - bone.audit.low)) + PROBE
+    heads, head_depth = _ends_in_holes(loose[starts(passages.pair)[loose]], -reach, ask)
+    tails, tail_depth = _ends_in_holes(loose[last[loose]], reach, ask)
+    return _with_ends(passages, heads, head_depth, tails, tail_depth)
+
+
+class _Asker:
+    """Winding numbers about the shell of a passage, at a depth of the passage's line."""
+
+    def __init__(self, bone: Bone, passages: Passages, origin: Vec3s, direction: Vec3s) -> None:
+        self._winding = bone.winding
+        self._passages = passages
+        self._origin, self._direction = origin, direction
+
+    def __call__(self, rows: Ints, depth: Floats) -> Floats:
+        """Winding number at a depth, for each of some passages."""
+        line, shell = self._passages.line[rows], self._passages.shell[rows]
+        points = self._origin[line] + depth[:, None] * self._direction[line]
+        number = np.zeros(len(rows))
+        order = np.argsort(shell, kind="stable")
+        for part in np.split(order, np.flatnonzero(np.diff(shell[order])) + 1):
+            if len(part):
+                number[part] = self._winding.number(int(shell[part[0]]), points[part])
+        return number
+
+    def depth(self, rows: Ints) -> Floats:
+        """Depths of some passages."""
+        return self._passages.depth[rows]
+
+
+def _settle_gaps(passages: Passages, rows: Ints, balanced: Bools, ask: _Asker) -> Passages:
+    """Decide the stretch after each of some passages by the winding number at its middle."""
+    number = ask(rows, 0.5 * (passages.depth[rows] + passages.depth[rows + 1]))
+    counted, by_turns = passages.inside[rows], balanced[passages.pair[rows]]
+    between = (number >= OUTSIDE) & (number <= INSIDE)
+    # where the line balances, the count stands unless the winding number leans against it
+    agrees = by_turns & (counted == (number > HALF))
+    inside, known = passages.inside.copy(), passages.known.copy()
+    inside[rows] = np.where(agrees, counted, number >= OUTSIDE)
+    known[rows] = agrees | ~between
+    return replace(passages, inside=inside, known=known)
+
+
+def _ends_in_holes(rows: Ints, reach: float, ask: _Asker) -> tuple[Ints, Floats]:
+    """Passages beyond which the line is still inside, and the depth where that ends.
+
+    Beyond means deeper where `reach` is positive, and less deep where it is negative.
+    """
+    near = ask.depth(rows) + np.copysign(PROBE, reach)
+    inside = ask(rows, near) > HALF
+    rows, near = rows[inside], near[inside]
+    far = near + reach
+    for _ in range(HALVINGS if len(rows) else 0):
+        middle = 0.5 * (near + far)
+        inside = ask(rows, middle) > HALF
+        near, far = np.where(inside, middle, near), np.where(inside, far, middle)
+    return rows, far
+
+
+def _with_ends(
+    passages: Passages, heads: Ints, head_depth: Floats, tails: Ints, tail_depth: Floats
+) -> Passages:
+    """Put in the passages through holes before `heads` and after `tails`."""
+    if len(heads) + len(tails) == 0:
+        return passages
+    inside, known = passages.inside.copy(), passages.known.copy()
+    inside[tails], known[tails] = True, False
+    like = np.concatenate([heads, tails])
+    is_head = np.arange(len(like)) < len(heads)
+    depth = np.concatenate([passages.depth, head_depth, tail_depth])
+    pair = np.concatenate([passages.pair, passages.pair[like]])
+    order = np.lexsort((depth, pair))
+    return type(passages)(
+        pair=pair[order],
+        line=np.concatenate([passages.line, passages.line[like]])[order],
+        shell=np.concatenate([passages.shell, passages.shell[like]])[order],
+        depth=depth[order],
+        face=np.concatenate([passages.face, np.full(len(like), -1)])[order],
+        inside=np.concatenate([inside, is_head])[order],
+        known=np.concatenate([known, ~is_head])[order],
+    )

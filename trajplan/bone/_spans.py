@@ -1,0 +1,136 @@
+"""From crossings to spans: where lines run in bone.
+
+In each shell, the level after a crossing is the number of times the line has entered it
+less the times it has left it. On a closed shell that is the winding number between two
+crossings, exactly; the line is inside where it is above zero. Open shells are settled by
+`trajplan.bone._settle`. Shells of one body are then put together: bone is what is inside
+more outer shells than hollows.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.arrays import offsets_of, rows_of
+from trajplan.bone._passages import SAME_DEPTH, passages_of, starts
+from trajplan.bone._settle import settle
+from trajplan.bone._types import LineSpans, Spans
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Bools, Ints, Vec3s
+    from trajplan.bone._bone import Bone
+    from trajplan.bone._passages import Passages
+    from trajplan.bone._types import Crossings, Shells
+
+__all__ = ["line_spans"]
+
+#: A crossing closer to the surface's plane than this (cosine of line and normal) grazes.
+GRAZE_COSINE = 0.02
+#: A stretch of bone shorter than this grazes, mm.
+GRAZE_LENGTH = 5e-3
+
+
+def line_spans(bone: Bone, origin: Vec3s, direction: Vec3s) -> LineSpans:
+    """Find where endless lines run in bone.
+
+    Parameters
+    ----------
+    bone : Bone
+        The bone.
+    origin : (m, 3) float array, mm
+        A point of each line, inside the bone or outside it.
+    direction : (m, 3) float array
+        Unit vectors.
+
+    Returns
+    -------
+    LineSpans
+        Depths count from `origin` along `direction` and may be negative. Where a span ends
+        in a hole of an open surface, its face is -1 and it is not known.
+    """
+    hits = bone.caster.crossings(origin, direction)
+    passages, pairs = passages_of(hits, bone.shells)
+    balanced = np.ones(len(origin), dtype=bool)
+    balanced[passages.line[starts(passages.pair)][~pairs.balanced]] = False
+    passages = settle(bone, passages, pairs, origin, direction)
+    solid, outer = _solid_and_outer(bone.shells, passages, len(origin))
+    graze = _grazes(bone.normals, hits, direction)
+    short = solid.end - solid.start < GRAZE_LENGTH
+    graze[rows_of(solid.offsets)[short]] = True
+    return LineSpans(solid=solid, outer=outer, balanced=balanced, graze=graze)
+
+
+def _grazes(normals: Vec3s, hits: Crossings, direction: Vec3s) -> Bools:
+    """Lines of which some crossing is nearly in the plane of the face."""
+    line = rows_of(hits.offsets)
+    cosine = np.einsum("ij,ij->i", normals[hits.face], direction[line])
+    graze = np.zeros(len(direction), dtype=bool)
+    graze[line[np.abs(cosine) < GRAZE_COSINE]] = True
+    return graze
+
+
+def _solid_and_outer(shells: Shells, passages: Passages, lines: int) -> tuple[Spans, Spans]:
+    """Put the shells of each body together."""
+    nesting, first = shells.nesting[passages.shell], starts(passages.pair)
+    inside = _changes(passages.inside, first)
+    doubt = _changes(passages.inside & ~passages.known, first)
+    if not nesting.any():
+        solid = _sweep(shells, passages, inside, doubt, lines)
+        return solid, solid
+    # a hollow takes bone away only where it is known to be there
+    hollow = _changes(passages.inside & passages.known, first)
+    solid = _sweep(shells, passages, np.where(nesting % 2 == 0, inside, -hollow), doubt, lines)
+    inside[nesting > 0] = 0
+    doubt[nesting > 0] = 0
+    return solid, _sweep(shells, passages, inside, doubt, lines)
+
+
+def _changes(state: Bools, first: Bools) -> Ints:
+    """Change of a state at each passage: +1, 0 or -1; it is False before the first."""
+    change = state.astype(np.int64)
+    change[1:] -= np.where(first[1:], 0, change[:-1])
+    return change
+
+
+def _sweep(shells: Shells, passages: Passages, count: Ints, doubt: Ints, lines: int) -> Spans:
+    """Spans in which the running sum of `count` is positive, body by body.
+
+    Stretches of no length count for nothing: what touches at the same depth is one span, and
+    the wall between two shells that coincide is no bone.
+    """
+    kept = np.flatnonzero((count != 0) | (doubt != 0))
+    bodies = int(shells.body.max(initial=-1)) + 1
+    key = passages.line[kept] * bodies + shells.body[passages.shell[kept]]
+    if len(shells.body) > bodies:
+        order = np.lexsort((count[kept], passages.depth[kept], key))
+        kept, key = kept[order], key[order]
+    depth, face = passages.depth[kept], passages.face[kept]
+    # every pair of line and shell sums to zero, so one running sum serves all of them
+    solid, unsure = np.cumsum(count[kept]) > 0, np.cumsum(doubt[kept]) > 0
+    stretch = np.flatnonzero((key[1:] == key[:-1]) & (np.diff(depth) > SAME_DEPTH))
+    state = solid[stretch] * (1 + unsure[stretch])  # 0 outside, 1 inside, 2 inside, not known
+    opens, closes = _runs(key[stretch], state)
+    head, tail = stretch[opens], stretch[closes] + 1
+    line, body = np.divmod(key[head], max(1, bodies))
+    order = np.arange(len(head))
+    if bodies > 1:
+        order = np.lexsort((body, depth[tail], depth[head], line))
+        head, tail = head[order], tail[order]
+    return Spans(
+        offsets=offsets_of(np.bincount(line, minlength=lines)),
+        start=depth[head],
+        end=depth[tail],
+        body=body[order],
+        known=(state[opens] == 1)[order],
+        start_face=face[head],
+        end_face=face[tail],
+    )
+
+
+def _runs(key: Ints, state: Ints) -> tuple[Ints, Ints]:
+    """First and last of each run of the same key and the same state above zero."""
+    edge = np.ones(len(key) + 1, dtype=bool)
+    edge[1:-1] = (key[1:] != key[:-1]) | (state[1:] != state[:-1])
+    return np.flatnonzero(edge[:-1] & (state > 0)), np.flatnonzero(edge[1:] & (state > 0))

@@ -1,0 +1,110 @@
+"""The compiled engine. Importing this module imports numba."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.arrays import offsets_of
+from trajplan.bone._build import build
+from trajplan.bone._rule import middle
+from trajplan.bone._types import Crossings
+from trajplan.bone._walk import Rows, Tree, pack, walk
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Floats, Ints, Vec3s
+
+__all__ = ["TreeCaster"]
+
+#: Crossings of one line for which room is kept; a line with more is walked a second time.
+ROOM = 16
+#: Lines that are cast together; bounds the memory.
+LINES_AT_ONCE = 200_000
+#: Boxes grow outwards by this part of the largest coordinate, measured from the middle:
+#: sixteen float32 roundings, and far above those of the box test in float64.
+PADDING = 1e-6
+
+
+class TreeCaster:
+    """All crossings of endless lines with triangles, by a compiled tree of boxes.
+
+    Boxes are float32, padded outwards; triangles are float64 and are tested by the rule of
+    `trajplan.bone._rule`, which alone decides what is a crossing.
+
+    Parameters
+    ----------
+    triangles : (f, 3, 3) float array, mm
+        Corners; a corner shared by two triangles must be equal to the last bit.
+    """
+
+    __slots__ = ("_tree",)
+
+    def __init__(self, triangles: Floats) -> None:
+        triangles = np.ascontiguousarray(triangles, dtype=np.float64)
+        faces = len(triangles)
+        centre, order = middle(triangles), np.arange(faces)
+        box = np.empty((2 * faces + 1, 6))
+        link, size = np.zeros((2, 2 * faces + 1), np.int32)
+        low, high = triangles.min(axis=1) - centre, triangles.max(axis=1) - centre
+        nodes = build(low, high, order, box, link, size)
+        padding = PADDING * np.abs(box[0]).max() if faces else 0.0
+        box[:nodes, :3] -= padding
+        box[:nodes, 3:] += padding
+        corners = triangles[order].reshape(faces, 9)
+        self._tree = Tree(
+            centre, box[:nodes].astype(np.float32), link[:nodes], size[:nodes], corners, order
+        )
+
+    def crossings(self, origin: Vec3s, direction: Vec3s) -> Crossings:
+        """Every crossing of every line, sorted by depth in each row.
+
+        Parameters
+        ----------
+        origin, direction : (m, 3) float array
+            Endless lines; depth counts in lengths of `direction`.
+
+        Returns
+        -------
+        Crossings
+        """
+        parts = [
+            self._cast(origin[i : i + LINES_AT_ONCE], direction[i : i + LINES_AT_ONCE])
+            for i in range(0, max(1, len(origin)), LINES_AT_ONCE)
+        ]
+        return parts[0] if len(parts) == 1 else _joined(parts)
+
+    def _cast(self, origin: Vec3s, direction: Vec3s) -> Crossings:
+        origin = np.ascontiguousarray(origin, dtype=np.float64)
+        direction = np.ascontiguousarray(direction, dtype=np.float64)
+        lines = len(origin)
+        rows = _rows(np.arange(lines) * ROOM, np.full(lines, ROOM), lines * ROOM)
+        walk(self._tree, origin, direction, rows)
+        offsets = offsets_of(rows.found)
+        exact = _rows(offsets[:-1], rows.found, int(offsets[-1]))
+        pack(rows, exact)
+        crowded = np.flatnonzero(rows.found > ROOM)
+        if len(crowded):
+            again = exact._replace(
+                start=exact.start[crowded], room=exact.room[crowded], found=exact.found[crowded]
+            )
+            walk(self._tree, origin[crowded], direction[crowded], again)
+        return Crossings(offsets, exact.depth, exact.sign, exact.face)
+
+
+def _rows(start: Ints, room: Ints, total: int) -> Rows:
+    """Empty rows."""
+    return Rows(
+        start, room, np.zeros(len(start), np.int64),
+        np.empty(total), np.empty(total, np.int8), np.empty(total, np.int64),
+    )  # fmt: skip
+
+
+def _joined(parts: list[Crossings]) -> Crossings:
+    """Crossings of several batches of lines, one after the other."""
+    return Crossings(
+        offsets_of(np.concatenate([np.diff(part.offsets) for part in parts])),
+        np.concatenate([part.depth for part in parts]),
+        np.concatenate([part.sign for part in parts]),
+        np.concatenate([part.face for part in parts]),
+    )

@@ -1,0 +1,117 @@
+"""What the bone floor speaks in: surfaces, audits, crossings and spans."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Bools, Floats, Int8s, Ints, Vec3, Vec3s
+
+__all__ = ["Audit", "Crossings", "LineSpans", "Shells", "Spans", "Surface"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Surface:
+    """Triangles as they were read, in mm; built by `trajplan.bone.surface`.
+
+    Vertices that are equal to the last bit are one vertex; nothing else was merged,
+    moved or dropped.
+    """
+
+    vertices: Vec3s  # (v, 3) mm
+    faces: Ints  # (f, 3) rows of `vertices`
+    groups: Mapping[str, Ints]  # name of an OBJ group or object -> its faces
+    name: str  # file name, or a label for a mesh handed over in memory
+    sha256: str  # of the file's bytes, or of the arrays handed over
+    merged: int  # vertices of the file that were copies of another
+
+    def triangles(self) -> Floats:
+        """Corner points of every face.
+
+        Returns
+        -------
+        (f, 3, 3) float array, mm
+        """
+        return self.vertices[self.faces]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shells:
+    """Connected pieces of a surface, and how they nest.
+
+    A shell of even nesting depth bounds bone from outside, one of odd depth bounds a
+    hollow (the canal), whatever its normals say.
+    """
+
+    of_face: Ints  # (f,) shell of each face
+    closed: Bools  # (s,) every edge is shared by two faces
+    wound: Bools  # (s,) neighbouring faces agree on which side is out
+    outward: Int8s  # (s,) +1 normals point out of the closed volume, -1 into it
+    nesting: Ints  # (s,) number of closed shells around it
+    body: Ints  # (s,) number, 0.., of the outermost shell that it belongs to
+    volume: Floats  # (s,) mm³, absolute; of little meaning where not closed
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Audit:
+    """What is known of a mesh before it is trusted."""
+
+    faces: int
+    vertices: int
+    merged: int
+    low: Vec3  # (3,) mm, least corner of the bounding box
+    high: Vec3  # (3,) mm
+    volume: float  # mm³ of bone, hollows taken off; NaN where a shell is open
+    area: float  # mm²
+    closed: bool
+    open_edges: int  # edges with one face
+    crowded_edges: int  # edges with three faces or more
+    wound: bool
+    inverted: int  # closed shells whose normals point inwards
+    degenerate: int  # faces of no area
+    duplicate: int  # faces with the same three corners as an earlier one
+    bodies: int  # outermost shells
+    hollows: int  # shells nested in another: marrow space
+    canal: bool  # a hollow was found
+    cautions: tuple[str, ...]  # one sentence each; empty for a clean mesh
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Crossings:
+    """Every crossing of ``m`` lines with a surface, ragged, sorted by depth in each row.
+
+    The lines are endless: depth counts from the line's origin and may be negative.
+    """
+
+    offsets: Ints  # (m + 1,)
+    depth: Floats  # (h,) mm along the line
+    sign: Int8s  # (h,) -1 against the face normal (enters), +1 along it (leaves)
+    face: Ints  # (h,) face that is crossed
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Spans:
+    """Stretches of ``m`` lines, ragged, sorted by start in each row; they may overlap.
+
+    Where two bodies touch or overlap, each keeps its own span.
+    """
+
+    offsets: Ints  # (m + 1,)
+    start: Floats  # (s,) mm along the line
+    end: Floats  # (s,) mm along the line
+    body: Ints  # (s,) body that the line is in
+    known: Bools  # (s,) False where inside and outside could not be told apart
+    start_face: Ints  # (s,) face crossed at the start
+    end_face: Ints  # (s,) face crossed at the end
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LineSpans:
+    """Where ``m`` lines run in bone, and where they run inside its outer surface."""
+
+    solid: Spans  # bone, hollows taken out
+    outer: Spans  # inside the outer surface, hollows filled
+    balanced: Bools  # (m,) entering and leaving crossings alternate in every shell
+    graze: Bools  # (m,) some crossing only grazes the surface

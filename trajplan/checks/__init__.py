@@ -1,0 +1,58 @@
+"""Rules, one a function: each answers with a verdict, a measure, a limit and a source."""
+
+from trajplan.checks._access import Approach, approach, drill_access
+from trajplan.checks._clearance import Obstacle, clearance, joint_given, too_near
+from trajplan.checks._crossing import crosses_fracture, meets_bone, tilt
+from trajplan.checks._edge import fracture_edge
+from trajplan.checks._head import drills_named, entry_angle, head_seat
+from trajplan.checks._limits import LIMIT_NOTES, LimitNote, Limits
+from trajplan.checks._rules import Surroundings, pair_rulings, plan_findings, screw_rulings
+from trajplan.checks._spacing import cylinders, holds_rotation, screw_gap, screw_spacing
+from trajplan.checks._thread import closes_gap, near_thread, purchase, thread_across
+from trajplan.checks._tip import tip_past, tip_short
+from trajplan.checks._types import DOES_NOT_APPLY, Finding, Ruling, Verdict, grade, worst
+from trajplan.checks._wall import cortex_known, inside_known, leaves_bone, wall_breach
+
+__all__ = [
+    "DOES_NOT_APPLY",
+    "LIMIT_NOTES",
+    "Approach",
+    "Finding",
+    "LimitNote",
+    "Limits",
+    "Obstacle",
+    "Ruling",
+    "Surroundings",
+    "Verdict",
+    "approach",
+    "clearance",
+    "closes_gap",
+    "cortex_known",
+    "crosses_fracture",
+    "cylinders",
+    "drill_access",
+    "drills_named",
+    "entry_angle",
+    "fracture_edge",
+    "grade",
+    "head_seat",
+    "holds_rotation",
+    "inside_known",
+    "joint_given",
+    "leaves_bone",
+    "meets_bone",
+    "near_thread",
+    "pair_rulings",
+    "plan_findings",
+    "purchase",
+    "screw_gap",
+    "screw_rulings",
+    "screw_spacing",
+    "thread_across",
+    "tilt",
+    "tip_past",
+    "tip_short",
+    "too_near",
+    "wall_breach",
+    "worst",
+]

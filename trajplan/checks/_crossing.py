@@ -1,0 +1,122 @@
+"""Does the axis meet the bone, cross the fracture, and stand square on it?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.checks._types import Ruling, Verdict, grade
+from trajplan.trajectory import Technique
+
+if TYPE_CHECKING:
+    from trajplan.checks._limits import Limits
+    from trajplan.trajectory import Trajectories
+
+__all__ = ["crosses_fracture", "meets_bone", "tilt"]
+
+
+def meets_bone(screws: Trajectories, _limits: Limits) -> Ruling:
+    """Fail an axis that misses the bone.
+
+    Parameters
+    ----------
+    screws : Trajectories
+        ``n`` screws.
+
+    Returns
+    -------
+    Ruling
+        Applies to axes that miss; a screw in bone makes no finding.
+    """
+    missing = np.where(screws.corridors.hit, 1.0, 0.0)
+    verdict, limit = grade(missing, fail_below=1.0, applies=~screws.corridors.hit)
+    return Ruling(
+        rule="meets_bone",
+        verdict=verdict,
+        measured=np.full(len(screws), np.nan),
+        limit=np.full_like(limit, np.nan),
+        unit="",
+        source="geometry",
+        sentences={Verdict.FAIL: "The axis misses the bone: check its points, their unit and frame."},
+    )
+
+
+def crosses_fracture(screws: Trajectories, _limits: Limits) -> Ruling:
+    """Fail an axis that does not cross the fracture inside the bone.
+
+    Parameters
+    ----------
+    screws : Trajectories
+        ``n`` screws.
+
+    Returns
+    -------
+    Ruling
+        Measures the depth of the crossing from the entry, mm.
+    """
+    crosses = screws.crossing.inside
+    verdict, _ = grade(
+        np.where(crosses, 1.0, 0.0), fail_below=1.0, applies=screws.corridors.hit
+    )
+    return Ruling(
+        rule="crosses_fracture",
+        verdict=verdict,
+        measured=np.where(crosses, screws.crossing.axis, np.nan),
+        limit=np.full(len(screws), np.nan),
+        unit="mm",
+        source="geometry",
+        sentences={
+            Verdict.PASS: "The axis crosses the fracture {measured} below the entry.",
+            Verdict.FAIL: "The axis does not cross the fracture inside the bone: "
+            "it holds one fragment only.",
+        },
+    )
+
+
+def tilt(screws: Trajectories, limits: Limits) -> Ruling:
+    """Judge the angle between axis and fracture normal.
+
+    Parameters
+    ----------
+    screws : Trajectories
+        ``n`` screws.
+    limits : Limits
+        ``max_tilt`` cautions, the arctangent of ``friction`` fails.
+
+    Returns
+    -------
+    Ruling
+        Measures degrees. Does not apply to position screws, which do not press.
+
+    Notes
+    -----
+    Coulomb friction holds while ``tan(tilt) <= friction`` (common practice).
+    """
+    lag = screws.technique != Technique.POSITION
+    verdict, limit = grade(
+        np.where(screws.corridors.hit, screws.crossing.tilt, np.nan),
+        caution_above=limits.max_tilt,
+        fail_above=limits.slip_angle,
+        applies=screws.corridors.hit & lag,
+    )
+    return Ruling(
+        rule="tilt",
+        verdict=verdict,
+        measured=screws.crossing.tilt,
+        limit=limit,
+        unit="degrees",
+        source="fail: arctan of the friction setting (Coulomb friction); "
+        "caution: Wheeless' Textbook of Orthopaedics, lag screw theory",
+        sentences={
+            Verdict.PASS: "The axis stands {measured} off the fracture normal.",
+            Verdict.CAUTION: "The axis stands {measured} off the fracture normal, past the taught "
+            "{limit}: the fragments may slide when squeezed.",
+            Verdict.FAIL: "The axis stands {measured} off the fracture normal: past {limit} the "
+            "squeeze makes the fragments slide.",
+            Verdict.UNKNOWN: "The tilt to the fracture normal cannot be told.",
+        },
+    )
+
+
+

@@ -1,0 +1,140 @@
+"""Every limit of every rule: its default, its unit, and where it comes from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import NamedTuple
+
+import numpy as np
+
+__all__ = ["LIMIT_NOTES", "LimitNote", "Limits"]
+
+
+class LimitNote(NamedTuple):
+    """What a limit means."""
+
+    unit: str
+    source: str
+    meaning: str
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Limits of the rules; a case may override each by name. See `LIMIT_NOTES`."""
+
+    friction: float = 0.4
+    max_tilt: float = 20.0
+    thread_margin: float = 0.5
+    near_thread: float = 0.1
+    turns_least: float = 2.0
+    turns_wanted: float = 3.0
+    tip_past: float = 2.0
+    tip_least: float = 1.0
+    tip_most: float = 3.0
+    tip_short: float = 2.0
+    breach: float = 0.1
+    edge_least: float = 0.5
+    edge_wanted: float = 1.0
+    rim_contact: float = 0.5
+    countersink_share: float = 0.5
+    entry_angle: float = 30.0
+    entry_angle_most: float = 60.0
+    screw_gap: float = 1.0
+    screw_spacing: float = 2.0
+    guide_diameter: float = 8.0
+    guide_length: float = 60.0
+
+    @property
+    def slip_angle(self) -> float:
+        """Tilt in degrees past which the fragments slide: the arctangent of friction."""
+        return float(np.degrees(np.arctan(self.friction)))
+
+    def changed(self) -> dict[str, float]:
+        """Limits that differ from their defaults.
+
+        Returns
+        -------
+        dict of str to float
+        """
+        return {
+            f.name: getattr(self, f.name)
+            for f in fields(self)
+            if getattr(self, f.name) != f.default
+        }
+
+
+_AO = "AO Foundation, online surgery reference"
+_WHEELESS = "Wheeless' Textbook of Orthopaedics"
+
+LIMIT_NOTES: dict[str, LimitNote] = {
+    "friction": LimitNote(
+        "",
+        "assumption: no printed number for bone on bone was found; models use 0.3 to 0.46 (from memory)",
+        "friction between the fragments; a screw tilted past its arctangent makes them slide",
+    ),
+    "max_tilt": LimitNote(
+        "degrees",
+        f"{_WHEELESS}, lag screw theory",
+        "tilt to the fracture normal that is planned without a caution",
+    ),
+    "thread_margin": LimitNote(
+        "mm", "assumption", "thread of a lag screw begins at least this far beyond the fracture"
+    ),
+    "near_thread": LimitNote(
+        "mm", "assumption: rounding of a mesh", "thread of a lag screw that may bite the near fragment"
+    ),
+    "turns_least": LimitNote("turns", "common practice", "least purchase beyond the fracture"),
+    "turns_wanted": LimitNote("turns", "common practice", "purchase wanted beyond the fracture"),
+    "tip_past": LimitNote(
+        "mm",
+        f"{_AO}, lag screw fixation (small animal)",
+        "a bicortical screw is chosen so that its tip leaves the far cortex by this much",
+    ),
+    "tip_least": LimitNote(
+        "mm",
+        f"{_AO}, tibial shaft, screw length",
+        "least distance of the tip past the far cortex of a bicortical screw",
+    ),
+    "tip_most": LimitNote(
+        "mm", "assumption (reference tables give 1 to 2)", "tip past the far cortex without a caution"
+    ),
+    "tip_short": LimitNote(
+        "mm", "assumption", "a unicortical screw stops short of the far wall by this much"
+    ),
+    "breach": LimitNote(
+        "mm", "assumption: rounding of a mesh", "length on which the cylinder may lie outside the wall"
+    ),
+    "edge_least": LimitNote(
+        "thread diameters", "assumption: half of the published distance", "least hole to fracture line"
+    ),
+    "edge_wanted": LimitNote(
+        "thread diameters",
+        f"{_AO}, lag screw fixation (small animal)",
+        "distance of the hole's rim to the fracture line without a caution",
+    ),
+    "rim_contact": LimitNote(
+        "share", "assumption", "share of the head's rim that should bear on bone"
+    ),
+    "countersink_share": LimitNote(
+        "share", "common practice", "deepest countersink as a share of the near cortex"
+    ),
+    "entry_angle": LimitNote(
+        "degrees",
+        "Brioschi et al. 2016, Vet Rec Open, doi 10.1136/vetreco-2016-000172, abstract "
+        "(free-hand drilling at 30 to 45 degrees is off by more than 4 degrees four times in five)",
+        "angle between axis and surface normal at the entry without a caution",
+    ),
+    "entry_angle_most": LimitNote(
+        "degrees", "assumption", "greatest angle between axis and surface normal at the entry"
+    ),
+    "screw_gap": LimitNote("mm", "assumption", "least gap between the surfaces of two screws"),
+    "screw_spacing": LimitNote(
+        "thread diameters",
+        f"{_AO}, lag screw fixation (small animal); read as the distance of the centre lines",
+        "distance of two screws without a caution",
+    ),
+    "guide_diameter": LimitNote("mm", "common practice", "outer diameter of the drill guide"),
+    "guide_length": LimitNote(
+        "mm", "assumption", "free length that drill guide and chuck need along the axis"
+    ),
+}

@@ -1,0 +1,171 @@
+"""Where the thread bites: the far fragment alone, and enough of it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.checks._types import DOES_NOT_APPLY, Ruling, Verdict, grade
+from trajplan.trajectory import Basis, Technique
+
+if TYPE_CHECKING:
+    from trajplan.checks._limits import Limits
+    from trajplan.trajectory import Trajectories
+
+__all__ = ["closes_gap", "near_thread", "purchase", "thread_across"]
+
+
+def closes_gap(screws: Trajectories, _limits: Limits) -> Ruling:
+    """Caution that a position screw does not close the gap.
+
+    Parameters
+    ----------
+    screws : Trajectories
+        ``n`` screws.
+
+    Returns
+    -------
+    Ruling
+        Applies to position screws only.
+    """
+    position = screws.technique == Technique.POSITION
+    verdict = np.where(position, int(Verdict.CAUTION), DOES_NOT_APPLY).astype(np.int8)
+    blank = np.full(len(screws), np.nan)
+    return Ruling(
+        rule="closes_gap",
+        verdict=verdict,
+        measured=blank,
+        limit=blank,
+        unit="",
+        source="Wheeless' Textbook of Orthopaedics, lag screw theory",
+        sentences={
+            Verdict.CAUTION: "A position screw bites both fragments: it keeps their distance "
+            "and will not close the gap."
+        },
+    )
+
+
+def thread_across(screws: Trajectories, limits: Limits) -> Ruling:
+    """Fail a lag screw whose thread can bite before the fracture, anywhere on its ring.
+
+    Parameters
+    ----------
+    screws : Trajectories
+        ``n`` screws.
+    limits : Limits
+        ``thread_margin`` cautions for a partial thread.
+
+    Returns
+    -------
+    Ruling
+        Measures mm from the fracture's deepest crossing to the first bite; negative: across.
+    """
+    lag = screws.technique != Technique.POSITION
+    partial = screws.technique == Technique.PARTIAL
+    beyond = screws.bite_from - screws.crossing.deep
+    verdict, limit = grade(
+        np.where(screws.crossing.inside, beyond, np.nan),
+        caution_below=np.where(partial, limits.thread_margin, 0.0),
+        fail_below=0.0,
+        applies=screws.corridors.hit & lag,
+    )
+    return Ruling(
+        rule="thread_across",
+        verdict=verdict,
+        measured=beyond,
+        limit=limit,
+        unit="mm",
+        source="AO Foundation, online surgery reference, malleoli; Wheeless' Textbook of "
+        "Orthopaedics, cancellous screws",
+        sentences={
+            Verdict.PASS: "On its whole circumference the thread bites {measured} beyond the "
+            "fracture at the nearest.",
+            Verdict.CAUTION: "The thread begins only {measured} beyond the fracture.",
+            Verdict.FAIL: "The thread lies across the fracture ({measured}): it bites both "
+            "fragments and nothing closes.",
+            Verdict.UNKNOWN: "The axis does not cross the fracture in bone, so the thread's side "
+            "cannot be told.",
+        },
+    )
+
+
+def near_thread(screws: Trajectories, limits: Limits) -> Ruling:
+    """Fail a lag screw whose thread bites bone of the near fragment.
+
+    Parameters
+    ----------
+    screws : Trajectories
+        ``n`` screws.
+    limits : Limits
+        ``near_thread``.
+
+    Returns
+    -------
+    Ruling
+        Measures mm of thread in near bone on the worst line of the ring.
+    """
+    lag = screws.technique != Technique.POSITION
+    verdict, limit = grade(
+        screws.near_thread, fail_above=limits.near_thread, applies=screws.corridors.hit & lag
+    )
+    return Ruling(
+        rule="near_thread",
+        verdict=verdict,
+        measured=screws.near_thread,
+        limit=limit,
+        unit="mm",
+        source="Wheeless' Textbook of Orthopaedics, lag screw theory",
+        sentences={
+            Verdict.PASS: "No thread bites the near fragment.",
+            Verdict.FAIL: "{measured} of thread bites the near fragment: the gap will not close.",
+            Verdict.UNKNOWN: "The axis does not cross the fracture in bone, so there is no near "
+            "fragment to look at.",
+        },
+    )
+
+
+def purchase(screws: Trajectories, limits: Limits) -> Ruling:
+    """Judge the turns of thread that bite bone beyond the fracture.
+
+    Parameters
+    ----------
+    screws : Trajectories
+        ``n`` screws.
+    limits : Limits
+        ``turns_least`` fails, ``turns_wanted`` cautions.
+
+    Returns
+    -------
+    Ruling
+        Measures turns. Unknown where inside and outside could not be told apart on the
+        way, and for a shallow thread in a bone whose cortex nobody knows: a solid model
+        would vouch for bone that may be marrow.
+    """
+    hollow_unknown = screws.walls.basis == Basis.UNKNOWN
+    doubt = (screws.doubtful > 0.0) | (hollow_unknown & ~screws.dims.deep)
+    verdict, limit = grade(
+        screws.turns,
+        fail_below=limits.turns_least,
+        caution_below=limits.turns_wanted,
+        applies=screws.corridors.hit,
+        doubt=doubt,
+    )
+    basis = " (with the assumed cortex)" if (screws.walls.basis == Basis.ASSUMED).all() else ""
+    return Ruling(
+        rule="purchase",
+        verdict=verdict,
+        measured=screws.turns,
+        limit=limit,
+        unit="turns",
+        source="common practice",
+        sentences={
+            Verdict.PASS: f"The thread holds by {{measured}} beyond the fracture{basis}.",
+            Verdict.CAUTION: f"The thread holds by only {{measured}} beyond the fracture{basis}; "
+            "{limit} are wanted.",
+            Verdict.FAIL: f"The thread holds by only {{measured}} beyond the fracture{basis}; "
+            "{limit} is the least.",
+            Verdict.UNKNOWN: "How much bone the thread holds beyond the fracture cannot be told: "
+            "the model shows no canal, or its surface is open there.",
+        },
+    )

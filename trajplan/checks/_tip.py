@@ -1,0 +1,89 @@
+"""Where the tip ends."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.checks._types import Ruling, Verdict, grade
+
+if TYPE_CHECKING:
+    from trajplan.checks._limits import Limits
+    from trajplan.trajectory import Trajectories
+
+__all__ = ["tip_past", "tip_short"]
+
+
+def tip_past(screws: Trajectories, limits: Limits) -> Ruling:
+    """Judge how far the tip of a bicortical screw stands out of the far cortex.
+
+    Parameters
+    ----------
+    screws : Trajectories
+        ``n`` screws.
+    limits : Limits
+        ``tip_least`` and ``tip_most`` caution; a tip inside the bone fails.
+
+    Returns
+    -------
+    Ruling
+        Measures mm past the deepest exit of the ring.
+    """
+    verdict, limit = grade(
+        screws.proud,
+        fail_below=0.0,
+        caution_below=limits.tip_least,
+        caution_above=limits.tip_most,
+        applies=screws.corridors.hit & screws.bicortical,
+    )
+    return Ruling(
+        rule="tip_past",
+        verdict=verdict,
+        measured=screws.proud,
+        limit=limit,
+        unit="mm",
+        source="AO Foundation, online surgery reference, tibial shaft, screw length; upper limit: "
+        "assumption",
+        sentences={
+            Verdict.PASS: "The tip leaves the far cortex by {measured}.",
+            Verdict.CAUTION: "The tip leaves the far cortex by {measured}, where {limit} is the "
+            "limit: too short to bite fully, or proud under the soft tissue.",
+            Verdict.FAIL: "The tip does not come out of the far cortex ({measured}): no stocked "
+            "length is long enough to hold in both cortices.",
+            Verdict.UNKNOWN: "Where the tip ends cannot be told.",
+        },
+    )
+
+
+def tip_short(screws: Trajectories, _limits: Limits) -> Ruling:
+    """Judge whether the tip of a unicortical screw stops short of the far wall.
+
+    Parameters
+    ----------
+    screws : Trajectories
+        ``n`` screws.
+
+    Returns
+    -------
+    Ruling
+        Measures mm between the tip and the deepest place it may reach; negative: too deep.
+    """
+    spare = screws.room - screws.tip
+    verdict, limit = grade(
+        spare, fail_below=0.0, applies=screws.corridors.hit & ~screws.bicortical
+    )
+    return Ruling(
+        rule="tip_short",
+        verdict=verdict,
+        measured=spare,
+        limit=np.where(np.isfinite(limit), limit, np.nan),
+        unit="mm",
+        source="common practice",
+        sentences={
+            Verdict.PASS: "The tip stops {measured} before the place where it would come too near "
+            "to the far wall.",
+            Verdict.FAIL: "The tip goes too deep by {measured}: no stocked length is short enough.",
+            Verdict.UNKNOWN: "Where the far wall lies cannot be told.",
+        },
+    )

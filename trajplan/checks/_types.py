@@ -1,0 +1,171 @@
+"""Verdicts and findings: what a rule answers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import ArrayLike
+
+    from trajplan.arrays import Bools, Floats, Int8s
+
+__all__ = ["DOES_NOT_APPLY", "Finding", "Ruling", "Verdict", "grade", "worst"]
+
+#: In `Ruling.verdict`: the rule has nothing to say of this subject, and makes no finding.
+DOES_NOT_APPLY = -1
+
+
+class Verdict(IntEnum):
+    """The four answers of a rule, in the order in which they weigh."""
+
+    PASS = 0
+    UNKNOWN = 1
+    CAUTION = 2
+    FAIL = 3
+
+    @property
+    def word(self) -> str:
+        """The verdict as files and tables write it."""
+        return self.name.lower()
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One rule's answer for one subject."""
+
+    rule: str
+    subject: str  # id of a screw, "S1+S2" for a pair, or "plan"
+    verdict: Verdict
+    measured: float | None
+    limit: float | None
+    unit: str
+    why: str  # one sentence that a surgeon reads
+    source: str  # standard, paper or "common practice"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ruling:
+    """One rule's answer for ``n`` subjects at once."""
+
+    rule: str
+    verdict: Int8s  # (n,) values of `Verdict`, or `DOES_NOT_APPLY`
+    measured: Floats  # (n,) NaN where there is nothing to measure
+    limit: Floats  # (n,) the limit that the verdict was taken at; NaN where there is none
+    unit: str
+    source: str
+    sentences: Mapping[Verdict, str]  # templates with {measured} and {limit}
+
+    def findings(self, subjects: Sequence[str]) -> list[Finding]:
+        """Write the answers out, one finding a subject.
+
+        Parameters
+        ----------
+        subjects : sequence of str, length n
+            Ids of the subjects.
+
+        Returns
+        -------
+        list of Finding
+            Subjects that the rule does not apply to are left out.
+        """
+        return [
+            self._finding(i, subject)
+            for i, subject in enumerate(subjects)
+            if self.verdict[i] != DOES_NOT_APPLY
+        ]
+
+    def _finding(self, i: int, subject: str) -> Finding:
+        verdict = Verdict(int(self.verdict[i]))
+        measured, limit = float(self.measured[i]), float(self.limit[i])
+        why = self.sentences[verdict].format(
+            measured=f"{measured:.1f} {self.unit}".strip(), limit=f"{limit:.1f} {self.unit}".strip()
+        )
+        return Finding(
+            rule=self.rule,
+            subject=subject,
+            verdict=verdict,
+            measured=measured if np.isfinite(measured) else None,
+            limit=limit if np.isfinite(limit) else None,
+            unit=self.unit,
+            why=why,
+            source=self.source,
+        )
+
+
+def grade(
+    measured: Floats,
+    *,
+    fail_below: ArrayLike | None = None,
+    caution_below: ArrayLike | None = None,
+    caution_above: ArrayLike | None = None,
+    fail_above: ArrayLike | None = None,
+    applies: Bools | None = None,
+    doubt: Bools | None = None,
+) -> tuple[Int8s, Floats]:
+    """Grade measured values against limits; a limit that is just met passes.
+
+    Parameters
+    ----------
+    measured : (n,) float array
+        Values; NaN is unknown.
+    fail_below, caution_below, caution_above, fail_above : float or (n,) array, optional
+        Limits; absent ones are not looked at.
+    applies : (n,) bool array, optional
+        Where the rule has something to say.
+    doubt : (n,) bool array, optional
+        Where a pass or a caution could not be vouched for: it becomes unknown.
+
+    Returns
+    -------
+    verdict : (n,) int8 array
+    limit : (n,) float array
+        The limit that decided; for a pass, the one that would be met first.
+    """
+    verdict = np.full(len(measured), int(Verdict.PASS), dtype=np.int8)
+    limit = np.full(len(measured), np.nan)
+    steps = (
+        (caution_below, Verdict.CAUTION, -1.0),
+        (caution_above, Verdict.CAUTION, 1.0),
+        (fail_below, Verdict.FAIL, -1.0),
+        (fail_above, Verdict.FAIL, 1.0),
+    )
+    for bound, weight, side in steps:
+        if bound is None:
+            continue
+        wide = np.broadcast_to(np.asarray(bound, dtype=np.float64), measured.shape)
+        broken = side * (measured - wide) > LIMIT_SLACK
+        limit = np.where(broken | np.isnan(limit), wide, limit)
+        verdict[broken] = weight
+    unknown = np.isnan(measured)
+    if doubt is not None:
+        unknown = unknown | (doubt & (verdict != Verdict.FAIL))
+    verdict[unknown] = Verdict.UNKNOWN
+    if applies is not None:
+        verdict[~applies] = DOES_NOT_APPLY
+    return verdict, limit
+
+
+#: A value this near its limit meets it: rounding, in mm or degrees, not bone.
+LIMIT_SLACK = 1e-6
+
+
+def worst(verdicts: Sequence[Verdict]) -> Verdict:
+    """The verdict that weighs most; no verdict at all is `Verdict.UNKNOWN`.
+
+    Parameters
+    ----------
+    verdicts : sequence of Verdict
+        Any number of verdicts.
+
+    Returns
+    -------
+    Verdict
+    """
+    return max(verdicts, default=Verdict.UNKNOWN)

@@ -1,0 +1,180 @@
+"""Does the cylinder stay in the bone, and is the bone what the model says?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.bone import covered
+from trajplan.checks._types import DOES_NOT_APPLY, Ruling, Verdict, grade
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Floats
+    from trajplan.checks._limits import Limits
+    from trajplan.trajectory import Corridors, Trajectories
+
+__all__ = ["cortex_known", "inside_known", "leaves_bone", "wall_breach"]
+
+#: A ring line may enter the bone this many times later than on a flat wall at the axis'
+#: own slant, before the cylinder counts as breaking out of the side: real walls are round.
+ROUNDNESS = 1.5
+#: The same, added, for a wall that is round but not slanted (a 4.5 mm hole in a bone of
+#: 8 mm radius dips by 0.3 mm).
+ROUNDNESS_FLAT = 0.5
+
+
+def wall_breach(screws: Trajectories, limits: Limits) -> Ruling:
+    """Fail a screw whose cylinder lies outside the bone where it should be inside.
+
+    Parameters
+    ----------
+    screws : Trajectories
+        ``n`` screws.
+    limits : Limits
+        ``breach``, mm.
+
+    Returns
+    -------
+    Ruling
+        Measures the greatest length that a line of the ring runs outside the wall.
+    """
+    breach = _breach(screws.corridors, screws)
+    verdict, limit = grade(
+        breach,
+        fail_above=limits.breach,
+        applies=screws.corridors.hit,
+        doubt=~screws.corridors.decided,
+    )
+    return Ruling(
+        rule="wall_breach",
+        verdict=verdict,
+        measured=breach,
+        limit=limit,
+        unit="mm",
+        source="geometry",
+        sentences={
+            Verdict.PASS: "The whole cylinder stays inside the outer wall.",
+            Verdict.FAIL: "The screw breaks out of the side of the bone over {measured}.",
+            Verdict.UNKNOWN: "Whether the cylinder stays inside cannot be told: the surface is "
+            "open there.",
+        },
+    )
+
+
+def _breach(corridors: Corridors, screws: Trajectories) -> Floats:
+    """Longest run of a ring line outside: late in, early out, out in between, or never in."""
+    entry, exit_ = corridors.line_entry[:, 1:], corridors.line_exit[:, 1:]
+    late = entry - _round_wall(corridors.radius, screws.entry_angle)[:, None]
+    soon = (corridors.exit - _round_wall(corridors.radius, screws.exit_angle))[:, None] - exit_
+    inside = covered(
+        corridors.outer, corridors.line_entry.ravel(), corridors.line_exit.ravel()
+    ).reshape(corridors.line_entry.shape)[:, 1:]
+    between = exit_ - entry - inside
+    outside = np.maximum(np.maximum(late, soon), np.maximum(between, 0.0))
+    never = np.broadcast_to(corridors.exit[:, None], outside.shape)
+    worst: Floats = np.where(np.isnan(entry), never, outside).max(axis=1, initial=0.0)
+    return np.where(corridors.hit, worst, np.nan)
+
+
+def _round_wall(radius: Floats, angle: Floats) -> Floats:
+    """Depth by which a ring line may lag behind its axis at a round wall."""
+    slope = np.tan(np.radians(np.nan_to_num(angle, nan=0.0)))
+    lag: Floats = ROUNDNESS * radius * slope + ROUNDNESS_FLAT
+    return lag
+
+
+def leaves_bone(screws: Trajectories, _limits: Limits) -> Ruling:
+    """Fail a screw that leaves the bone and enters it again; caution bone past the exit.
+
+    Parameters
+    ----------
+    screws : Trajectories
+        ``n`` screws.
+
+    Returns
+    -------
+    Ruling
+        The caution applies where the tip stands out towards bone that comes after the exit.
+    """
+    corridors = screws.corridors
+    verdict = np.where(corridors.hit, int(Verdict.PASS), DOES_NOT_APPLY)
+    verdict = np.where(corridors.hit & corridors.beyond, int(Verdict.CAUTION), verdict)
+    verdict = np.where(corridors.hit & corridors.leaves, int(Verdict.FAIL), verdict)
+    blank = np.full(len(screws), np.nan)
+    return Ruling(
+        rule="leaves_bone",
+        verdict=verdict.astype(np.int8),
+        measured=blank,
+        limit=blank,
+        unit="",
+        source="geometry",
+        sentences={
+            Verdict.PASS: "The axis stays in one piece of bone from entry to exit.",
+            Verdict.CAUTION: "The line meets bone again past the exit: the screw must end before it.",
+            Verdict.FAIL: "The axis leaves the bone in between: it enters bone more than once "
+            "before the fracture is held.",
+        },
+    )
+
+
+def cortex_known(screws: Trajectories, _limits: Limits) -> Ruling:
+    """Say what the cortex thickness rests on.
+
+    Parameters
+    ----------
+    screws : Trajectories
+        ``n`` screws.
+
+    Returns
+    -------
+    Ruling
+        In the order of `Basis`: pass where a canal is modelled, caution where the case assumes a thickness, unknown
+        where it does not. Measures the near cortex along the axis, mm.
+    """
+    weight = np.array([int(Verdict.PASS), int(Verdict.CAUTION), int(Verdict.UNKNOWN)])
+    verdict = np.where(screws.corridors.hit, weight[screws.walls.basis], DOES_NOT_APPLY)
+    return Ruling(
+        rule="cortex_known",
+        verdict=verdict.astype(np.int8),
+        measured=screws.walls.near,
+        limit=np.full(len(screws), np.nan),
+        unit="mm",
+        source="the model",
+        sentences={
+            Verdict.PASS: "The canal is modelled: the near cortex is {measured} along the axis.",
+            Verdict.CAUTION: "No canal is modelled: the near cortex of {measured} along the axis, "
+            "and the purchase that rests on it, are an assumption of the case.",
+            Verdict.UNKNOWN: "No canal is modelled and the case assumes no cortex: how thick the "
+            "cortex is cannot be told.",
+        },
+    )
+
+
+def inside_known(screws: Trajectories, _limits: Limits) -> Ruling:
+    """Say where inside and outside could not be told apart.
+
+    Parameters
+    ----------
+    screws : Trajectories
+        ``n`` screws.
+
+    Returns
+    -------
+    Ruling
+        Applies only where a line of the bundle has an unknown interval.
+    """
+    doubt = screws.corridors.hit & ~screws.corridors.decided
+    blank = np.full(len(screws), np.nan)
+    return Ruling(
+        rule="inside_known",
+        verdict=np.where(doubt, int(Verdict.UNKNOWN), DOES_NOT_APPLY).astype(np.int8),
+        measured=blank,
+        limit=blank,
+        unit="",
+        source="geometry",
+        sentences={
+            Verdict.UNKNOWN: "The surface is open or contradicts itself near this screw: part of "
+            "its way cannot be told to be bone or not."
+        },
+    )

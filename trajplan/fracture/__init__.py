@@ -1,0 +1,25 @@
+"""Fractures from a plane, from picked points or from a surface; their planar zones."""
+
+from trajplan.fracture._patch import fracture_from_surface
+from trajplan.fracture._planar import fracture_from_plane, fracture_from_points
+from trajplan.fracture._types import Flatness, Fracture, PlaneFit, Zone
+from trajplan.fracture._zone import (
+    candidate_points,
+    distance_to_outline,
+    fracture_depth,
+    outline,
+)
+
+__all__ = [
+    "Flatness",
+    "Fracture",
+    "PlaneFit",
+    "Zone",
+    "candidate_points",
+    "distance_to_outline",
+    "fracture_depth",
+    "fracture_from_plane",
+    "fracture_from_points",
+    "fracture_from_surface",
+    "outline",
+]

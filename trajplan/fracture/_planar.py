@@ -1,0 +1,153 @@
+"""A fracture from a plane, or from points picked on it: the region is the bone's section."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from shapely import MultiPolygon, Point, Polygon
+
+from trajplan.arrays import as_points
+from trajplan.bone import SurfaceDistance, point_distance
+from trajplan.errors import CaseError, GeometryError
+from trajplan.fracture._cautions import count_of, fit_cautions
+from trajplan.fracture._fits import exact_fit, plane_fit
+from trajplan.fracture._section import cut
+from trajplan.fracture._types import Fracture, Zone
+from trajplan.geometry import Plane, fit_plane, to_plane
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from trajplan.arrays import Bools, Vec3, Vec3s
+    from trajplan.bone import Bone
+
+__all__ = ["fracture_from_plane", "fracture_from_points"]
+
+#: mm from the bone's surface beyond which a picked point is doubtful (assumption: twice the
+#: wall of a shaft; a pick on the fracture line lies on the surface itself).
+FAR_POINT = 10.0
+
+
+def fracture_from_plane(bone: Bone, point: ArrayLike, normal: ArrayLike) -> Fracture:
+    """Take a plane through a bone for its fracture.
+
+    Parameters
+    ----------
+    bone : Bone
+        The bone.
+    point : array_like, (3,), mm
+        A point of the plane, in or near the part of the bone that is meant.
+    normal : array_like, (3,)
+        Normal of the plane, of any length above zero.
+
+    Returns
+    -------
+    Fracture
+        One zone, whose region is the bone's true cross-section with the canal cut out.
+        Of several parts it is the one that holds `point`, or the nearest to it.
+
+    Raises
+    ------
+    CaseError
+        If the plane misses the bone, or the normal is zero.
+    """
+    try:
+        plane = Plane.through(point, normal)
+    except GeometryError as error:
+        raise CaseError(
+            f"the fracture plane is no plane: {error}",
+            remedy="give a point and a normal of three finite numbers, the normal not zero",
+            where="fracture.plane",
+        ) from error
+    region, cautions = _region(bone, plane, plane.point, "fracture.plane")
+    zone = Zone("Z1", exact_fit(plane, region), region, float(region.area), None)
+    return Fracture("plane", (zone,), cautions)
+
+
+def fracture_from_points(bone: Bone, points: ArrayLike) -> Fracture:
+    """Fit the fracture plane to points picked on the fracture line.
+
+    Parameters
+    ----------
+    bone : Bone
+        The bone.
+    points : array_like, (n, 3), mm
+        Three points or more, not on one line.
+
+    Returns
+    -------
+    Fracture
+        One zone, whose region is the bone's cross-section with the fitted plane.
+
+    Raises
+    ------
+    CaseError
+        If the points define no plane, or their plane misses the bone.
+    """
+    try:
+        picked = as_points(points)
+        fitted = fit_plane(picked)
+    except GeometryError as error:
+        raise CaseError(
+            f"the picked points define no plane: {error}",
+            remedy="pick three points or more along the fracture line, spread round the bone",
+            where="fracture.points",
+        ) from error
+    region, cautions = _region(bone, fitted.plane, fitted.plane.point, "fracture.points")
+    fit = plane_fit(fitted, picked, np.ones(len(picked)), region)
+    zone = Zone("Z1", fit, region, float(region.area), None)
+    lines = (*_left_out(fitted.inliers), *_far_points(bone, picked), *fit_cautions(fit), *cautions)
+    return Fracture("points", (zone,), lines)
+
+
+def _region(
+    bone: Bone, plane: Plane, near: Vec3, where: str
+) -> tuple[MultiPolygon, tuple[str, ...]]:
+    """Part of the cross-section nearest to a point, and what has to be said of the rest."""
+    section = cut(bone.surface, bone.shells, plane)
+    if not section.parts:
+        away = np.abs(plane.height(bone.surface.vertices)).min()
+        raise CaseError(
+            f"the plane misses the bone, whose nearest vertex lies {away:.1f} mm away from it",
+            remedy="check the point, the normal and the unit",
+            where=where,
+        )
+    spot = Point(to_plane(plane, near[None])[0])
+    chosen = min(
+        section.parts, key=lambda part: (Polygon(part.exterior).distance(spot), part.distance(spot))
+    )
+    cautions = []
+    if len(section.parts) > 1:
+        rest = sum(part.area for part in section.parts) - chosen.area
+        cautions.append(
+            f"The plane also cuts the bone in {count_of(len(section.parts) - 1, 'other place')} "
+            f"({rest:.0f} mm² in all); only the part nearest the given point is planned."
+        )
+    if section.gaps:
+        gaps = count_of(len(section.gaps), "gap")
+        cautions.append(
+            f"The bone surface is open where the plane cuts it: {gaps}, at most "
+            f"{max(section.gaps):.1f} mm wide, closed with a straight line."
+        )
+    return MultiPolygon([chosen]), tuple(cautions)
+
+
+def _left_out(inliers: Bools) -> list[str]:
+    rows = np.flatnonzero(~inliers)
+    if not len(rows):
+        return []
+    named = ", ".join(str(row + 1) for row in rows)
+    return [f"Picked {_points(len(rows))} {named} off the plane of the others and did not count."]
+
+
+def _far_points(bone: Bone, points: Vec3s) -> list[str]:
+    away = point_distance(SurfaceDistance.of(bone.surface), points)
+    return [
+        f"Picked point {row + 1} lies {away[row]:.1f} mm away from the bone surface."
+        for row in np.flatnonzero(away > FAR_POINT)
+    ]
+
+
+def _points(count: int) -> str:
+    return "point lies" if count == 1 else "points lie"

@@ -1,0 +1,32 @@
+"""From a case to a plan: candidates, screening, choice, record."""
+
+from trajplan.planner._assess import Assessment, assess, work_out
+from trajplan.planner._candidates import Candidates, candidates
+from trajplan.planner._choose import best_set
+from trajplan.planner._plan import Alternative, Plan, check_axes, plan_case
+from trajplan.planner._provenance import same_inputs
+from trajplan.planner._record import plan_record, program_version
+from trajplan.planner._screen import Screening, Tally, screen
+from trajplan.planner._setup import MeshUse, Setup, set_up
+
+__all__ = [
+    "Alternative",
+    "Assessment",
+    "Candidates",
+    "MeshUse",
+    "Plan",
+    "Screening",
+    "Setup",
+    "Tally",
+    "assess",
+    "best_set",
+    "candidates",
+    "check_axes",
+    "plan_case",
+    "plan_record",
+    "program_version",
+    "same_inputs",
+    "screen",
+    "set_up",
+    "work_out",
+]

@@ -1,0 +1,74 @@
+"""What to say when not enough screws fit."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.checks import Verdict, clearance, too_near
+from trajplan.planner._assess import work_out
+from trajplan.planner._screen import Screening, Tally, screen
+
+if TYPE_CHECKING:
+    from trajplan.planner._setup import Setup
+
+__all__ = ["clearance_misses", "kinds_that_fit"]
+
+#: Candidates tried for each other screw of the catalogue.
+TRIAL = 400
+#: Candidates whose exact clearance is measured for the nearest miss.
+MEASURED = 400
+
+
+def kinds_that_fit(setup: Setup) -> list[str]:
+    """Screws of the catalogue, other than those wanted, that would fail no rule.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+
+    Returns
+    -------
+    list of str
+        Kinds, in the catalogue's order.
+    """
+    wanted = {screw.kind for screw in setup.kinds}
+    others = [screw for screw in setup.catalogue.screws.values() if screw.kind not in wanted]
+    return [
+        screw.kind for screw in others if len(screen(setup.with_kinds([screw]), count=TRIAL).kept)
+    ]
+
+
+def clearance_misses(setup: Setup, found: Screening) -> tuple[Tally, ...]:
+    """Measure the nearest miss of the clearances, which screening only decides.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+    found : Screening
+        Its screening.
+
+    Returns
+    -------
+    tuple of Tally
+        The screening's tally, completed.
+    """
+    rows = np.unique(np.linspace(0, len(found.candidates.axes) - 1, MEASURED).astype(np.int64))
+    screws = work_out(setup, found.candidates.axes.take(rows), found.candidates.kind[rows])
+    misses: dict[str, float] = {}
+    for obstacle in setup.around.obstacles:
+        near = too_near(screws, obstacle)
+        if not (near.verdict == Verdict.FAIL).any():
+            continue
+        exact = clearance(screws, obstacle)
+        failed = exact.verdict == Verdict.FAIL
+        miss = float(np.min((exact.limit - exact.measured)[failed]))
+        misses[exact.rule] = min(miss, misses.get(exact.rule, np.inf))
+    return tuple(
+        replace(tally, nearest_miss=misses.get(tally.rule, tally.nearest_miss))
+        for tally in found.tally
+    )

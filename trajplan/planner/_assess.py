@@ -1,0 +1,132 @@
+"""Work screws out and judge them: the same steps for candidates, plans and others' axes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.checks import (
+    Verdict,
+    pair_rulings,
+    plan_findings,
+    screw_rulings,
+    worst,
+)
+from trajplan.trajectory import dimensions, plan_trajectories, techniques
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trajplan.arrays import Bools, Ints
+    from trajplan.checks import Finding, Ruling
+    from trajplan.planner._setup import Setup
+    from trajplan.trajectory import Axes, Trajectories
+
+__all__ = ["Assessment", "assess", "failing", "work_out"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Assessment:
+    """Screws, and every finding on them."""
+
+    ids: tuple[str, ...]
+    screws: Trajectories
+    findings: tuple[tuple[Finding, ...], ...]  # of each screw
+    together: tuple[Finding, ...]  # of pairs and of the plan
+
+    @property
+    def verdict(self) -> Verdict:
+        """The verdict that weighs most among all findings."""
+        alone = [finding.verdict for findings in self.findings for finding in findings]
+        return worst([*alone, *(finding.verdict for finding in self.together)])
+
+
+def work_out(setup: Setup, axes: Axes, kind: Ints, technique: Ints | None = None) -> Trajectories:
+    """Work out screws of the setup's kinds along axes.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+    axes : Axes
+        ``n`` axes.
+    kind : (n,) int array
+        Row of ``setup.kinds`` for each axis.
+    technique : (n,) int array, optional
+        Values of `trajplan.trajectory.Technique`; by default what the case asks for.
+
+    Returns
+    -------
+    Trajectories
+    """
+    dims = dimensions(setup.kinds, kind)
+    wanted = setup.case.screws
+    hold = wanted.hold
+    both: Bools = ~dims.deep if hold == "by thread" else np.full(len(axes), hold == "bicortical")
+    return plan_trajectories(
+        setup.bone,
+        axes,
+        dims,
+        setup.around.zone,
+        technique=techniques(wanted.technique, dims) if technique is None else technique,
+        bicortical=both,
+        settings=setup.settings,
+        washers=setup.washers,
+    )
+
+
+def assess(setup: Setup, screws: Trajectories, ids: Sequence[str], *, pairs: bool) -> Assessment:
+    """Apply every rule to screws that were worked out.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+    screws : Trajectories
+        ``n`` screws.
+    ids : sequence of str, length n
+        Their names.
+    pairs : bool
+        Whether the screws are meant to stand in the bone together.
+
+    Returns
+    -------
+    Assessment
+    """
+    rulings = screw_rulings(screws, setup.limits, setup.around)
+    alone: dict[str, list[Finding]] = {name: [] for name in ids}
+    for ruling in rulings:
+        for finding in ruling.findings(ids):
+            alone[finding.subject].append(finding)
+    together: list[Finding] = []
+    if pairs and len(ids) > 1:
+        answers, subjects = pair_rulings(screws, setup.limits, ids)
+        together = [finding for ruling in answers for finding in ruling.findings(subjects)]
+    return Assessment(
+        ids=tuple(ids),
+        screws=screws,
+        findings=tuple(tuple(alone[name]) for name in ids),
+        together=(*together, *plan_findings(screws, setup.around)),
+    )
+
+
+def failing(rulings: Sequence[Ruling], n: int) -> Bools:
+    """Which of ``n`` screws fail some rule.
+
+    Parameters
+    ----------
+    rulings : sequence of Ruling
+        Answers with ``n`` rows each.
+    n : int
+        Number of screws.
+
+    Returns
+    -------
+    (n,) bool array
+    """
+    failed = np.zeros(n, dtype=np.bool_)
+    for ruling in rulings:
+        failed |= ruling.verdict == Verdict.FAIL
+    return failed

@@ -1,0 +1,243 @@
+"""The pipeline: case to plan, and case plus axes to check."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.checks import Finding, Verdict, pair_rulings, screw_rulings, worst
+from trajplan.implants import find_screw
+from trajplan.planner._advice import clearance_misses, kinds_that_fit
+from trajplan.planner._assess import Assessment, assess, work_out
+from trajplan.planner._choose import best_set, pool
+from trajplan.planner._score import pair_scores, scores
+from trajplan.planner._screen import Screening, screen
+from trajplan.planner._setup import Setup, set_up
+from trajplan.trajectory import Axes, Technique
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Floats, Ints
+    from trajplan.files import AxesTable, Case
+    from trajplan.planner._screen import Tally
+    from trajplan.trajectory import Trajectories
+
+__all__ = ["Alternative", "Plan", "check_axes", "plan_case"]
+
+#: Alternatives offered for each screw.
+ALTERNATIVES = 2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Alternative:
+    """The next-best screw in the place of a chosen one."""
+
+    replaces: str
+    assessment: Assessment  # of one screw
+    score: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Plan:
+    """Screws chosen, or checked, with every finding."""
+
+    setup: Setup
+    assessment: Assessment
+    score: Floats  # (n,) NaN for axes that somebody else drew
+    alternatives: tuple[Alternative, ...]
+    tally: tuple[Tally, ...]
+    notes: tuple[Finding, ...]  # on the choice itself
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Findings of pairs and of the plan as a whole."""
+        return (*self.notes, *self.assessment.together)
+
+    @property
+    def verdict(self) -> Verdict:
+        """The verdict that weighs most."""
+        return worst([self.assessment.verdict, *(note.verdict for note in self.notes)])
+
+
+def plan_case(case: Case, *, bone: object | None = None) -> Plan:
+    """Plan a case: the best screws that fail no rule, chosen together.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    bone : trimesh.Trimesh, pyvista.PolyData, Surface or (vertices, faces), optional
+        The bone in memory, in the case's unit; the case's own mesh is then not read.
+
+    Returns
+    -------
+    Plan
+        With fewer screws than asked for, down to none, where no more fit together; a
+        failing finding then says so, and the tally what each rule cost.
+
+    Raises
+    ------
+    InputError
+        If the case cannot be set up.
+    """
+    setup = set_up(case, bone=bone)
+    found = screen(setup)
+    rows, screws, score, table = _pool(setup, found)
+    chosen = _largest_set(score, table, case.screws.count)
+    ids = [f"S{i + 1}" for i in range(len(chosen))]
+    missing = case.screws.count - len(chosen)
+    return Plan(
+        setup=setup,
+        assessment=assess(setup, _again(setup, found, rows[chosen]), ids, pairs=True),
+        score=score[chosen],
+        alternatives=_alternatives(setup, found, rows, screws, score, table, chosen, ids),
+        tally=clearance_misses(setup, found) if missing else found.tally,
+        notes=(_shortfall(setup, found, len(chosen)),) if missing else (),
+    )
+
+
+def _again(setup: Setup, found: Screening, rows: Ints) -> Trajectories:
+    return work_out(setup, found.candidates.axes.take(rows), found.candidates.kind[rows])
+
+
+def _pool(setup: Setup, found: Screening) -> tuple[Ints, Trajectories, Floats, Floats]:
+    """Measure the best candidates in full, alone and in pairs."""
+    best = pool(found.score, found.candidates.place[found.kept], setup.case.screws.count)
+    rows = found.kept[best]
+    screws = _again(setup, found, rows)
+    score = scores(screws, screw_rulings(screws, setup.limits, setup.around), setup.limits)
+    names = [str(i) for i in range(len(rows))]
+    (gap, spacing), _ = pair_rulings(screws, setup.limits, names)
+    crossing = screws.corridors.axes.at(screws.crossing.axis)
+    table = pair_scores(crossing, setup.around.zone, spacing, gap, (len(rows), len(rows)))
+    return rows, screws, score, table
+
+
+def _largest_set(score: Floats, table: Floats, count: int) -> Ints:
+    """Best set of the size wanted, or of the largest size that exists."""
+    for size in range(count, 0, -1):
+        chosen, _ = best_set(score, table, size)
+        if len(chosen):
+            return chosen
+    return np.array([], dtype=np.int64)
+
+
+def _alternatives(
+    setup: Setup,
+    found: Screening,
+    rows: Ints,
+    screws: Trajectories,
+    score: Floats,
+    table: Floats,
+    chosen: Ints,
+    ids: list[str],
+) -> tuple[Alternative, ...]:
+    """For each screw the best that may stand in its place, at least a diameter away."""
+    crossing = screws.corridors.axes.at(screws.crossing.axis)
+    offered = []
+    for slot, row in enumerate(chosen):
+        others = np.delete(chosen, slot)
+        value = score + table[:, others].sum(axis=1)
+        apart = np.linalg.norm(crossing - crossing[row], axis=1)
+        turned = screws.corridors.axes.direction @ screws.corridors.axes.direction[row] < 0.0
+        value[(apart < screws.dims.thread[row]) & ~turned] = -np.inf
+        value[others] = -np.inf
+        for rank in np.argsort(-value, kind="stable")[:ALTERNATIVES]:
+            if np.isfinite(value[rank]):
+                name = f"{ids[slot]}b" if len(offered) % ALTERNATIVES == 0 else f"{ids[slot]}c"
+                one = _again(setup, found, rows[rank : rank + 1])
+                answer = assess(setup, one, [name], pairs=False)
+                offered.append(Alternative(ids[slot], answer, float(score[rank])))
+    return tuple(offered)
+
+
+def _shortfall(setup: Setup, found: Screening, placed: int) -> Finding:
+    """Say how many screws are missing, and which others of the catalogue would fit."""
+    wanted = setup.case.screws.count
+    costly = max(found.tally, key=lambda tally: tally.turned_away, default=None)
+    reason = (
+        f"; the rule {costly.rule} turned most away" if costly and costly.turned_away else ""
+    )
+    fitting = kinds_that_fit(setup)
+    advice = (
+        f"of the catalogue, {', '.join(fitting)} would fit"
+        if fitting
+        else "no other screw of the catalogue fits either"
+    )
+    return Finding(
+        rule="count",
+        subject="plan",
+        verdict=Verdict.FAIL,
+        measured=float(placed),
+        limit=float(wanted),
+        unit="screws",
+        why=f"{placed} of {wanted} screws could be placed among {len(found.candidates.axes)} "
+        f"candidates{reason}; {advice}.",
+        source="the case",
+    )
+
+
+def check_axes(case: Case, table: AxesTable, *, bone: object | None = None) -> Plan:
+    """Judge axes that somebody else drew, one by one and against one another.
+
+    Parameters
+    ----------
+    case : Case
+        The case; its kinds and technique are those of the table's rows instead.
+    table : AxesTable
+        The axes, in mm.
+    bone : trimesh.Trimesh, pyvista.PolyData, Surface or (vertices, faces), optional
+        The bone in memory, in the case's unit; the case's own mesh is then not read.
+
+    Returns
+    -------
+    Plan
+        One screw a row, in the order of the table.
+
+    Raises
+    ------
+    InputError
+        If the case cannot be set up, or a row names an unknown screw.
+    """
+    setup = set_up(case, bone=bone)
+    names = list(dict.fromkeys(table.kinds))
+    setup = setup.with_kinds([find_screw(setup.catalogue, name) for name in names])
+    kind = np.array([names.index(name) for name in table.kinds], dtype=np.int64)
+    partial = np.array([setup.kinds[k].partial for k in kind], dtype=np.bool_)
+    lag = np.where(partial, int(Technique.PARTIAL), int(Technique.GLIDING))
+    position = np.array([word == "position" for word in table.techniques], dtype=np.bool_)
+    screws = work_out(
+        setup,
+        Axes.between(table.start, table.end),
+        kind,
+        np.where(position, int(Technique.POSITION), lag),
+    )
+    few = len(table.ids) <= PAIRS_UP_TO
+    return Plan(
+        setup=setup,
+        assessment=assess(setup, screws, table.ids, pairs=few),
+        score=np.full(len(table.ids), np.nan),
+        alternatives=(),
+        tally=(),
+        notes=() if few else (_pairs_left_out(len(table.ids)),),
+    )
+
+
+#: More axes than this are a list to be judged one by one, not screws of one bone: pairs
+#: would be half a million findings for a thousand rows.
+PAIRS_UP_TO = 20
+
+
+def _pairs_left_out(count: int) -> Finding:
+    return Finding(
+        rule="screw_gap",
+        subject="plan",
+        verdict=Verdict.UNKNOWN,
+        measured=None,
+        limit=None,
+        unit="mm",
+        why=f"{count} axes are more than one bone's screws: they were not checked against one "
+        f"another; give {PAIRS_UP_TO} or fewer in a table to have that done.",
+        source="geometry",
+    )

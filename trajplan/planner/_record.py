@@ -1,0 +1,172 @@
+"""Turn a plan into its file record."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from datetime import datetime, timezone
+from importlib.metadata import PackageNotFoundError, version
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.cautions import CAUTIONS
+from trajplan.checks import LIMIT_NOTES, Limits
+from trajplan.files import (
+    AlternativeRecord,
+    CaseRecord,
+    FractureRecord,
+    LimitRecord,
+    MeshRecord,
+    PlanFile,
+    ProgramRecord,
+    TallyRecord,
+    ZoneRecord,
+)
+from trajplan.planner._screw_record import finding_record, screw_record
+
+if TYPE_CHECKING:
+    from trajplan.planner._plan import Plan
+    from trajplan.planner._setup import Setup
+
+__all__ = ["plan_record", "program_version"]
+
+def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
+    """Turn a plan into the record that a plan file holds.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    created : datetime, optional
+        Time to write down; now by default.
+
+    Returns
+    -------
+    PlanFile
+    """
+    setup, answer = plan.setup, plan.assessment
+    now = datetime.now(timezone.utc) if created is None else created
+    return PlanFile(
+        created=now.isoformat(timespec="seconds"),
+        program=ProgramRecord(name="trajplan", version=program_version()),
+        title=setup.case.title,
+        frame=setup.case.frame,
+        cautions=(*CAUTIONS, *_mesh_cautions(setup)),
+        case=CaseRecord(name=setup.case.file.name, sha256=setup.case.sha256),
+        meshes=tuple(
+            MeshRecord(
+                role=use.role,
+                name=use.surface.name,
+                sha256=use.surface.sha256,
+                faces=len(use.surface.faces),
+                cautions=use.cautions,
+            )
+            for use in setup.meshes
+        ),
+        fracture=FractureRecord(zones=_zones(setup)),
+        assumptions=_assumptions(setup),
+        limits=_limits(setup.limits),
+        screws=tuple(
+            screw_record(answer, i, setup, score=float(plan.score[i]))
+            for i in range(len(answer.ids))
+        ),
+        findings=tuple(finding_record(finding) for finding in plan.findings),
+        alternatives=tuple(
+            AlternativeRecord(
+                replaces=other.replaces,
+                screw=screw_record(other.assessment, 0, setup, score=other.score),
+            )
+            for other in plan.alternatives
+        ),
+        tally=tuple(
+            TallyRecord(
+                rule=tally.rule,
+                candidates=tally.turned_away,
+                nearest_miss=tally.nearest_miss,
+                unit=tally.unit,
+            )
+            for tally in plan.tally
+            if tally.turned_away
+        ),
+        verdict=plan.verdict.word,
+    )
+
+
+def program_version() -> str:
+    """Version of the installed program.
+
+    Returns
+    -------
+    str
+        "unknown" where the package runs without being installed.
+    """
+    try:
+        return version("trajplan")
+    except PackageNotFoundError:
+        return "unknown"
+
+
+def _mesh_cautions(setup: Setup) -> tuple[str, ...]:
+    lines = [f"{use.surface.name}: {text}" for use in setup.meshes for text in use.cautions]
+    return tuple(dict.fromkeys([*lines, *setup.fracture.cautions]))
+
+
+def _zones(setup: Setup) -> tuple[ZoneRecord, ...]:
+    return tuple(
+        ZoneRecord(
+            id=zone.id,
+            point=tuple(zone.plane.point.tolist()),
+            normal=tuple(zone.plane.normal.tolist()),
+            area=zone.area,
+            rms=zone.fit.rms,
+        )
+        for zone in setup.fracture.zones
+    )
+
+
+def _assumptions(setup: Setup) -> tuple[str, ...]:
+    """Everything that the numbers rest on and that nobody measured."""
+    limits = setup.limits
+    lines = [
+        f"Friction between the fragments is taken as {limits.friction:g}, so a tilt past "
+        f"{limits.slip_angle:.1f} degrees slides."
+    ]
+    canal = setup.bone.audit.canal
+    if not canal and setup.case.bone.cortex is not None:
+        lines.append(
+            f"The model has no canal: a cortex of {setup.case.bone.cortex:g} mm is assumed, and "
+            "purchase counts only thread that lies in it."
+        )
+    elif not canal:
+        lines.append(
+            "The model has no canal and the case states no cortex: all bone is taken as solid, "
+            "and a shallow thread's purchase stays unknown."
+        )
+    memory = sorted(
+        screw.kind
+        for screw in setup.kinds
+        if any(where.status == "from memory" for where in screw.sources.values())
+    )
+    if memory:
+        lines.append(
+            f"Some dimensions of {', '.join(memory)} are written down from memory: check them "
+            "against the maker's data (`trajplan screws KIND` says which)."
+        )
+    return tuple(lines)
+
+
+def _limits(limits: Limits) -> tuple[LimitRecord, ...]:
+    defaults = {f.name: f.default for f in fields(Limits)}
+    return tuple(
+        LimitRecord(
+            name=name,
+            value=getattr(limits, name),
+            default=float(np.asarray(defaults[name], dtype=np.float64)),
+            unit=note.unit,
+            source=note.source,
+            changed=getattr(limits, name) != defaults[name],
+        )
+        for name, note in LIMIT_NOTES.items()
+    )
+
+

@@ -1,0 +1,121 @@
+"""What makes one candidate better than another; all shares from 0 to 1."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.checks import Verdict
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trajplan.arrays import Floats, Vec3s
+    from trajplan.checks import Limits, Ruling
+    from trajplan.fracture import Zone
+    from trajplan.trajectory import Trajectories
+
+__all__ = ["WEIGHTS", "pair_scores", "scores"]
+
+#: Weight of each share in a candidate's score (the planner's own choice, not a standard).
+WEIGHTS = {
+    "square": 3.0,  # how square the axis stands on the fracture
+    "purchase": 2.0,  # turns of thread beyond it
+    "middle": 1.0,  # how evenly the fracture parts the bone on the way
+    "edge": 1.5,  # bone between hole and fracture line
+    "entry": 1.5,  # how square the drill meets the surface
+    "clearance": 1.0,  # room to joint surfaces and structures
+    "seat": 0.5,  # how much of the head's rim bears
+}
+#: Taken off for every caution, and for everything unknown, of a candidate or a pair.
+CAUTION_COST = 0.15
+#: Weight of a pair's spread over the fracture, against a candidate's whole score of 1.
+SPREAD_WEIGHT = 0.6
+#: Share of the fracture's length past which more spread brings nothing more.
+SPREAD_ENOUGH = 0.5
+
+
+def scores(screws: Trajectories, rulings: Sequence[Ruling], limits: Limits) -> Floats:
+    """Score each screw from its own numbers.
+
+    Parameters
+    ----------
+    screws : Trajectories
+        ``n`` screws that fail no rule.
+    rulings : sequence of Ruling
+        Every rule's answer for them.
+    limits : Limits
+        Limits of the rules.
+
+    Returns
+    -------
+    (n,) float array
+        About 0 to 1; cautions take `CAUTION_COST` each.
+    """
+    by_rule = {ruling.rule: ruling for ruling in rulings}
+    planned = min(limits.max_tilt, limits.slip_angle)
+    shares = {
+        "square": 1.0 - screws.crossing.tilt / max(planned, 1e-9),
+        "purchase": screws.turns / (2.0 * limits.turns_wanted),
+        "middle": _evenness(screws),
+        "edge": by_rule["fracture_edge"].measured / (2.0 * limits.edge_wanted * screws.dims.thread),
+        "entry": 1.0 - screws.entry_angle / limits.entry_angle_most,
+        "clearance": _clearance_share(rulings, len(screws)),
+        "seat": screws.seats.rim_contact,
+    }
+    total = np.zeros(len(screws))
+    for name, weight in WEIGHTS.items():
+        total += weight * np.clip(np.nan_to_num(shares[name], nan=0.0), 0.0, 1.0)
+    cautions = np.zeros(len(screws))
+    for ruling in rulings:
+        cautions += (ruling.verdict == Verdict.CAUTION) | (ruling.verdict == Verdict.UNKNOWN)
+    scored: Floats = total / sum(WEIGHTS.values()) - CAUTION_COST * cautions
+    return scored
+
+
+def _evenness(screws: Trajectories) -> Floats:
+    """1 where the fracture lies halfway between entry and exit, 0 at either end."""
+    way = screws.crossing.axis / screws.corridors.exit
+    even: Floats = 2.0 * np.minimum(way, 1.0 - way)
+    return even
+
+
+def _clearance_share(rulings: Sequence[Ruling], n: int) -> Floats:
+    """Least room over all obstacles, full at twice the clearance asked for."""
+    shares = [
+        r.measured / (2.0 * r.limit) for r in rulings if r.rule.endswith("_clearance")
+    ]
+    return np.minimum.reduce([np.ones(n), *shares])
+
+
+def pair_scores(
+    crossing: Vec3s, zone: Zone, spacing: Ruling, gap: Ruling, shape: tuple[int, int]
+) -> Floats:
+    """What each pair of candidates brings together: spread, less its cautions.
+
+    Parameters
+    ----------
+    crossing : (n, 3) float array, mm
+        Where each candidate crosses the fracture.
+    zone : Zone
+        The fracture.
+    spacing, gap : Ruling
+        Answers of `screw_spacing` and `screw_gap` for the pairs of ``np.triu_indices(n, 1)``.
+    shape : tuple of int
+        ``(n, n)``.
+
+    Returns
+    -------
+    (n, n) float array
+        Symmetric; minus infinity where a pair fails.
+    """
+    first, second = np.triu_indices(shape[0], k=1)
+    apart = np.linalg.norm(crossing[first] - crossing[second], axis=1)
+    enough = SPREAD_ENOUGH * max(float(zone.fit.extents[0]), 1e-9)
+    value = SPREAD_WEIGHT * np.clip(apart / enough, 0.0, 1.0)
+    value = value - CAUTION_COST * (spacing.verdict == Verdict.CAUTION)
+    value = np.where(gap.verdict == Verdict.FAIL, -np.inf, value)
+    table = np.zeros(shape)
+    table[first, second] = table[second, first] = value
+    return table

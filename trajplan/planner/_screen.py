@@ -1,0 +1,99 @@
+"""Screening: thousands of candidates through the cast and the rules, the best kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.checks import Verdict, screw_rulings
+from trajplan.planner._assess import failing, work_out
+from trajplan.planner._candidates import Candidates, candidates
+from trajplan.planner._score import scores
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trajplan.arrays import Floats, Ints
+    from trajplan.checks import Ruling
+    from trajplan.planner._setup import Setup
+
+__all__ = ["Screening", "Tally", "screen"]
+
+#: Candidates cast at a time: enough to keep every core busy, few enough that rays,
+#: crossings and spans stay well under a gigabyte.
+BATCH = 4096
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """What one rule cost."""
+
+    rule: str
+    turned_away: int  # candidates that it failed
+    nearest_miss: float  # least excess over the limit; NaN where nothing was measured
+    unit: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Screening:
+    """Candidates that fail no rule, and what the rules cost."""
+
+    candidates: Candidates
+    kept: Ints  # (m,) rows of the candidates that fail nothing
+    score: Floats  # (m,)
+    tally: tuple[Tally, ...]
+
+
+def screen(setup: Setup, *, count: int | None = None) -> Screening:
+    """Cast and judge candidates for every kind of the setup.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+    count : int, optional
+        Candidates to make; by default the case's own number.
+
+    Returns
+    -------
+    Screening
+    """
+    limits = setup.limits
+    found = candidates(
+        setup.around.zone,
+        kinds=len(setup.kinds),
+        count=setup.case.screws.candidates if count is None else count,
+        max_tilt=min(limits.max_tilt, limits.slip_angle),
+    )
+    kept: list[Ints] = []
+    score: list[Floats] = []
+    tallies: dict[str, Tally] = {}
+    for first in range(0, len(found.axes), BATCH):
+        rows = np.arange(first, min(first + BATCH, len(found.axes)))
+        screws = work_out(setup, found.axes.take(rows), found.kind[rows])
+        rulings = screw_rulings(screws, limits, setup.around, measure=False)
+        good = ~failing(rulings, len(rows))
+        kept.append(rows[good])
+        score.append(scores(screws, rulings, limits)[good])
+        _add(tallies, rulings)
+    return Screening(
+        candidates=found,
+        kept=np.concatenate(kept),
+        score=np.concatenate(score),
+        tally=tuple(tallies.values()),
+    )
+
+
+def _add(tallies: dict[str, Tally], rulings: Sequence[Ruling]) -> None:
+    for ruling in rulings:
+        failed = ruling.verdict == Verdict.FAIL
+        miss = np.abs(ruling.measured - ruling.limit)[failed]
+        before = tallies.get(ruling.rule, Tally(ruling.rule, 0, np.nan, ruling.unit))
+        tallies[ruling.rule] = Tally(
+            rule=ruling.rule,
+            turned_away=before.turned_away + int(failed.sum()),
+            nearest_miss=float(np.fmin.reduce(miss, initial=before.nearest_miss)),
+            unit=ruling.unit,
+        )

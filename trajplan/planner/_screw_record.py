@@ -1,0 +1,171 @@
+"""Turn one screw of an assessment into its file record."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.files import (
+    CortexRecord,
+    CountersinkRecord,
+    DepthRecord,
+    FindingRecord,
+    HoleRecord,
+    ScrewRecord,
+    StretchRecord,
+)
+from trajplan.trajectory import Basis, Technique
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Bools, Floats
+    from trajplan.bone import Spans
+    from trajplan.checks import Finding
+    from trajplan.planner._assess import Assessment
+    from trajplan.planner._setup import Setup
+    from trajplan.trajectory import Trajectories
+
+__all__ = ["finding_record", "screw_record"]
+
+
+def screw_record(answer: Assessment, i: int, setup: Setup, *, score: float) -> ScrewRecord:
+    """Turn one screw into the record that a plan file holds.
+
+    Parameters
+    ----------
+    answer : Assessment
+        Screws and findings.
+    i : int
+        Row of the screw.
+    setup : Setup
+        The case.
+    score : float
+        The planner's score; NaN where there is none.
+
+    Returns
+    -------
+    ScrewRecord
+        Measures are null where the axis misses the bone.
+    """
+    screws = answer.screws
+    kind = screws.dims.kinds[int(screws.dims.kind[i])]
+    technique = Technique(int(screws.technique[i]))
+    known = {
+        "id": answer.ids[i],
+        "kind": kind.kind,
+        "technique": technique.word,
+        "direction": tuple(screws.corridors.axes.direction[i].tolist()),
+        "findings": tuple(finding_record(finding) for finding in answer.findings[i]),
+        "score": score,
+    }
+    if not screws.corridors.hit[i]:
+        return ScrewRecord(**known)
+    return ScrewRecord(
+        **known,
+        hold="bicortical" if screws.bicortical[i] else "unicortical",
+        zone=setup.around.zone.id if screws.crossing.inside[i] else None,
+        washer=kind.washer if screws.washered[i] else None,
+        **_corridor(screws, i),
+        **_screw(screws, i),
+        **_holes(screws, i, technique),
+    )
+
+
+def finding_record(finding: Finding) -> FindingRecord:
+    """Turn a finding into its record.
+
+    Parameters
+    ----------
+    finding : Finding
+        The finding.
+
+    Returns
+    -------
+    FindingRecord
+    """
+    return FindingRecord(
+        rule=finding.rule,
+        subject=finding.subject,
+        verdict=finding.verdict.word,
+        measured=finding.measured,
+        limit=finding.limit,
+        unit=finding.unit,
+        why=finding.why,
+        source=finding.source,
+    )
+
+
+def _corridor(screws: Trajectories, i: int) -> dict[str, object]:
+    corridors, walls = screws.corridors, screws.walls
+    axes = corridors.axes
+    line = i * (corridors.ring + 1)
+    start, end, known = _row(corridors.solid, line)
+    ahead = end > 0.0
+    basis = Basis(int(walls.basis[i])).word
+    return {
+        "entry": axes.origin[i],
+        "exit": axes.origin[i] + corridors.exit[i] * axes.direction[i],
+        "intervals": _stretches(start[ahead & known], end[ahead & known]),
+        "unknown_intervals": _stretches(start[ahead & ~known], end[ahead & ~known]),
+        "leaves_bone": bool(corridors.leaves[i]),
+        "near_cortex": CortexRecord(thickness=float(walls.near[i]), basis=basis),
+        "far_cortex": CortexRecord(thickness=float(walls.far[i]), basis=basis),
+    }
+
+
+def _row(spans: Spans, line: int) -> tuple[Floats, Floats, Bools]:
+    row = slice(int(spans.offsets[line]), int(spans.offsets[line + 1]))
+    return spans.start[row], spans.end[row], spans.known[row]
+
+
+def _stretches(start: Floats, end: Floats) -> tuple[tuple[float, float], ...]:
+    return tuple((float(a), float(b)) for a, b in zip(start, end, strict=True))
+
+
+def _screw(screws: Trajectories, i: int) -> dict[str, object]:
+    crossing, seats = screws.crossing, screws.seats
+    depth = None
+    if crossing.inside[i]:
+        depth = DepthRecord(
+            min=float(crossing.shallow[i]),
+            axis=float(crossing.axis[i]),
+            max=float(crossing.deep[i]),
+        )
+    thread = None
+    if np.isfinite(screws.thread_from[i]) and np.isfinite(screws.tip[i]):
+        thread = StretchRecord(start=float(screws.thread_from[i]), end=float(screws.tip[i]))
+    return {
+        "fracture_depth": depth,
+        "seat": seats.seat[i],
+        "rim_contact": seats.rim_contact[i],
+        "entry_angle": screws.entry_angle[i],
+        "gauge": screws.gauge[i],
+        "length": screws.length[i],
+        "proud_tip": screws.proud[i],
+        "thread": thread,
+        "purchase": screws.purchase[i],
+        "thread_turns": screws.turns[i],
+        "tilt": crossing.tilt[i],
+    }
+
+
+def _holes(screws: Trajectories, i: int, technique: Technique) -> dict[str, object]:
+    holes, seats = screws.holes, screws.seats
+    wide = _hole(holes.gliding[i], 0.0, holes.gliding_to[i])
+    sunk = float(seats.countersink[i])
+    countersink = None
+    if sunk > 0.0 and np.isfinite(screws.dims.countersink[i]):
+        countersink = CountersinkRecord(diameter=float(screws.dims.countersink[i]), depth=sunk)
+    return {
+        "gliding_hole": wide if technique is Technique.GLIDING else None,
+        "shank_hole": wide if technique is Technique.PARTIAL else None,
+        "thread_hole": _hole(holes.thread[i], holes.thread_from[i], holes.thread_to[i]),
+        "tap": _hole(holes.tap[i], holes.tap_from[i], holes.tap_to[i]),
+        "countersink": countersink,
+    }
+
+
+def _hole(diameter: float, start: float, end: float) -> HoleRecord | None:
+    if not np.isfinite([diameter, start, end]).all():
+        return None
+    return HoleRecord(diameter=float(diameter), start=float(start), end=float(end))

@@ -1,0 +1,102 @@
+"""Colours and their meaning, safe for colour-blind readers and for grey print.
+
+The hues are those of Okabe and Ito, "Color universal design" (2008), an open palette;
+bone, steel and ink are neutral. Parts that touch each other also differ in lightness, so
+that a black-and-white print still tells them apart.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal, TypeAlias
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+__all__ = ["COLOURS", "KEY", "OPACITY", "VERDICT_COLOURS", "Role", "lightness"]
+
+Role: TypeAlias = Literal[
+    "bone",
+    "hollow",
+    "fracture",
+    "outline",
+    "joint",
+    "avoid",
+    "head",
+    "shank",
+    "thread",
+    "washer",
+    "hole",
+    "axis",
+    "mark",
+    "label",
+]
+
+COLOURS: Mapping[Role, str] = {
+    "bone": "#d9c9a3",
+    "hollow": "#8f7f5c",
+    "fracture": "#d55e00",  # vermilion
+    "outline": "#7a2f00",
+    "joint": "#56b4e9",  # sky blue
+    "avoid": "#cc79a7",  # reddish purple
+    "head": "#003f63",
+    "shank": "#dfe4e8",
+    "thread": "#009e73",  # bluish green
+    "washer": "#e69f00",  # orange
+    "hole": "#ffffff",
+    "axis": "#111111",
+    "mark": "#111111",
+    "label": "#111111",
+}
+
+OPACITY: Mapping[Role, float] = {
+    "bone": 0.18,
+    "hollow": 0.14,
+    "fracture": 0.60,
+    "joint": 0.35,
+    "avoid": 0.95,
+    "hole": 0.25,
+}
+
+#: What the key says of each role, in the order in which it lists them.
+KEY: Mapping[Role, str] = {
+    "bone": "bone",
+    "hollow": "canal",
+    "fracture": "fracture",
+    "joint": "joint surface",
+    "avoid": "keep clear of",
+    "head": "head",
+    "washer": "washer",
+    "shank": "shank",
+    "thread": "thread",
+    "hole": "gliding hole",
+    "mark": "entry and exit",
+}
+
+VERDICT_COLOURS: Mapping[str, str] = {
+    "pass": "#00664b",
+    "caution": "#8a5a00",
+    "fail": "#a31515",
+    "unknown": "#444444",
+}
+
+
+def lightness(colour: str) -> float:
+    """Lightness L* of a colour, 0 black to 100 white: what is left of it in grey.
+
+    Parameters
+    ----------
+    colour : str
+        ``#rrggbb``, sRGB.
+
+    Returns
+    -------
+    float
+
+    References
+    ----------
+    .. [1] IEC 61966-2-1 (sRGB transfer function) and CIE 15 (L*), from memory.
+    """
+    channels = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    luminance = 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+    return 116 * luminance ** (1 / 3) - 16 if luminance > (6 / 29) ** 3 else luminance * 903.3

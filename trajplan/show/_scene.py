@@ -1,0 +1,111 @@
+"""From a bone and its plan to a plain list of things to draw."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+
+from trajplan.geometry import from_plane
+from trajplan.implants import find_screw
+from trajplan.show._item import line, solid_item
+from trajplan.show._screw import screw_items
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from trajplan.arrays import Bools
+    from trajplan.bone import Shells, Surface
+    from trajplan.files import PlanFile
+    from trajplan.fracture import Fracture, Zone
+    from trajplan.implants import Catalogue
+    from trajplan.show._item import Item
+    from trajplan.show._solids import Solid
+
+__all__ = ["scene"]
+
+
+def scene(
+    bone: Surface,
+    plan: PlanFile,
+    catalogue: Catalogue,
+    *,
+    shells: Shells | None = None,
+    fracture: Fracture | None = None,
+    joints: Mapping[str, Surface] | None = None,
+    avoids: Mapping[str, Surface] | None = None,
+) -> list[Item]:
+    """List everything that a picture of a plan shows.
+
+    Parameters
+    ----------
+    bone : Surface
+        The bone.
+    plan : PlanFile
+        The plan, whose screws are drawn to size.
+    catalogue : Catalogue
+        Where the plan's kinds of screw and washer are found.
+    shells : Shells, optional
+        Shells of the bone; with them the canal is drawn apart from the outer surface.
+    fracture : Fracture, optional
+        The fracture.
+    joints, avoids : mapping of str to Surface, optional
+        Joint surfaces, and what is to be kept clear of, by name.
+
+    Returns
+    -------
+    list of Item
+        Bone first, screws last.
+
+    Raises
+    ------
+    CatalogueError
+        If the catalogue lacks a kind that the plan names.
+    """
+    items = _bone_items(bone, shells)
+    for zone in fracture.zones if fracture else ():
+        items += _zone_items(zone)
+    for name, surface in (joints or {}).items():
+        items.append(solid_item(name, "joint", (surface.vertices, surface.faces)))
+    for name, surface in (avoids or {}).items():
+        items.append(solid_item(name, "avoid", (surface.vertices, surface.faces)))
+    for record in plan.screws:
+        washer = catalogue.washers[record.washer] if record.washer else None
+        items += screw_items(record, find_screw(catalogue, record.kind), washer)
+    return items
+
+
+def _bone_items(bone: Surface, shells: Shells | None) -> list[Item]:
+    if shells is None:
+        return [solid_item(bone.name, "bone", (bone.vertices, bone.faces))]
+    hollow = (shells.nesting % 2 == 1)[shells.of_face]
+    items = [solid_item(bone.name, "bone", _part(bone, ~hollow))]
+    if hollow.any():
+        items.append(solid_item(f"{bone.name} canal", "hollow", _part(bone, hollow)))
+    return items
+
+
+def _part(bone: Surface, chosen: Bools) -> Solid:
+    used, index = np.unique(bone.faces[chosen], return_inverse=True)
+    return bone.vertices[used], index.reshape(-1, 3)
+
+
+def _zone_items(zone: Zone) -> list[Item]:
+    name = f"fracture {zone.id}"
+    solid = (
+        (zone.patch.vertices, zone.patch.faces) if zone.patch is not None else _region_solid(zone)
+    )
+    edges = [
+        line(f"{name} line", "outline", from_plane(zone.plane, np.asarray(ring.coords)))
+        for ring in (polygon.exterior for polygon in zone.region.geoms)
+    ]
+    return [solid_item(name, "fracture", solid), *edges]
+
+
+def _region_solid(zone: Zone) -> Solid:
+    """Triangles that fill a flat region, holes left open."""
+    triangles = shapely.get_parts(shapely.constrained_delaunay_triangles(zone.region))
+    corners = shapely.get_coordinates(triangles).reshape(-1, 4, 2)[:, :3]
+    vertices = from_plane(zone.plane, corners.reshape(-1, 2))
+    return vertices, np.arange(len(vertices)).reshape(-1, 3)

@@ -1,0 +1,236 @@
+"""Corridors: where screw axes and the rings round them run through a bone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.arrays import rows_of
+from trajplan.bone import containing, covered, first_after, line_spans, overlapping
+from trajplan.trajectory._axes import Axes, bundle
+from trajplan.trajectory._passes import join_canals, passes
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Bools, Floats, Ints
+    from trajplan.bone import Bone, LineSpans, Spans
+
+__all__ = ["Corridors", "cast", "wall_angle"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Corridors:
+    """``n`` axes through a bone, each with a ring of ``k`` lines; depth 0 is the entry.
+
+    Ragged spans have ``n * (k + 1)`` rows, the axis first in each bundle. Where an axis
+    misses the bone its origin stays as it was given and every depth is NaN.
+    """
+
+    axes: Axes  # origin is the entry
+    radius: Floats  # (n,) mm, of the ring
+    ring: int  # k
+    solid: Spans  # bone
+    outer: Spans  # passes inside the outer surface
+    hit: Bools  # (n,) the axis meets the bone
+    exit: Floats  # (n,) mm
+    line_entry: Floats  # (n, k + 1) mm, outer entry of each line; NaN: it misses
+    line_exit: Floats  # (n, k + 1) mm
+    leaves: Bools  # (n,) the axis leaves the bone between entry and exit
+    beyond: Bools  # (n,) the axis meets bone again past the exit
+    decided: Bools  # (n,) every line of the bundle told inside from outside
+    canal: Bools  # (n,) the axis crosses a canal that opens at an end of the bone
+
+    def per_line(self, values: Floats) -> Floats:
+        """Repeat one value an axis for every line of its bundle.
+
+        Parameters
+        ----------
+        values : (n,) float array
+            A value for each axis.
+
+        Returns
+        -------
+        (n * (k + 1),) float array
+        """
+        return np.repeat(values, self.ring + 1)
+
+    @property
+    def deepest_exit(self) -> Floats:
+        """Deepest exit of axis and ring, (n,) mm: what the depth gauge hooks on."""
+        return _nan_reduce(np.fmax, self.line_exit)
+
+    @property
+    def shallowest_exit(self) -> Floats:
+        """Shallowest exit of axis and ring, (n,) mm."""
+        return _nan_reduce(np.fmin, self.line_exit)
+
+
+def _nan_reduce(ufunc: np.ufunc, values: Floats) -> Floats:
+    reduced: Floats = ufunc.reduce(values, axis=1)
+    return reduced
+
+
+def cast(
+    bone: Bone, axes: Axes, radius: Floats, *, ring: int, crossing: Floats | None = None
+) -> Corridors:
+    """Cast axes and their rings through a bone.
+
+    The entry is where an axis first enters the bone beyond its origin (if the origin lies
+    in bone, where it entered; if all bone lies behind, the first entry of the line). The
+    exit is where it leaves the pass that holds the fracture.
+
+    Parameters
+    ----------
+    bone : Bone
+        The bone.
+    axes : Axes
+        ``n`` axes.
+    radius : (n,) float array, mm
+        Radius of each ring, as a rule half the thread diameter.
+    ring : int
+        Lines on each ring.
+    crossing : (n,) float array, mm, optional
+        Depth from the axis origin at which the fracture is crossed; NaN or absent where
+        there is none, then the exit is that of the first pass.
+
+    Returns
+    -------
+    Corridors
+    """
+    origin, direction = bundle(axes, radius[:, None], ring, with_axis=True)
+    lines = line_spans(bone, origin, direction)
+    outer, canal = join_canals(bone, passes(lines.outer), origin, direction, ring + 1)
+    entry, exit_, hit = _pass_of(outer, len(axes), ring, crossing)
+    moved = Axes(np.where(hit[:, None], axes.at(np.where(hit, entry, 0.0)), axes.origin),
+                 axes.direction)
+    shift = np.where(hit, entry, 0.0)
+    solid, outer = _shift(lines.solid, shift, ring), _shift(outer, shift, ring)
+    exit_ = exit_ - shift
+    line_entry, line_exit = _line_ends(outer, hit, exit_, ring)
+    inside = covered(outer, np.repeat(np.where(hit, 0.0, np.nan), ring + 1),
+                     np.repeat(exit_, ring + 1)).reshape(len(axes), ring + 1)[:, 0]
+    return Corridors(
+        axes=moved,
+        radius=radius,
+        ring=ring,
+        solid=solid,
+        outer=outer,
+        hit=hit,
+        exit=exit_,
+        line_entry=line_entry,
+        line_exit=line_exit,
+        leaves=hit & (inside < exit_ - TOUCH),
+        beyond=_more_after(outer, hit, exit_, ring),
+        decided=_decided(lines, len(axes), ring),
+        canal=canal,
+    )
+
+
+#: Depths nearer than this are one depth: far above the 1e-9 mm of the casting, far below
+#: anything a drill could tell.
+TOUCH = 1e-6
+
+
+def _pass_of(
+    outer: Spans, n: int, ring: int, crossing: Floats | None
+) -> tuple[Floats, Floats, Bools]:
+    """Entry and exit of each axis, as depths from its origin."""
+    axis_line = np.arange(n) * (ring + 1)
+    zero = np.zeros(n * (ring + 1))
+    begin = first_after(outer, zero)[axis_line]
+    count = np.diff(outer.offsets)[axis_line]
+    hit = count > 0
+    begin = np.where(begin >= 0, begin, np.where(hit, outer.offsets[axis_line], -1))
+    finish = begin.copy()
+    if crossing is not None:
+        holding = containing(outer, np.repeat(crossing, ring + 1))[axis_line]
+        finish = np.where(holding > finish, holding, finish)
+    entry, exit_ = np.full(n, np.nan), np.full(n, np.nan)
+    entry[hit], exit_[hit] = outer.start[begin[hit]], outer.end[finish[hit]]
+    return entry, exit_, hit
+
+
+def _shift(spans: Spans, entry: Floats, ring: int) -> Spans:
+    back = np.repeat(entry, ring + 1)[rows_of(spans.offsets)]
+    return replace(spans, start=spans.start - back, end=spans.end - back)
+
+
+def _line_ends(outer: Spans, hit: Bools, exit_: Floats, ring: int) -> tuple[Floats, Floats]:
+    """Outer entry and exit of every line of a bundle, over the axis' own pass."""
+    low = np.repeat(np.where(hit, 0.0, np.nan), ring + 1)
+    start, end = overlapping(outer, low, np.repeat(exit_, ring + 1))
+    shape = (len(hit), ring + 1)
+    return start.reshape(shape), end.reshape(shape)
+
+
+def _more_after(outer: Spans, hit: Bools, exit_: Floats, ring: int) -> Bools:
+    """Whether the axis meets bone again past its exit."""
+    rows = rows_of(outer.offsets)
+    on_axis = rows % (ring + 1) == 0
+    axis = rows // (ring + 1)
+    later = on_axis & (outer.start > exit_[axis] + TOUCH)
+    again = np.zeros(len(hit), dtype=np.bool_)
+    again[axis[later]] = True
+    return again & hit
+
+
+def _decided(lines: LineSpans, n: int, ring: int) -> Bools:
+    rows = rows_of(lines.solid.offsets)
+    doubt = np.zeros(n * (ring + 1), dtype=np.bool_)
+    doubt[rows[~lines.solid.known]] = True
+    decided: Bools = ~doubt.reshape(n, ring + 1).any(axis=1)
+    return decided
+
+
+def wall_angle(ring_depth: Floats, radius: Floats) -> Floats:
+    """Angle between an axis and the normal of the wall that its ring meets.
+
+    Parameters
+    ----------
+    ring_depth : (n, k) float array, mm
+        Depth at which each of the evenly spaced ring lines meets the wall.
+    radius : (n,) float array, mm
+        Radius of the ring.
+
+    Returns
+    -------
+    (n,) float array, degrees
+        0 where the axis stands square on the wall; NaN where a ring line misses it.
+
+    Notes
+    -----
+    Least-squares plane through the ring's points: the slope is the first Fourier
+    coefficient of the depths. Taken over the hole's width and not from the one facet
+    under the axis, so a rough surface does not decide it.
+    """
+    k = ring_depth.shape[1]
+    angle = 2.0 * np.pi * np.arange(k) / k
+    slope = np.hypot(ring_depth @ np.cos(angle), ring_depth @ np.sin(angle)) * 2.0 / k
+    degrees: Floats = np.degrees(np.arctan2(slope, radius))
+    return degrees
+
+
+def last_solid_start(corridors: Corridors) -> tuple[Floats, Ints]:
+    """Start of the last bone that each line meets before its exit, and how many it meets.
+
+    Parameters
+    ----------
+    corridors : Corridors
+        ``n`` axes with ``k`` ring lines.
+
+    Returns
+    -------
+    start : (n, k + 1) float array, mm
+        NaN where the line meets no bone.
+    count : (n, k + 1) int array
+        Solid spans that begin between the line's entry and exit.
+    """
+    solid = corridors.solid
+    rows = rows_of(solid.offsets)
+    low, high = corridors.line_entry.ravel(), corridors.line_exit.ravel()
+    within = (solid.start < high[rows] - TOUCH) & (solid.end > low[rows] + TOUCH)
+    count = np.bincount(rows[within], minlength=len(low))
+    start = np.full(len(low), np.nan)
+    start[rows[within]] = solid.start[within]  # ascending: the last one stays
+    return start.reshape(corridors.line_entry.shape), count.reshape(corridors.line_entry.shape)

@@ -1,0 +1,115 @@
+"""The holes of a screw: gliding hole or shank hole, thread hole, tap."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.trajectory._technique import Technique
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Bools, Floats, Ints
+    from trajplan.trajectory._corridors import Corridors
+    from trajplan.trajectory._dimensions import Dimensions
+    from trajplan.trajectory._crossing import Crossing
+    from trajplan.trajectory._walls import Walls
+
+__all__ = ["Holes", "entry_hole", "holes"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Holes:
+    """Holes of ``n`` screws: diameters and depths from the entry in mm, NaN where none."""
+
+    gliding: Floats  # (n,) diameter; of the shank hole where the thread is partial
+    gliding_to: Floats  # (n,) depth at which it ends
+    thread: Floats  # (n,) diameter; NaN also where no source names a drill
+    thread_from: Floats  # (n,)
+    thread_to: Floats  # (n,)
+    tap: Floats  # (n,) diameter
+    tap_from: Floats  # (n,)
+    tap_to: Floats  # (n,)
+
+
+def entry_hole(dims: Dimensions, technique: Ints) -> Floats:
+    """Diameter of the hole at the entry, on whose rim the head will rest.
+
+    Parameters
+    ----------
+    dims : Dimensions
+        Screws of ``n`` axes.
+    technique : (n,) int array
+        Values of `Technique`.
+
+    Returns
+    -------
+    (n,) float array, mm
+        The core's diameter stands in for a thread hole that no source names.
+    """
+    thread_hole = np.where(np.isfinite(dims.thread_hole), dims.thread_hole, dims.core)
+    partial = np.fmax(dims.shank_hole, thread_hole)
+    glide = np.where(np.isfinite(dims.gliding_hole), dims.gliding_hole, dims.thread)
+    return np.where(
+        technique == Technique.GLIDING,
+        glide,
+        np.where(technique == Technique.PARTIAL, partial, thread_hole),
+    )
+
+
+def holes(
+    corridors: Corridors,
+    dims: Dimensions,
+    technique: Ints,
+    crossing: Crossing,
+    wall: Walls,
+    bicortical: Bools,
+    tip: Floats,
+) -> Holes:
+    """Drill every hole of ``n`` screws on paper.
+
+    Parameters
+    ----------
+    corridors, dims, technique, crossing, wall, bicortical, tip
+        As in `trajplan.trajectory.Trajectories`.
+
+    Returns
+    -------
+    Holes
+
+    Notes
+    -----
+    A gliding hole ends where the last line of the ring has passed the fracture, so that
+    no thread bites the near fragment anywhere on the circumference. A shank hole goes
+    through the near cortex only (through the near fragment where no cortex is known). A
+    deep thread is tapped in the near cortex and cuts its own way beyond; a shallow one is
+    tapped wherever it bites (facts as read in Wheeless' Textbook of Orthopaedics, lag
+    screw theory, and cancellous screws 4.5 and 6.5).
+    """
+    glides, partial = technique == Technique.GLIDING, technique == Technique.PARTIAL
+    crosses = crossing.inside
+    near = np.fmin(np.where(np.isfinite(wall.near), wall.near, crossing.deep), crossing.deep)
+    shank = partial & (dims.shank_hole > np.nan_to_num(dims.thread_hole, nan=np.inf))
+    gliding_to = np.where(glides & crosses, crossing.deep, np.where(shank & crosses, near, np.nan))
+    gliding = np.where(
+        glides & crosses, entry_hole(dims, technique), np.where(shank & crosses, dims.shank_hole, np.nan)
+    )
+    thread_from = np.where(np.isfinite(gliding_to), gliding_to, 0.0)
+    thread_to = np.where(bicortical, corridors.deepest_exit, tip)
+    soft_tap = np.fmin(np.where(np.isfinite(wall.near), wall.near, TAP_TURNS * dims.pitch), thread_to)
+    hit = corridors.hit
+    return Holes(
+        gliding=gliding,
+        gliding_to=gliding_to,
+        thread=np.where(hit, dims.thread_hole, np.nan),
+        thread_from=np.where(hit, thread_from, np.nan),
+        thread_to=np.where(hit, thread_to, np.nan),
+        tap=np.where(hit, dims.tap, np.nan),
+        tap_from=np.where(hit, np.where(dims.deep, 0.0, thread_from), np.nan),
+        tap_to=np.where(hit, np.where(dims.deep, soft_tap, thread_to), np.nan),
+    )
+
+
+#: "The first turns" that a deep thread is tapped for where no cortex is known.
+TAP_TURNS = 3.0

@@ -1,0 +1,138 @@
+"""Passes: the stretches of a line from outside air to outside air."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.arrays import offsets_of, rows_of
+from trajplan.bone import Spans, enclosed
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Bools, Floats, Ints, Vec3s
+    from trajplan.bone import Bone
+
+__all__ = ["join_canals", "passes"]
+
+#: Two fragments this close are one bone with a fracture between them, not a bone, air and
+#: a bone: a fracture that a lag screw is to close gapes by a millimetre or two (assumption).
+FRACTURE_GAP = 3.0
+
+
+def passes(outer: Spans) -> Spans:
+    """Join outer spans into passes.
+
+    Spans of different bodies that touch, overlap, or leave no more than `FRACTURE_GAP`
+    between them make one pass; spans of one body stay apart however near they are (a
+    notch is a notch).
+
+    Parameters
+    ----------
+    outer : Spans
+        Spans inside the outer surface, sorted by start in each line.
+
+    Returns
+    -------
+    Spans
+        One row a line; ``known`` only where all parts are; ``body`` is the first part's.
+    """
+    line = rows_of(outer.offsets)
+    reach, reach_at = _running_end(outer.end, line)
+    same_line = line[1:] == line[:-1]
+    gap = outer.start[1:] - reach[:-1]
+    other_body = outer.body[1:] != outer.body[reach_at[:-1]]
+    joins = same_line & ((gap <= 0.0) | (other_body & (gap <= FRACTURE_GAP)))
+    return _join(outer, joins, reach, reach_at)
+
+
+def join_canals(
+    bone: Bone, outer: Spans, origin: Vec3s, direction: Vec3s, lines: int
+) -> tuple[Spans, Bools]:
+    """Join passes that a canal lies between, where the canal is open at an end.
+
+    A canal that is a closed shell of its own is already inside the outer surface. One that
+    opens at an end, as in a piece of shaft or in a fragment, is part of that surface: a
+    line leaves the bone into it. Such a gap is told from a notch by how much of its
+    surroundings is bone (`trajplan.bone.enclosed`).
+
+    Parameters
+    ----------
+    bone : Bone
+        The bone.
+    outer : Spans
+        Passes, as from `passes`.
+    origin, direction : (n * lines, 3) float arrays
+        The lines, bundle by bundle.
+    lines : int
+        Lines in a bundle, the axis first.
+
+    Returns
+    -------
+    Spans
+        Passes with such gaps filled.
+    canal : (n,) bool array
+        Whether the axis of a bundle crosses such a gap.
+    """
+    line = rows_of(outer.offsets)
+    before = np.flatnonzero(line[1:] == line[:-1])
+    middle = (outer.end[before] + outer.start[before + 1]) / 2.0
+    bundle = line[before] // lines
+    on_axis = line[before] % lines == 0
+    joins = np.zeros(max(len(line) - 1, 0), dtype=np.bool_)
+    canal = np.zeros(len(origin) // lines, dtype=np.bool_)
+    if len(before) == 0:
+        return outer, canal
+    filled = np.zeros(len(before), dtype=np.bool_)
+
+    def ask(rows: Ints) -> None:
+        at = origin[line[before[rows]]] + middle[rows, None] * direction[line[before[rows]]]
+        filled[rows] = enclosed(bone.caster, at)
+
+    ask(np.flatnonzero(on_axis))
+    # A ring line's gap that faces a canal gap of its axis is the same canal: no need to ask.
+    low, high = _windows(outer, before[on_axis & filled], bundle[on_axis & filled], len(canal))
+    beside = (middle > low[bundle]) & (middle < high[bundle])
+    filled |= ~on_axis & beside
+    ask(np.flatnonzero(~on_axis & ~beside))
+    joins[before[filled]] = True
+    canal[bundle[on_axis & filled]] = True
+    return _join(outer, joins, outer.end, np.arange(len(outer.end))), canal
+
+
+def _windows(outer: Spans, before: Ints, bundle: Ints, n: int) -> tuple[Floats, Floats]:
+    """Least and greatest depth of the canal gaps of each axis."""
+    low, high = np.full(n, np.inf), np.full(n, -np.inf)
+    np.minimum.at(low, bundle, outer.end[before])
+    np.maximum.at(high, bundle, outer.start[before + 1])
+    return low, high
+
+
+def _join(spans: Spans, joins: Bools, reach: Floats, reach_at: Ints) -> Spans:
+    """Join each span to the one before it where told; ``reach`` is the end so far."""
+    count = len(spans.start)
+    if count == 0:
+        return spans
+    begin = np.flatnonzero(np.r_[True, ~joins])
+    last = np.append(begin[1:], count) - 1
+    line = rows_of(spans.offsets)
+    counts = np.bincount(line[begin], minlength=len(spans.offsets) - 1)
+    return Spans(
+        offsets=offsets_of(counts),
+        start=spans.start[begin],
+        end=reach[last],
+        body=spans.body[begin],
+        known=np.logical_and.reduceat(spans.known, begin),
+        start_face=spans.start_face[begin],
+        end_face=spans.end_face[reach_at[last]],
+    )
+
+
+def _running_end(end: Floats, line: Ints) -> tuple[Floats, Ints]:
+    """Greatest end so far in each line, and the span that it belongs to."""
+    order = np.argsort(end, kind="stable")
+    rank = np.empty(len(end), dtype=np.int64)
+    rank[order] = np.arange(len(end))
+    top = np.maximum.accumulate(line * len(end) + rank) - line * len(end)
+    owner = order[top]
+    return end[owner], owner

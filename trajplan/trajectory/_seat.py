@@ -1,0 +1,124 @@
+"""The seat: where the underside of the head comes to rest on the bone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.bone import line_spans, overlapping
+from trajplan.trajectory._axes import bundle
+from trajplan.trajectory._passes import passes
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Bools, Floats
+    from trajplan.bone import Bone
+    from trajplan.trajectory._corridors import Corridors
+    from trajplan.trajectory._dimensions import Dimensions
+
+__all__ = ["Seats", "seat"]
+
+#: Lines on each circle of the disc under a head.
+DISC_LINES = 12
+#: Circles of the disc, as shares of the way from the hole's rim to the head's edge. The
+#: sphere is upright at its very edge, so the outermost circle stays a little inside.
+DISC_SHARES = (0.0, 0.35, 0.7, 0.98)
+#: Head and bone touch where they come nearer than this: the give of bone (assumption).
+CONTACT_GAP = 0.2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Seats:
+    """How the heads of ``n`` screws sit; depths from the entry."""
+
+    seat: Floats  # (n,) mm, after countersinking; negative: the underside stands off
+    rim_contact: Floats  # (n,) share 0..1 of the rim that bears on bone, after countersinking
+    bare_contact: Floats  # (n,) the same without a countersink
+    countersink: Floats  # (n,) mm, depth of the countersink; 0: none
+    wanted: Floats  # (n,) mm, countersink that would bring the whole rim to bear
+
+
+def seat(
+    bone: Bone,
+    corridors: Corridors,
+    dims: Dimensions,
+    *,
+    hole: Floats,
+    washer: tuple[Floats, Floats, Floats],
+    may_countersink: Bools,
+    deepest_countersink: Floats,
+) -> Seats:
+    """Lower each head, or washer, onto the bone.
+
+    Parameters
+    ----------
+    bone : Bone
+        The bone.
+    corridors : Corridors
+        ``n`` axes as cast.
+    dims : Dimensions
+        Their screws.
+    hole : (n,) float array, mm
+        Diameter of the hole at the entry; bone inside it is gone.
+    washer : tuple of three (n,) float arrays, mm
+        Inner and outer diameter and thickness; NaN where no washer is used.
+    may_countersink : (n,) bool array
+        Whether a countersink is allowed: not under a washer, not in soft bone.
+    deepest_countersink : (n,) float array, mm
+        Deepest countersink allowed.
+
+    Returns
+    -------
+    Seats
+
+    Notes
+    -----
+    The under-surface is a sphere, a washer a flat ring. Lines parallel to the axis measure
+    how deep the bone's surface lies under each of their points; the head stops at the
+    first one that it meets. A countersink lets the sphere sink until the rim bears all
+    round, as far as is allowed (common practice).
+    """
+    inner, outer, thickness = washer
+    washered = np.isfinite(outer)
+    low = np.where(washered, inner, hole) / 2.0
+    high = np.where(washered, outer, dims.head) / 2.0
+    radii = low[:, None] + (high - low)[:, None] * np.array(DISC_SHARES)
+    surface = _surface_depth(bone, corridors, radii)  # (n, circles, lines)
+    rise = np.where(washered[:, None], 0.0, _sphere_rise(radii, dims.head_radius))
+    room = surface + rise[:, :, None]  # depth of the head's lowest point at contact
+    flat = room.reshape(len(radii), -1)
+    first = np.fmin.reduce(flat, axis=1)
+    rim = np.where(washered[:, None], room[:, -1], room[:, 0])
+    wanted = np.fmax.reduce(rim, axis=1) - first
+    worth = may_countersink & (wanted > CONTACT_GAP)
+    sunk = np.where(worth, np.minimum(wanted, deepest_countersink), 0.0)
+    rests = first + sunk
+    return Seats(
+        seat=np.where(washered, rests - thickness, rests),
+        rim_contact=_contact(rim, rests),
+        bare_contact=_contact(rim, first),
+        countersink=sunk,
+        wanted=np.where(washered, 0.0, wanted),
+    )
+
+
+def _surface_depth(bone: Bone, corridors: Corridors, radii: Floats) -> Floats:
+    """Depth of the outer surface under every point of the discs, NaN where none is."""
+    origin, direction = bundle(corridors.axes, radii, DISC_LINES, with_axis=False)
+    outer = passes(line_spans(bone, origin, direction).outer)
+    lines = radii.shape[1] * DISC_LINES
+    low = np.repeat(np.where(corridors.hit, 0.0, np.nan), lines)
+    start, _ = overlapping(outer, low, np.repeat(corridors.exit, lines))
+    return start.reshape(len(radii), radii.shape[1], DISC_LINES)
+
+
+def _sphere_rise(radii: Floats, sphere: Floats) -> Floats:
+    """How far a sphere's surface lies above its lowest point, off its axis."""
+    inside = np.minimum(radii, sphere[:, None])
+    return sphere[:, None] - np.sqrt(sphere[:, None] ** 2 - inside**2)
+
+
+def _contact(rim: Floats, rests: Floats) -> Floats:
+    touches = rim <= rests[:, None] + CONTACT_GAP  # NaN: no bone there, no contact
+    return np.where(np.isfinite(rests), touches.mean(axis=1), np.nan)

@@ -1,0 +1,33 @@
+"""How a screw is used, and the settings that a trajectory is worked out with."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+__all__ = ["Settings", "Technique"]
+
+
+class Technique(IntEnum):
+    """What makes, or does not make, a screw pull the fragments together."""
+
+    GLIDING = 0  # lag screw: full thread, gliding hole through the near fragment
+    PARTIAL = 1  # lag screw: partial thread that lies beyond the fracture
+    POSITION = 2  # thread bites both fragments: their distance stays
+
+    @property
+    def word(self) -> str:
+        """The technique as case files, axes tables and plans write it."""
+        return "position" if self is Technique.POSITION else "lag"
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Settings of a trajectory, in mm; every one may be set by a case's limits."""
+
+    ring: int = 16  # lines round each axis
+    tip_past: float = 2.0  # bicortical: the tip leaves the deepest exit by this much
+    tip_short: float = 2.0  # unicortical: the tip stops short of the far wall by this much
+    cortex: float | None = None  # assumed wall where no canal is modelled
+    washer: bool = False  # put a washer under the head
+    countersink_share: float = 0.5  # deepest countersink, as a share of the near cortex

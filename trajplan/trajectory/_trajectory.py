@@ -1,0 +1,250 @@
+"""From an axis and a screw to a trajectory: seat, length, holes, thread, purchase."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from trajplan.bone import covered, covered_unknown
+from trajplan.fracture import fracture_depth
+from trajplan.trajectory._corridors import Corridors, cast, last_solid_start, wall_angle
+from trajplan.trajectory._crossing import Crossing, cross
+from trajplan.trajectory._dimensions import stocked_at_least, stocked_at_most, thread_at_most
+from trajplan.trajectory._holes import Holes, entry_hole, holes
+from trajplan.trajectory._seat import Seats, seat
+from trajplan.trajectory._technique import Settings, Technique
+from trajplan.trajectory._walls import Walls, canal_window, walls
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Bools, Floats, Ints
+    from trajplan.bone import Bone
+    from trajplan.fracture import Zone
+    from trajplan.implants import Washer
+    from trajplan.trajectory._axes import Axes
+    from trajplan.trajectory._dimensions import Dimensions
+
+__all__ = ["Trajectories", "plan_trajectories", "techniques"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Trajectories:
+    """``n`` screws in a bone; depths in mm from the entry, NaN where an axis misses."""
+
+    corridors: Corridors
+    dims: Dimensions
+    technique: Ints  # (n,) values of `Technique`
+    bicortical: Bools  # (n,) meant to hold in both cortices
+    crossing: Crossing
+    walls: Walls
+    seats: Seats
+    entry_angle: Floats  # (n,) degrees between axis and the normal of the near wall
+    exit_angle: Floats  # (n,) degrees, far wall
+    length: Floats  # (n,) mm, stocked
+    tip: Floats  # (n,) depth of the tip
+    gauge: Floats  # (n,) mm, deepest exit from the seat
+    room: Floats  # (n,) depth that the tip of a unicortical screw may reach
+    thread_from: Floats  # (n,) depth at which the thread begins
+    bite_from: Floats  # (n,) depth from which the thread can bite
+    holes: Holes
+    purchase: Floats  # (n,) mm of thread in bone beyond the fracture, mean of the ring
+    doubtful: Floats  # (n,) mm of the same that lies in unknown intervals
+    near_thread: Floats  # (n,) mm of thread that bites the near fragment, greatest of the ring
+    washered: Bools  # (n,)
+
+    def __len__(self) -> int:
+        return len(self.technique)
+
+    @property
+    def turns(self) -> Floats:
+        """Purchase in turns of the thread, (n,)."""
+        return self.purchase / self.dims.pitch
+
+    @property
+    def proud(self) -> Floats:
+        """How far the tip stands out past the deepest exit, (n,) mm; negative: short of it."""
+        return self.tip - self.corridors.deepest_exit
+
+
+def techniques(word: Literal["lag", "position"], dims: Dimensions) -> Ints:
+    """Technique of each axis' screw from the word that a case uses.
+
+    Parameters
+    ----------
+    word : {"lag", "position"}
+        What the screw is to do.
+    dims : Dimensions
+        Screws; a lag screw with a partial thread needs no gliding hole.
+
+    Returns
+    -------
+    (n,) int array, values of `Technique`
+    """
+    if word == "position":
+        return np.full(len(dims.kind), int(Technique.POSITION))
+    return np.where(dims.partial, int(Technique.PARTIAL), int(Technique.GLIDING))
+
+
+def plan_trajectories(
+    bone: Bone,
+    axes: Axes,
+    dims: Dimensions,
+    zone: Zone,
+    *,
+    technique: Ints,
+    bicortical: Bools,
+    settings: Settings,
+    washers: tuple[Washer | None, ...] = (),
+) -> Trajectories:
+    """Work out ``n`` screws along ``n`` axes.
+
+    Parameters
+    ----------
+    bone : Bone
+        The bone.
+    axes : Axes
+        Axes from head to tip.
+    dims : Dimensions
+        The screw of each axis.
+    zone : Zone
+        The part of the fracture that the screws are to close.
+    technique : (n,) int array
+        Values of `Technique`.
+    bicortical : (n,) bool array
+        Whether the screw is to hold in the far cortex.
+    settings : Settings
+        Rays, margins and assumptions.
+    washers : tuple of Washer or None, optional
+        The washer of each kind in ``dims.kinds``, used where ``settings.washer`` is set.
+
+    Returns
+    -------
+    Trajectories
+    """
+    axis_crossing, _ = fracture_depth(zone, axes.origin, axes.direction)
+    corridors = cast(
+        bone, axes, dims.thread / 2.0, ring=settings.ring, crossing=axis_crossing
+    )
+    crossing = cross(corridors, zone)
+    wall = walls(bone, corridors, settings.cortex)
+    entry_angle = wall_angle(corridors.line_entry[:, 1:], corridors.radius)
+    exit_angle = wall_angle(corridors.line_exit[:, 1:], corridors.radius)
+    washer = _washer_columns(dims, washers, use=settings.washer)
+    seats = seat(
+        bone,
+        corridors,
+        dims,
+        hole=entry_hole(dims, technique),
+        washer=washer,
+        may_countersink=~np.isfinite(washer[1]) & ~dims.deep & bicortical,
+        deepest_countersink=settings.countersink_share * np.nan_to_num(wall.near, nan=0.0),
+    )
+    room = _unicortical_room(corridors, wall, settings)
+    length = _length(corridors, dims, seats, bicortical, room, settings)
+    tip = seats.seat + length - dims.above_seat
+    thread_from = _thread_from(dims, technique, seats, tip, crossing)
+    drilled = holes(corridors, dims, technique, crossing, wall, bicortical, tip)
+    glides = technique == Technique.GLIDING
+    bite_from = np.where(glides, np.fmax(thread_from, drilled.gliding_to), thread_from)
+    purchase, doubtful = _purchase(corridors, crossing, wall, bite_from, tip)
+    return Trajectories(
+        corridors=corridors,
+        dims=dims,
+        technique=technique,
+        bicortical=bicortical,
+        crossing=crossing,
+        walls=wall,
+        seats=seats,
+        entry_angle=entry_angle,
+        exit_angle=exit_angle,
+        length=length,
+        tip=tip,
+        gauge=corridors.deepest_exit - seats.seat,
+        room=room,
+        thread_from=thread_from,
+        bite_from=bite_from,
+        holes=drilled,
+        purchase=purchase,
+        doubtful=doubtful,
+        near_thread=_near_thread(corridors, crossing, bite_from, tip),
+        washered=np.isfinite(washer[1]),
+    )
+
+
+def _washer_columns(
+    dims: Dimensions, washers: tuple[Washer | None, ...], *, use: bool
+) -> tuple[Floats, Floats, Floats]:
+    """Inner and outer diameter and thickness of each axis' washer, NaN where none."""
+    nothing = (np.nan, np.nan, np.nan)
+    table = [
+        nothing if w is None or not use else (w.inner_diameter, w.outer_diameter, w.thickness)
+        for w in (washers or (None,) * len(dims.kinds))
+    ]
+    columns = np.array(table, dtype=np.float64).reshape(-1, 3)[dims.kind]
+    return columns[:, 0], columns[:, 1], columns[:, 2]
+
+
+def _unicortical_room(corridors: Corridors, wall: Walls, settings: Settings) -> Floats:
+    """Depth that the tip may reach without touching the far wall, on the whole ring."""
+    start, count = last_solid_start(corridors)
+    cortex = np.zeros(len(wall.far)) if settings.cortex is None else wall.far
+    through = corridors.line_exit - np.nan_to_num(cortex, nan=0.0)[:, None]
+    far_wall = np.where(count > 1, start, through)
+    return np.fmin.reduce(far_wall, axis=1) - settings.tip_short
+
+
+def _length(
+    corridors: Corridors,
+    dims: Dimensions,
+    seats: Seats,
+    bicortical: Bools,
+    room: Floats,
+    settings: Settings,
+) -> Floats:
+    offset = dims.above_seat - seats.seat
+    through = stocked_at_least(dims, corridors.deepest_exit + settings.tip_past + offset)
+    short = stocked_at_most(dims, room + offset)
+    return np.where(bicortical, through, short)
+
+
+def _thread_from(
+    dims: Dimensions, technique: Ints, seats: Seats, tip: Floats, crossing: Crossing
+) -> Floats:
+    """A full thread begins at the seat; a partial one is the longest beyond the fracture."""
+    thread = thread_at_most(dims, tip - crossing.deep)
+    return np.where(technique == Technique.PARTIAL, tip - thread, seats.seat)
+
+
+def _purchase(
+    corridors: Corridors, crossing: Crossing, wall: Walls, bite_from: Floats, tip: Floats
+) -> tuple[Floats, Floats]:
+    """Thread in bone beyond the fracture, mean of the ring, known and in doubt."""
+    shape = corridors.line_entry.shape
+    low = np.fmax(crossing.lines, bite_from[:, None])
+    high = np.fmin(corridors.line_exit, tip[:, None])
+    marrow_low, marrow_high = canal_window(corridors, wall)
+    hollow_low = np.maximum(low, marrow_low).ravel()  # NaN, that is nothing, where none is assumed
+    hollow_high = np.minimum(high, marrow_high).ravel()
+    known, doubt = (
+        (length(corridors.solid, low.ravel(), high.ravel())
+         - length(corridors.solid, hollow_low, hollow_high)).reshape(shape)
+        for length in (covered, covered_unknown)
+    )
+    usable = corridors.hit & crossing.inside
+    return (
+        np.where(usable, known[:, 1:].mean(axis=1), np.nan),
+        np.where(usable, doubt[:, 1:].mean(axis=1), np.nan),
+    )
+
+
+def _near_thread(
+    corridors: Corridors, crossing: Crossing, bite_from: Floats, tip: Floats
+) -> Floats:
+    """Thread that bites bone of the near fragment, on the worst line of the ring."""
+    low = np.broadcast_to(bite_from[:, None], crossing.lines.shape)
+    high = np.fmin(crossing.lines, tip[:, None])
+    length = covered(corridors.solid, low.ravel(), high.ravel()).reshape(crossing.lines.shape)
+    doubt = covered_unknown(corridors.solid, low.ravel(), high.ravel())
+    worst: Floats = np.max(length + doubt.reshape(length.shape), axis=1, initial=0.0)
+    return np.where(corridors.hit & crossing.inside, worst, np.nan)

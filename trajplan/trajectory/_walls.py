@@ -1,0 +1,117 @@
+"""Near and far cortex along an axis: measured where a canal is modelled, else assumed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.bone import first_after
+from trajplan.trajectory._corridors import Corridors, last_solid_start, wall_angle
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Floats, Ints
+    from trajplan.bone import Bone
+
+__all__ = ["Basis", "Walls", "canal_window", "walls"]
+
+#: An axis nearly along the wall would make an assumed cortex endless: at 78 degrees off
+#: the wall's normal its length is five times its thickness, and is held there.
+LEAST_COSINE = 0.2
+
+
+class Basis(IntEnum):
+    """What a cortex thickness rests on."""
+
+    MODELLED = 0  # the mesh has a canal
+    ASSUMED = 1  # the case states a thickness
+    UNKNOWN = 2  # neither
+
+    @property
+    def word(self) -> str:
+        """The basis as plans write it."""
+        return self.name.lower()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Walls:
+    """Cortex along ``n`` axes."""
+
+    basis: Ints  # (n,) values of `Basis`
+    near: Floats  # (n,) mm along the axis; NaN where unknown
+    far: Floats  # (n,) mm along the axis
+
+
+def walls(bone: Bone, corridors: Corridors, cortex: float | None) -> Walls:
+    """Thickness of the near and the far cortex along each axis.
+
+    Parameters
+    ----------
+    bone : Bone
+        The bone.
+    corridors : Corridors
+        ``n`` axes as cast.
+    cortex : float or None, mm
+        Assumed wall thickness along the wall's normal, for a bone without a canal.
+
+    Returns
+    -------
+    Walls
+        With a canal, lengths of the first and the last solid span of the axis, each the
+        whole way through where bone fills the pass.
+    """
+    start, _ = last_solid_start(corridors)
+    measured = corridors.canal | bone.audit.canal
+    near, far = _first_end(corridors), corridors.exit - start[:, 0]
+    if cortex is None:
+        assumed_near = assumed_far = np.full(len(corridors.exit), np.nan)
+        otherwise = Basis.UNKNOWN
+    else:
+        assumed_near = np.minimum(_along(cortex, corridors.line_entry, corridors), corridors.exit)
+        assumed_far = np.minimum(_along(cortex, corridors.line_exit, corridors), corridors.exit)
+        otherwise = Basis.ASSUMED
+    return Walls(
+        basis=np.where(measured, int(Basis.MODELLED), int(otherwise)),
+        near=np.where(measured, near, assumed_near),
+        far=np.where(measured, far, assumed_far),
+    )
+
+
+def _first_end(corridors: Corridors) -> Floats:
+    """End of the first solid span of each axis that ends beyond the entry."""
+    lines = len(corridors.solid.offsets) - 1
+    at = first_after(corridors.solid, np.zeros(lines))[:: corridors.ring + 1]
+    end = np.full(len(at), np.nan)
+    end[at >= 0] = corridors.solid.end[at[at >= 0]]
+    return np.where(corridors.hit, np.fmin(end, corridors.exit), np.nan)
+
+
+def _along(cortex: float, line_ends: Floats, corridors: Corridors) -> Floats:
+    """Length of an assumed cortex along each axis, which meets the wall at a slant."""
+    angle = wall_angle(line_ends[:, 1:], corridors.radius)
+    cosine = np.fmax(np.cos(np.radians(angle)), LEAST_COSINE)
+    return np.where(corridors.hit, cortex / cosine, np.nan)
+
+
+def canal_window(corridors: Corridors, wall: Walls) -> tuple[Floats, Floats]:
+    """Stretch of each line that an assumed cortex takes to be marrow.
+
+    Parameters
+    ----------
+    corridors : Corridors
+        ``n`` axes with ``k`` ring lines.
+    wall : Walls
+        Their walls.
+
+    Returns
+    -------
+    low, high : (n, k + 1) float arrays, mm
+        Empty (``low >= high``) where the walls meet; NaN where nothing is assumed.
+    """
+    assumed = np.where(wall.basis == Basis.ASSUMED, 0.0, np.nan)[:, None]
+    return (
+        corridors.line_entry + wall.near[:, None] + assumed,
+        corridors.line_exit - wall.far[:, None] + assumed,
+    )
