@@ -25,7 +25,12 @@ _HOMES = {
     "trajplan.bone": ("Bone", "Surface", "as_surface", "line_spans", "make_bone", "read_surface"),
     "trajplan.checks": ("Finding", "Limits", "Verdict"),
     "trajplan.files": (
-        "Case", "PlanFile", "read_axes", "read_case", "read_plan", "write_plan",
+        "Case",
+        "PlanFile",
+        "read_axes",
+        "read_case",
+        "read_plan",
+        "write_plan",
     ),
     "trajplan.implants": ("find_screw", "load_catalogue"),
     "trajplan.planner": ("Plan", "check_axes", "plan_case", "plan_record", "set_up"),

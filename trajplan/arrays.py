@@ -107,7 +107,7 @@ def as_directions(values: ArrayLike, name: str = "directions") -> Vec3s:
     if (length < MIN_LENGTH).any():
         row = int(np.flatnonzero(length < MIN_LENGTH)[0])
         raise DegenerateError(f"{name}: row {row} has no length, so it has no direction")
-    unit = vectors / length[:, None]
+    unit: Vec3s = vectors / length[:, None]
     freeze(unit)
     return unit
 

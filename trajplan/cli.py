@@ -153,8 +153,9 @@ def _inspect(args: argparse.Namespace) -> int:
     audit = make_bone(surface).audit
     if args.json:
         groups = {name: len(faces) for name, faces in surface.groups.items()}
-        _print_json({"name": surface.name, "sha256": surface.sha256, "groups": groups,
-                     **plain(audit)})
+        _print_json(
+            {"name": surface.name, "sha256": surface.sha256, "groups": groups, **plain(audit)}
+        )
     else:
         print(audit_text(surface, audit), caution_text(), sep="\n\n")
     return 0
@@ -225,7 +226,8 @@ def _folder(wanted: Path | None, default: str) -> Path:
     there = next(folder for folder in (out, *out.resolve().parents) if folder.exists())
     if not there.is_dir() or not os.access(there, os.W_OK | os.X_OK):
         raise OutputError(
-            "this is no folder that can be written to", remedy="give another --out folder",
+            "this is no folder that can be written to",
+            remedy="give another --out folder",
             file=there,
         )
     return out
@@ -242,9 +244,7 @@ def _make(out: Path) -> None:
         ) from None
 
 
-def _hand_over(
-    plan: Plan, out: Path, name: str, args: argparse.Namespace, *, picture: bool
-) -> int:
+def _hand_over(plan: Plan, out: Path, name: str, args: argparse.Namespace, *, picture: bool) -> int:
     """Write a plan's files and print it."""
     from trajplan.checks import Verdict
     from trajplan.files import write_plan, write_plan_csv, write_text_atomic

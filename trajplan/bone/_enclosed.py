@@ -1,4 +1,4 @@
-"""Is a place that lies in no bone walled in by bone, like a canal that opens at an end?"""
+"""Places in no bone that are walled in by bone, like a canal that opens at an end."""
 
 from __future__ import annotations
 
@@ -41,9 +41,7 @@ def walled_share(caster: Caster, points: Vec3s) -> Floats:
     angle = step * np.pi * (3.0 - np.sqrt(5.0))
     flat = np.sqrt(1.0 - height**2)
     rays = np.stack([flat * np.cos(angle), flat * np.sin(angle), height], axis=1)
-    hits = caster.crossings(
-        np.repeat(points, LINES, axis=0), np.tile(rays, (len(points), 1))
-    )
+    hits = caster.crossings(np.repeat(points, LINES, axis=0), np.tile(rays, (len(points), 1)))
     line = np.repeat(np.arange(len(hits.offsets) - 1), np.diff(hits.offsets))
     ahead = np.zeros(len(points) * LINES, dtype=np.bool_)
     behind = np.zeros_like(ahead)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from trajplan.arrays import Bools, Floats, Int8s, Ints, Vec3, Vec3s
 
 __all__ = ["Audit", "Crossings", "LineSpans", "Shells", "Spans", "Surface"]

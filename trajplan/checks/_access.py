@@ -1,4 +1,4 @@
-"""Can the bone be reached along the axis?"""
+"""Whether the bone can be reached along the axis."""
 
 from __future__ import annotations
 
@@ -93,9 +93,7 @@ def drill_access(screws: Trajectories, limits: Limits, bone: Bone) -> Ruling:
         Measures mm of free way above the entry along the whole rim of the guide.
     """
     free = _free_length(screws, limits, bone)
-    verdict, limit = grade(
-        free, fail_below=limits.guide_length, applies=screws.corridors.hit
-    )
+    verdict, limit = grade(free, fail_below=limits.guide_length, applies=screws.corridors.hit)
     return Ruling(
         rule="drill_access",
         verdict=verdict,

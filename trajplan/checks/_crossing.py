@@ -1,4 +1,4 @@
-"""Does the axis meet the bone, cross the fracture, and stand square on it?"""
+"""Whether the axis meets the bone, crosses the fracture, and stands square on it."""
 
 from __future__ import annotations
 
@@ -38,7 +38,9 @@ def meets_bone(screws: Trajectories, _limits: Limits) -> Ruling:
         limit=np.full_like(limit, np.nan),
         unit="",
         source="geometry",
-        sentences={Verdict.FAIL: "The axis misses the bone: check its points, their unit and frame."},
+        sentences={
+            Verdict.FAIL: "The axis misses the bone: check its points, their unit and frame."
+        },
     )
 
 
@@ -56,9 +58,7 @@ def crosses_fracture(screws: Trajectories, _limits: Limits) -> Ruling:
         Measures the depth of the crossing from the entry, mm.
     """
     crosses = screws.crossing.inside
-    verdict, _ = grade(
-        np.where(crosses, 1.0, 0.0), fail_below=1.0, applies=screws.corridors.hit
-    )
+    verdict, _ = grade(np.where(crosses, 1.0, 0.0), fail_below=1.0, applies=screws.corridors.hit)
     return Ruling(
         rule="crosses_fracture",
         verdict=verdict,
@@ -117,6 +117,3 @@ def tilt(screws: Trajectories, limits: Limits) -> Ruling:
             Verdict.UNKNOWN: "The tilt to the fracture normal cannot be told.",
         },
     )
-
-
-

@@ -10,6 +10,8 @@ from trajplan.checks._types import Ruling, Verdict, grade
 from trajplan.fracture import distance_to_outline
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from trajplan.checks._limits import Limits
     from trajplan.fracture import Zone
     from trajplan.trajectory import Trajectories
@@ -17,7 +19,7 @@ if TYPE_CHECKING:
 __all__ = ["fracture_edge"]
 
 
-def fracture_edge(screws: Trajectories, limits: Limits, zone: Zone) -> Ruling:
+def fracture_edge(screws: Trajectories, limits: Limits, zones: Sequence[Zone]) -> Ruling:
     """Judge the bone left between a screw's hole and the fracture line.
 
     Parameters
@@ -26,8 +28,8 @@ def fracture_edge(screws: Trajectories, limits: Limits, zone: Zone) -> Ruling:
         ``n`` screws.
     limits : Limits
         ``edge_least`` fails, ``edge_wanted`` cautions, both in thread diameters.
-    zone : Zone
-        The fracture.
+    zones : sequence of Zone
+        Zones of the fracture; the nearest line of any of them counts.
 
     Returns
     -------
@@ -38,8 +40,10 @@ def fracture_edge(screws: Trajectories, limits: Limits, zone: Zone) -> Ruling:
     corridors = screws.corridors
     hit = corridors.hit
     axes = corridors.axes
-    at_entry = distance_to_outline(zone, axes.origin)
-    at_exit = distance_to_outline(zone, axes.at(np.nan_to_num(corridors.exit, nan=0.0)))
+    ends = (axes.origin, axes.at(np.nan_to_num(corridors.exit, nan=0.0)))
+    at_entry, at_exit = (
+        np.minimum.reduce([distance_to_outline(zone, points) for zone in zones]) for points in ends
+    )
     near = np.where(screws.bicortical, np.minimum(at_entry, at_exit), at_entry)
     gap = np.where(hit, near - screws.dims.thread / 2.0, np.nan)
     verdict, limit = grade(

@@ -16,7 +16,7 @@ __all__ = ["drills_named", "entry_angle", "head_seat"]
 
 
 def head_seat(screws: Trajectories, limits: Limits) -> Ruling:
-    """Caution a head that bears on too little of its rim.
+    """Caution a head that bears on too little of a circle.
 
     Parameters
     ----------
@@ -28,7 +28,7 @@ def head_seat(screws: Trajectories, limits: Limits) -> Ruling:
     Returns
     -------
     Ruling
-        Measures per cent of the rim in contact.
+        Measures per cent of a circle under the head in contact.
     """
     contact = 100.0 * screws.seats.rim_contact
     verdict, limit = grade(
@@ -43,9 +43,9 @@ def head_seat(screws: Trajectories, limits: Limits) -> Ruling:
         source="AO Foundation, online surgery reference, equine proximal phalanx, countersinking; "
         "limit: assumption",
         sentences={
-            Verdict.PASS: "The head bears on {measured} of its rim.",
-            Verdict.CAUTION: "The head bears on {measured} of its rim even after the deepest "
-            "countersink allowed: turn the axis, or use a washer.",
+            Verdict.PASS: "The head bears on {measured} of a full circle.",
+            Verdict.CAUTION: "The head, or its washer, bears on only {measured} of a full circle "
+            "even after the deepest countersink allowed: turn the axis squarer to the surface.",
             Verdict.UNKNOWN: "How the head sits cannot be told.",
         },
     )

@@ -69,7 +69,8 @@ _WHEELESS = "Wheeless' Textbook of Orthopaedics"
 LIMIT_NOTES: dict[str, LimitNote] = {
     "friction": LimitNote(
         "",
-        "assumption: no printed number for bone on bone was found; models use 0.3 to 0.46 (from memory)",
+        "assumption: no printed number for bone on bone was found; models use 0.3 to 0.46 "
+        "(from memory)",
         "friction between the fragments; a screw tilted past its arctangent makes them slide",
     ),
     "max_tilt": LimitNote(
@@ -81,7 +82,9 @@ LIMIT_NOTES: dict[str, LimitNote] = {
         "mm", "assumption", "thread of a lag screw begins at least this far beyond the fracture"
     ),
     "near_thread": LimitNote(
-        "mm", "assumption: rounding of a mesh", "thread of a lag screw that may bite the near fragment"
+        "mm",
+        "assumption: rounding of a mesh",
+        "thread of a lag screw that may bite the near fragment",
     ),
     "turns_least": LimitNote("turns", "common practice", "least purchase beyond the fracture"),
     "turns_wanted": LimitNote("turns", "common practice", "purchase wanted beyond the fracture"),
@@ -96,16 +99,22 @@ LIMIT_NOTES: dict[str, LimitNote] = {
         "least distance of the tip past the far cortex of a bicortical screw",
     ),
     "tip_most": LimitNote(
-        "mm", "assumption (reference tables give 1 to 2)", "tip past the far cortex without a caution"
+        "mm",
+        "assumption (reference tables give 1 to 2)",
+        "tip past the far cortex without a caution",
     ),
     "tip_short": LimitNote(
         "mm", "assumption", "a unicortical screw stops short of the far wall by this much"
     ),
     "breach": LimitNote(
-        "mm", "assumption: rounding of a mesh", "length on which the cylinder may lie outside the wall"
+        "mm",
+        "assumption: rounding of a mesh",
+        "length on which the cylinder may lie outside the wall",
     ),
     "edge_least": LimitNote(
-        "thread diameters", "assumption: half of the published distance", "least hole to fracture line"
+        "thread diameters",
+        "assumption: half of the published distance",
+        "least hole to fracture line",
     ),
     "edge_wanted": LimitNote(
         "thread diameters",

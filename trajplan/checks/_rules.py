@@ -55,7 +55,7 @@ class Surroundings:
     """What screws are checked against."""
 
     bone: Bone
-    zone: Zone
+    zones: tuple[Zone, ...]
     obstacles: tuple[Obstacle, ...]
     approach: Approach | None
 
@@ -84,7 +84,7 @@ def screw_rulings(
     near = clearance if measure else too_near
     return [
         *(rule(screws, limits) for rule in _ALONE),
-        fracture_edge(screws, limits, around.zone),
+        fracture_edge(screws, limits, around.zones),
         *(near(screws, obstacle) for obstacle in around.obstacles),
         approach(screws, around.approach),
         drill_access(screws, limits, around.bone),

@@ -70,9 +70,7 @@ def tip_short(screws: Trajectories, _limits: Limits) -> Ruling:
         Measures mm between the tip and the deepest place it may reach; negative: too deep.
     """
     spare = screws.room - screws.tip
-    verdict, limit = grade(
-        spare, fail_below=0.0, applies=screws.corridors.hit & ~screws.bicortical
-    )
+    verdict, limit = grade(spare, fail_below=0.0, applies=screws.corridors.hit & ~screws.bicortical)
     return Ruling(
         rule="tip_short",
         verdict=verdict,

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal, TypeAlias
 
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import ArrayLike
 
@@ -22,6 +21,10 @@ __all__ = ["DOES_NOT_APPLY", "Finding", "Ruling", "Verdict", "grade", "worst"]
 DOES_NOT_APPLY = -1
 
 
+VerdictWord: TypeAlias = Literal["pass", "unknown", "caution", "fail"]
+_WORDS: tuple[VerdictWord, ...] = ("pass", "unknown", "caution", "fail")
+
+
 class Verdict(IntEnum):
     """The four answers of a rule, in the order in which they weigh."""
 
@@ -31,9 +34,9 @@ class Verdict(IntEnum):
     FAIL = 3
 
     @property
-    def word(self) -> str:
+    def word(self) -> VerdictWord:
         """The verdict as files and tables write it."""
-        return self.name.lower()
+        return _WORDS[self.value]
 
 
 @dataclass(frozen=True, slots=True)

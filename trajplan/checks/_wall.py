@@ -1,4 +1,4 @@
-"""Does the cylinder stay in the bone, and is the bone what the model says?"""
+"""Whether the cylinder stays in the bone, and the bone is what the model says."""
 
 from __future__ import annotations
 
@@ -111,7 +111,8 @@ def leaves_bone(screws: Trajectories, _limits: Limits) -> Ruling:
         source="geometry",
         sentences={
             Verdict.PASS: "The axis stays in one piece of bone from entry to exit.",
-            Verdict.CAUTION: "The line meets bone again past the exit: the screw must end before it.",
+            Verdict.CAUTION: "The line meets bone again past the exit: the screw must end "
+            "before it.",
             Verdict.FAIL: "The axis leaves the bone in between: it enters bone more than once "
             "before the fracture is held.",
         },
@@ -129,8 +130,8 @@ def cortex_known(screws: Trajectories, _limits: Limits) -> Ruling:
     Returns
     -------
     Ruling
-        In the order of `Basis`: pass where a canal is modelled, caution where the case assumes a thickness, unknown
-        where it does not. Measures the near cortex along the axis, mm.
+        In the order of `Basis`: pass where a canal is modelled, caution where the case
+        assumes a thickness, unknown where it does not. Measures the near cortex along the axis, mm.
     """
     weight = np.array([int(Verdict.PASS), int(Verdict.CAUTION), int(Verdict.UNKNOWN)])
     verdict = np.where(screws.corridors.hit, weight[screws.walls.basis], DOES_NOT_APPLY)

@@ -1,5 +1,6 @@
 """Fractures from a plane, from picked points or from a surface; their planar zones."""
 
+from trajplan.fracture._nearest import nearest_zone
 from trajplan.fracture._patch import fracture_from_surface
 from trajplan.fracture._planar import fracture_from_plane, fracture_from_points
 from trajplan.fracture._types import Flatness, Fracture, PlaneFit, Zone
@@ -21,5 +22,6 @@ __all__ = [
     "fracture_from_plane",
     "fracture_from_points",
     "fracture_from_surface",
+    "nearest_zone",
     "outline",
 ]

@@ -28,6 +28,9 @@ CUT_SHARE = 1e-4
 #: Fewest points among which one can be outvoted: three make the plane, and a majority of
 #: the others must agree on it.
 MIN_VOTERS = 7
+#: Share of their width that points must keep without the widest of them: below it they agree
+#: on a line, and the plane is that one point's, which cannot outvote another.
+HINGE_SHARE = 0.1
 #: Triples drawn for the start: with 30 % outliers one in three is clean.
 TRIPLES = 300
 #: Points on which the triples are judged, and the share of a kernel's time stays small.
@@ -85,7 +88,7 @@ def fit_plane(
     height; its nearer half is the core. Then total least squares on the core, and the core
     grows to all points within Student's quantile (``n - 3`` degrees of freedom, 0.01 %)
     times its own deviation, until the set settles. With fewer than seven points none is
-    left out: too few could outvote it.
+    left out: too few could outvote it; nor where the points that agree span but a line.
 
     References
     ----------
@@ -131,16 +134,21 @@ def _checked_weights(weights: ArrayLike | None, count: int) -> Floats:
     return shares
 
 
+def _decompose(points: Vec3s, weights: Floats) -> tuple[Floats, Floats, Floats]:
+    """Singular value decomposition of the weighted points about their mean."""
+    centred = points - np.average(points, axis=0, weights=weights)
+    u, s, v = np.linalg.svd(np.sqrt(weights)[:, None] * centred, full_matrices=False)
+    return u, s, v
+
+
 def _total_least_squares(points: Vec3s, weights: Floats) -> Plane:
-    centre = np.average(points, axis=0, weights=weights)
-    spread, axes = np.linalg.svd(
-        np.sqrt(weights)[:, None] * (points - centre), full_matrices=False
-    )[1:]
+    _, spread, axes = _decompose(points, weights)
     if spread[0] <= np.finfo(float).eps * np.abs(points).max() * len(points):
         raise DegenerateError("the points coincide, so no plane is defined")
     if spread[1] < LINE_SHARE * spread[0]:
         raise DegenerateError("the points lie on one line, so no plane is defined")
     normal = axes[2]
+    centre = np.average(points, axis=0, weights=weights)
     return Plane.through(centre, normal * np.copysign(1.0, normal[np.abs(normal).argmax()]))
 
 
@@ -158,13 +166,21 @@ def _agreeing(points: Vec3s, weights: Floats) -> Bools:
         except DegenerateError:  # those that agree lie on one line: nobody is outvoted
             return counts
         heights = plane.height(points)
-        freedom = int(np.count_nonzero(inliers)) - 3
+        freedom = max(int(np.count_nonzero(inliers)) - 3, 1)
         square = np.average(heights[inliers] ** 2, weights=weights[inliers])
         deviation = max(np.sqrt(square * (1.0 + 3.0 / freedom)), floor)
         inliers = counts & (np.abs(heights) <= student_quantile(freedom, CUT_SHARE) * deviation)
         if (inliers == before).all():
             break
-    return inliers
+    return counts if _hangs_on_one(points[inliers], weights[inliers]) else inliers
+
+
+def _hangs_on_one(points: Vec3s, weights: Floats) -> bool:
+    """Whether one point alone keeps a plane from swinging about the line of the others."""
+    across, spread, _ = _decompose(points, weights)
+    others = np.arange(len(points)) != np.abs(across[:, 1]).argmax()
+    left = _decompose(points[others], weights[others])[1]
+    return bool(left[1] < HINGE_SHARE * spread[1])
 
 
 def _median_plane(points: Vec3s, weights: Floats) -> Plane:

@@ -58,7 +58,8 @@ def clearance_misses(setup: Setup, found: Screening) -> tuple[Tally, ...]:
         The screening's tally, completed.
     """
     rows = np.unique(np.linspace(0, len(found.candidates.axes) - 1, MEASURED).astype(np.int64))
-    screws = work_out(setup, found.candidates.axes.take(rows), found.candidates.kind[rows])
+    some = found.candidates
+    screws = work_out(setup, some.axes.take(rows), some.kind[rows], some.zone[rows])
     misses: dict[str, float] = {}
     for obstacle in setup.around.obstacles:
         near = too_near(screws, obstacle)

@@ -43,7 +43,9 @@ class Assessment:
         return worst([*alone, *(finding.verdict for finding in self.together)])
 
 
-def work_out(setup: Setup, axes: Axes, kind: Ints, technique: Ints | None = None) -> Trajectories:
+def work_out(
+    setup: Setup, axes: Axes, kind: Ints, zone: Ints, technique: Ints | None = None
+) -> Trajectories:
     """Work out screws of the setup's kinds along axes.
 
     Parameters
@@ -54,6 +56,8 @@ def work_out(setup: Setup, axes: Axes, kind: Ints, technique: Ints | None = None
         ``n`` axes.
     kind : (n,) int array
         Row of ``setup.kinds`` for each axis.
+    zone : (n,) int array
+        Zone of the fracture that each screw is to close.
     technique : (n,) int array, optional
         Values of `trajplan.trajectory.Technique`; by default what the case asks for.
 
@@ -69,7 +73,8 @@ def work_out(setup: Setup, axes: Axes, kind: Ints, technique: Ints | None = None
         setup.bone,
         axes,
         dims,
-        setup.around.zone,
+        setup.around.zones,
+        zone=zone,
         technique=techniques(wanted.technique, dims) if technique is None else technique,
         bicortical=both,
         settings=setup.settings,

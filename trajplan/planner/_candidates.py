@@ -6,12 +6,15 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from shapely import Polygon
 
 from trajplan.fracture import candidate_points
 from trajplan.geometry import fan
 from trajplan.trajectory import Axes
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from trajplan.arrays import Ints, Vec3s
     from trajplan.fracture import Zone
 
@@ -27,16 +30,17 @@ class Candidates:
 
     axes: Axes
     kind: Ints  # (n,) row of the kinds wanted
+    zone: Ints  # (n,) row of the zone that it is to close
     place: Ints  # (n,) number of the point and side that the candidate belongs to
 
 
-def candidates(zone: Zone, *, kinds: int, count: int, max_tilt: float) -> Candidates:
-    """Spread candidates over a fracture.
+def candidates(zones: Sequence[Zone], *, kinds: int, count: int, max_tilt: float) -> Candidates:
+    """Spread candidates over a fracture, each zone by its share of the area.
 
     Parameters
     ----------
-    zone : Zone
-        The fracture.
+    zones : sequence of Zone
+        Zones of the fracture.
     kinds : int
         Kinds of screw; each gets the same axes.
     count : int
@@ -47,8 +51,29 @@ def candidates(zone: Zone, *, kinds: int, count: int, max_tilt: float) -> Candid
     Returns
     -------
     Candidates
-        Deterministic: the same zone gives the same candidates.
+        Deterministic: the same zones give the same candidates.
     """
+    total = sum(zone.area for zone in zones)
+    parts = [
+        _over_zone(zone, kinds=kinds, count=count * zone.area / total, max_tilt=max_tilt)
+        for zone in zones
+    ]
+    sizes = [len(part[0]) for part in parts]
+    places = np.cumsum([0, *(int(part[3].max(initial=-1)) + 1 for part in parts)])
+    return Candidates(
+        axes=Axes.along(
+            np.concatenate([part[0] for part in parts]), np.concatenate([part[1] for part in parts])
+        ),
+        kind=np.concatenate([part[2] for part in parts]),
+        zone=np.repeat(np.arange(len(zones)), sizes),
+        place=np.concatenate([part[3] + places[i] for i, part in enumerate(parts)]),
+    )
+
+
+def _over_zone(
+    zone: Zone, *, kinds: int, count: float, max_tilt: float
+) -> tuple[Vec3s, Vec3s, Ints, Ints]:
+    """Points, directions, kinds and places of the candidates of one zone."""
     points = _points(zone, max(1, round(count / (2 * DIRECTIONS * kinds))))
     normal = zone.plane.normal
     sides = np.concatenate([fan(s * normal, max_tilt, DIRECTIONS) for s in (1.0, -1.0)])
@@ -56,22 +81,16 @@ def candidates(zone: Zone, *, kinds: int, count: int, max_tilt: float) -> Candid
     origin = np.repeat(points, m, axis=0)
     direction = np.tile(sides, (n, 1))
     place = 2 * np.repeat(np.arange(n), m) + np.tile(np.arange(m) // DIRECTIONS, n)
-    return Candidates(
-        axes=Axes.along(np.tile(origin, (kinds, 1)), np.tile(direction, (kinds, 1))),
-        kind=np.repeat(np.arange(kinds), n * m),
-        place=np.tile(place, kinds),
+    return (
+        np.tile(origin, (kinds, 1)),
+        np.tile(direction, (kinds, 1)),
+        np.repeat(np.arange(kinds), n * m),
+        np.tile(place, kinds),
     )
 
 
 def _points(zone: Zone, wanted: int) -> Vec3s:
     """About so many points on a grid over the region; its middle if the grid misses it."""
-    area = sum(_filled_area(part) for part in zone.region.geoms)
+    area = sum(Polygon(part.exterior).area for part in zone.region.geoms)  # canal filled
     spacing = float(np.sqrt(area / wanted * 2.0 / np.sqrt(3.0)))
     return candidate_points(zone, spacing)
-
-
-def _filled_area(part: object) -> float:
-    from shapely import Polygon
-
-    assert isinstance(part, Polygon)
-    return float(Polygon(part.exterior).area)

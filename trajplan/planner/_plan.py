@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.checks import Finding, Verdict, pair_rulings, screw_rulings, worst
+from trajplan.fracture import nearest_zone
 from trajplan.implants import find_screw
 from trajplan.planner._advice import clearance_misses, kinds_that_fit
 from trajplan.planner._assess import Assessment, assess, work_out
@@ -98,7 +99,8 @@ def plan_case(case: Case, *, bone: object | None = None) -> Plan:
 
 
 def _again(setup: Setup, found: Screening, rows: Ints) -> Trajectories:
-    return work_out(setup, found.candidates.axes.take(rows), found.candidates.kind[rows])
+    some = found.candidates
+    return work_out(setup, some.axes.take(rows), some.kind[rows], some.zone[rows])
 
 
 def _pool(setup: Setup, found: Screening) -> tuple[Ints, Trajectories, Floats, Floats]:
@@ -110,7 +112,7 @@ def _pool(setup: Setup, found: Screening) -> tuple[Ints, Trajectories, Floats, F
     names = [str(i) for i in range(len(rows))]
     (gap, spacing), _ = pair_rulings(screws, setup.limits, names)
     crossing = screws.corridors.axes.at(screws.crossing.axis)
-    table = pair_scores(crossing, setup.around.zone, spacing, gap, (len(rows), len(rows)))
+    table = pair_scores(crossing, setup.around.zones, spacing, gap)
     return rows, screws, score, table
 
 
@@ -135,7 +137,7 @@ def _alternatives(
 ) -> tuple[Alternative, ...]:
     """For each screw the best that may stand in its place, at least a diameter away."""
     crossing = screws.corridors.axes.at(screws.crossing.axis)
-    offered = []
+    offered: list[Alternative] = []
     for slot, row in enumerate(chosen):
         others = np.delete(chosen, slot)
         value = score + table[:, others].sum(axis=1)
@@ -156,9 +158,7 @@ def _shortfall(setup: Setup, found: Screening, placed: int) -> Finding:
     """Say how many screws are missing, and which others of the catalogue would fit."""
     wanted = setup.case.screws.count
     costly = max(found.tally, key=lambda tally: tally.turned_away, default=None)
-    reason = (
-        f"; the rule {costly.rule} turned most away" if costly and costly.turned_away else ""
-    )
+    reason = f"; the rule {costly.rule} turned most away" if costly and costly.turned_away else ""
     fitting = kinds_that_fit(setup)
     advice = (
         f"of the catalogue, {', '.join(fitting)} would fit"
@@ -207,10 +207,12 @@ def check_axes(case: Case, table: AxesTable, *, bone: object | None = None) -> P
     partial = np.array([setup.kinds[k].partial for k in kind], dtype=np.bool_)
     lag = np.where(partial, int(Technique.PARTIAL), int(Technique.GLIDING))
     position = np.array([word == "position" for word in table.techniques], dtype=np.bool_)
+    axes = Axes.between(table.start, table.end)
     screws = work_out(
         setup,
-        Axes.between(table.start, table.end),
+        axes,
         kind,
+        nearest_zone(setup.around.zones, axes.origin, axes.direction),
         np.where(position, int(Technique.POSITION), lag),
     )
     few = len(table.ids) <= PAIRS_UP_TO

@@ -1,4 +1,4 @@
-"""Is a plan still the plan of these meshes?"""
+"""Whether a plan is still the plan of these meshes."""
 
 from __future__ import annotations
 

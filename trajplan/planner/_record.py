@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields
-from datetime import datetime, timezone
+from datetime import UTC, datetime
 from importlib.metadata import PackageNotFoundError, version
 from typing import TYPE_CHECKING
 
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
 __all__ = ["plan_record", "program_version"]
 
+
 def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
     """Turn a plan into the record that a plan file holds.
 
@@ -45,7 +46,7 @@ def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
     PlanFile
     """
     setup, answer = plan.setup, plan.assessment
-    now = datetime.now(timezone.utc) if created is None else created
+    now = datetime.now(UTC) if created is None else created
     return PlanFile(
         created=now.isoformat(timespec="seconds"),
         program=ProgramRecord(name="trajplan", version=program_version()),
@@ -128,14 +129,17 @@ def _assumptions(setup: Setup) -> tuple[str, ...]:
     """Everything that the numbers rest on and that nobody measured."""
     limits = setup.limits
     lines = [
-        f"Friction between the fragments is taken as {limits.friction:g}, so a tilt past "
-        f"{limits.slip_angle:.1f} degrees slides."
+        (
+            f"Friction between the fragments is taken as {limits.friction:g}, so a tilt past "
+            f"{limits.slip_angle:.1f} degrees slides."
+        )
     ]
     canal = setup.bone.audit.canal
     if not canal and setup.case.bone.cortex is not None:
         lines.append(
             f"The model has no canal: a cortex of {setup.case.bone.cortex:g} mm is assumed, and "
-            "purchase counts only thread that lies in it."
+            "the purchase of a shallow thread counts only what lies in it; a deep thread counts "
+            "all bone inside the outer surface as soft bone."
         )
     elif not canal:
         lines.append(
@@ -168,5 +172,3 @@ def _limits(limits: Limits) -> tuple[LimitRecord, ...]:
         )
         for name, note in LIMIT_NOTES.items()
     )
-
-

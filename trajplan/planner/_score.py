@@ -83,39 +83,36 @@ def _evenness(screws: Trajectories) -> Floats:
 
 def _clearance_share(rulings: Sequence[Ruling], n: int) -> Floats:
     """Least room over all obstacles, full at twice the clearance asked for."""
-    shares = [
-        r.measured / (2.0 * r.limit) for r in rulings if r.rule.endswith("_clearance")
-    ]
-    return np.minimum.reduce([np.ones(n), *shares])
+    shares = [r.measured / (2.0 * r.limit) for r in rulings if r.rule.endswith("_clearance")]
+    least: Floats = np.minimum.reduce([np.ones(n), *shares])
+    return least
 
 
-def pair_scores(
-    crossing: Vec3s, zone: Zone, spacing: Ruling, gap: Ruling, shape: tuple[int, int]
-) -> Floats:
+def pair_scores(crossing: Vec3s, zones: Sequence[Zone], spacing: Ruling, gap: Ruling) -> Floats:
     """What each pair of candidates brings together: spread, less its cautions.
 
     Parameters
     ----------
     crossing : (n, 3) float array, mm
         Where each candidate crosses the fracture.
-    zone : Zone
-        The fracture.
+    zones : sequence of Zone
+        Zones of the fracture.
     spacing, gap : Ruling
         Answers of `screw_spacing` and `screw_gap` for the pairs of ``np.triu_indices(n, 1)``.
-    shape : tuple of int
-        ``(n, n)``.
 
     Returns
     -------
     (n, n) float array
         Symmetric; minus infinity where a pair fails.
     """
-    first, second = np.triu_indices(shape[0], k=1)
+    n = len(crossing)
+    first, second = np.triu_indices(n, k=1)
     apart = np.linalg.norm(crossing[first] - crossing[second], axis=1)
-    enough = SPREAD_ENOUGH * max(float(zone.fit.extents[0]), 1e-9)
+    length = max(float(zone.fit.extents[0]) for zone in zones)
+    enough = SPREAD_ENOUGH * max(length, 1e-9)
     value = SPREAD_WEIGHT * np.clip(apart / enough, 0.0, 1.0)
     value = value - CAUTION_COST * (spacing.verdict == Verdict.CAUTION)
     value = np.where(gap.verdict == Verdict.FAIL, -np.inf, value)
-    table = np.zeros(shape)
+    table = np.zeros((n, n))
     table[first, second] = table[second, first] = value
     return table

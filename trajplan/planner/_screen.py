@@ -62,7 +62,7 @@ def screen(setup: Setup, *, count: int | None = None) -> Screening:
     """
     limits = setup.limits
     found = candidates(
-        setup.around.zone,
+        setup.around.zones,
         kinds=len(setup.kinds),
         count=setup.case.screws.candidates if count is None else count,
         max_tilt=min(limits.max_tilt, limits.slip_angle),
@@ -72,7 +72,7 @@ def screen(setup: Setup, *, count: int | None = None) -> Screening:
     tallies: dict[str, Tally] = {}
     for first in range(0, len(found.axes), BATCH):
         rows = np.arange(first, min(first + BATCH, len(found.axes)))
-        screws = work_out(setup, found.axes.take(rows), found.kind[rows])
+        screws = work_out(setup, found.axes.take(rows), found.kind[rows], found.zone[rows])
         rulings = screw_rulings(screws, limits, setup.around, measure=False)
         good = ~failing(rulings, len(rows))
         kept.append(rows[good])

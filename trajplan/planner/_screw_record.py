@@ -50,7 +50,7 @@ def screw_record(answer: Assessment, i: int, setup: Setup, *, score: float) -> S
     screws = answer.screws
     kind = screws.dims.kinds[int(screws.dims.kind[i])]
     technique = Technique(int(screws.technique[i]))
-    known = {
+    record: dict[str, object] = {
         "id": answer.ids[i],
         "kind": kind.kind,
         "technique": technique.word,
@@ -58,17 +58,15 @@ def screw_record(answer: Assessment, i: int, setup: Setup, *, score: float) -> S
         "findings": tuple(finding_record(finding) for finding in answer.findings[i]),
         "score": score,
     }
-    if not screws.corridors.hit[i]:
-        return ScrewRecord(**known)
-    return ScrewRecord(
-        **known,
-        hold="bicortical" if screws.bicortical[i] else "unicortical",
-        zone=setup.around.zone.id if screws.crossing.inside[i] else None,
-        washer=kind.washer if screws.washered[i] else None,
-        **_corridor(screws, i),
-        **_screw(screws, i),
-        **_holes(screws, i, technique),
-    )
+    if screws.corridors.hit[i]:
+        zone = setup.around.zones[int(screws.crossing.zone[i])]
+        record |= {
+            "hold": "bicortical" if screws.bicortical[i] else "unicortical",
+            "zone": zone.id if screws.crossing.inside[i] else None,
+            "washer": kind.washer if screws.washered[i] else None,
+        }
+        record |= _corridor(screws, i) | _screw(screws, i) | _holes(screws, i, technique)
+    return ScrewRecord.model_validate(record)
 
 
 def finding_record(finding: Finding) -> FindingRecord:

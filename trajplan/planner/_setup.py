@@ -111,7 +111,7 @@ def set_up(case: Case, *, bone: object | None = None) -> Setup:
     inner = (case.fracture.group,) if case.fracture.group is not None else ()
     _check_groups(case, surface)
     solid = make_bone(surface, leave_out=inner)
-    fracture, fracture_mesh = _fracture(case, solid)
+    fracture, fracture_mesh = _fracture(case, solid, surface)
     obstacles, obstacle_meshes = _obstacles(case, surface)
     side = case.screws.approach
     return Setup(
@@ -123,7 +123,7 @@ def set_up(case: Case, *, bone: object | None = None) -> Setup:
         washers=_washers(catalogue, kinds),
         around=Surroundings(
             bone=solid,
-            zone=fracture.zones[0],
+            zones=fracture.zones,
             obstacles=obstacles,
             approach=None
             if side is None
@@ -144,7 +144,9 @@ def _limits(case: Case) -> Limits:
     for name in ("friction", "guide_diameter"):
         if getattr(limits, name) <= 0.0:
             raise CaseError(
-                "this limit is 0", remedy="give a number above 0", file=case.file,
+                "this limit is 0",
+                remedy="give a number above 0",
+                file=case.file,
                 where=f"limits.{name}",
             )
     return limits
@@ -182,7 +184,7 @@ def _check_groups(case: Case, surface: Surface) -> None:
             )
 
 
-def _fracture(case: Case, bone: Bone) -> tuple[Fracture, tuple[MeshUse, ...]]:
+def _fracture(case: Case, bone: Bone, surface: Surface) -> tuple[Fracture, tuple[MeshUse, ...]]:
     scale = MM_PER_UNIT[case.unit]
     source = case.fracture
     if source.plane is not None:
@@ -195,13 +197,11 @@ def _fracture(case: Case, bone: Bone) -> tuple[Fracture, tuple[MeshUse, ...]]:
         fracture = fracture_from_surface(bone, patch)
         return fracture, (MeshUse("fracture", patch, fracture.cautions),)
     assert source.group is not None
-    patch = group_surface(bone.surface, source.group)
+    patch = group_surface(surface, source.group)
     return fracture_from_surface(bone, patch, source="group"), ()
 
 
-def _obstacles(
-    case: Case, surface: Surface
-) -> tuple[tuple[Obstacle, ...], tuple[MeshUse, ...]]:
+def _obstacles(case: Case, surface: Surface) -> tuple[tuple[Obstacle, ...], tuple[MeshUse, ...]]:
     obstacles: list[Obstacle] = []
     meshes: list[MeshUse] = []
     named: list[tuple[Literal["joint", "avoid"], Joint | Avoid]] = [

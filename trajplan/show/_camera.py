@@ -13,11 +13,11 @@ from trajplan.geometry import frames
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trajplan.arrays import Floats, Vec3, Vec3s
+    from trajplan.arrays import Bools, Floats, Vec3, Vec3s
     from trajplan.show._item import Item
     from trajplan.show._palette import Role
 
-__all__ = ["View", "label_places", "overview", "side_view"]
+__all__ = ["View", "heads_right", "label_places", "overview", "side_view"]
 
 #: Air round what is framed, as a share of its size.
 MARGIN = 0.12
@@ -70,7 +70,7 @@ def side_view(items: Sequence[Item], aspect: float) -> View:
     OutputError
         If there is nothing to look at.
     """
-    axes = np.array([i.points for i in items if i.role == "axis"]).reshape(-1, 2, 3)
+    axes = _axes(items)
     bone = _points(items, {"bone"})
     near = _points(items, {"head", "thread", "shank", "axis", "fracture", "washer"})
     if len(near) == 0:
@@ -87,7 +87,9 @@ def side_view(items: Sequence[Item], aspect: float) -> View:
     if behind > 0 or (behind == 0 and not heads_left):
         toward = -toward
     everything = _points(items, None)
-    return _framed(near, everything, toward, up, aspect, labels=LABEL_SHARE if len(axes) else 0.0)
+    at_right = heads_right(items, np.cross(up, toward))
+    shares = LABEL_SHARE * (~at_right).any(), LABEL_SHARE * at_right.any()
+    return _framed(near, everything, toward, up, aspect, shares)
 
 
 def overview(items: Sequence[Item], view: View, aspect: float) -> View:
@@ -107,11 +109,30 @@ def overview(items: Sequence[Item], view: View, aspect: float) -> View:
     View
     """
     everything = _points(items, None)
-    return _framed(everything, everything, view.toward, view.up, aspect, labels=0.0)
+    return _framed(everything, everything, view.toward, view.up, aspect, (0.0, 0.0))
 
 
-def label_places(view: View, anchors: Vec3s, aspect: float) -> Vec3s:
-    """Places for labels: a column at the left of the picture, none over another.
+def heads_right(items: Sequence[Item], right: Vec3) -> Bools:
+    """Tell which screws have their head at the right end in the picture.
+
+    Parameters
+    ----------
+    items : sequence of Item
+        What is drawn; those of role ``axis`` count, in their order.
+    right : (3,) float array
+        Unit vector to the right of the picture.
+
+    Returns
+    -------
+    (n,) bool array
+    """
+    axes = _axes(items)
+    out: Bools = (axes[:, 1] - axes[:, 0]) @ right < 0
+    return out
+
+
+def label_places(view: View, anchors: Vec3s, at_right: Bools, aspect: float) -> Vec3s:
+    """Find places for labels: a column at either edge of the picture, none over another.
 
     Parameters
     ----------
@@ -119,21 +140,25 @@ def label_places(view: View, anchors: Vec3s, aspect: float) -> Vec3s:
         The view.
     anchors : (n, 3) float array, mm
         What each label points at.
+    at_right : (n,) bool array
+        Which labels stand at the right edge.
     aspect : float
         Width of the picture over its height.
 
     Returns
     -------
     (n, 3) float array, mm
-        Right-hand end of each label, in front of everything.
+        Inner end of each label, in front of everything.
     """
     height = (anchors - view.focus) @ view.up
     step = 2 * view.half_height * LABEL_STEP
-    column = -view.half_height * aspect * (1 - 2 * LABEL_SHARE)
+    for side in (at_right, ~at_right):
+        height[side] = _apart(height[side], step)
+    column = view.half_height * aspect * (1 - 2 * LABEL_SHARE) * np.where(at_right, 1, -1)
     return (
         view.focus
-        + column * view.right
-        + _apart(height, step)[:, None] * view.up
+        + column[:, None] * view.right
+        + height[:, None] * view.up
         + view.reach * view.toward
     )
 
@@ -154,6 +179,10 @@ def _apart(height: Floats, step: float) -> Floats:
     out = np.empty_like(height)
     out[order] = level + ladder
     return out
+
+
+def _axes(items: Sequence[Item]) -> Floats:
+    return np.array([i.points for i in items if i.role == "axis"]).reshape(-1, 2, 3)
 
 
 def _points(items: Sequence[Item], roles: set[Role] | None) -> Vec3s:
@@ -205,14 +234,19 @@ def _upright(wanted: Vec3, toward: Vec3) -> Vec3:
 
 
 def _framed(
-    near: Vec3s, everything: Vec3s, toward: Vec3, up: Vec3, aspect: float, *, labels: float
+    near: Vec3s,
+    everything: Vec3s,
+    toward: Vec3,
+    up: Vec3,
+    aspect: float,
+    shares: tuple[float, float],
 ) -> View:
+    """Frame what is near, with shares of the width kept free at the left and at the right."""
     right = np.cross(up, toward)
     across, height = near @ right, near @ up
-    low, high = across.min(), across.max()
-    wide = (high - low) / (1 - labels)
-    middle = (high - wide + high) / 2  # the free share lies at the left
-    half = (1 + 2 * MARGIN) * max((height.max() - height.min()) / 2, wide / 2 / aspect, 1.0)
+    wide = np.ptp(across) / (1 - sum(shares))
+    middle = across.min() - shares[0] * wide + wide / 2
+    half = (1 + 2 * MARGIN) * max(np.ptp(height) / 2, wide / 2 / aspect, 1.0)
     out = everything @ toward
     focus_out = (near @ toward).mean()
     focus = middle * right + (height.max() + height.min()) / 2 * up + focus_out * toward

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.show._camera import label_places
+from trajplan.show._camera import heads_right, label_places
 from trajplan.show._palette import COLOURS
 
 if TYPE_CHECKING:
@@ -99,7 +99,7 @@ def look(plotter: pv.Plotter, view: View) -> None:
 
 
 def labels(plotter: pv.Plotter, items: Sequence[Item], view: View, aspect: float) -> None:
-    """Write each label at the left, with a thin line to what it names.
+    """Write each label at the edge next to its head, with a thin line to the head.
 
     Parameters
     ----------
@@ -116,10 +116,14 @@ def labels(plotter: pv.Plotter, items: Sequence[Item], view: View, aspect: float
     if not named:
         return
     anchors = np.vstack([item.points[:1] for item in named])
-    places = label_places(view, anchors, aspect)
+    at_right = heads_right(items, view.right)
+    places = label_places(view, anchors, at_right, aspect)
     for ends in np.stack([places, anchors], axis=1):
         _line(plotter, ends, INK, 2.0)
-    write(plotter, places, [f"{item.label} " for item in named], size=20, side="right")
+    texts = np.array([f" {item.label} " for item in named])
+    for side, chosen in (("right", ~at_right), ("left", at_right)):  # as the text is justified
+        if chosen.any():
+            write(plotter, places[chosen], texts[chosen].tolist(), size=20, side=side)
 
 
 def scale_bar(plotter: pv.Plotter, view: View, aspect: float) -> None:

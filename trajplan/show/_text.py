@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from typing import TYPE_CHECKING
 
@@ -59,7 +60,7 @@ def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
 
 
 def _numeric(cell: str) -> bool:
-    return cell[:1].isdigit() or cell[:1] == "-" and cell[1:2].isdigit()
+    return cell.removeprefix("-")[:1].isdigit()
 
 
 def caution_text() -> str:
@@ -205,7 +206,7 @@ def audit_text(surface: Surface, audit: Audit) -> str:
     yes = {True: "yes", False: "no"}
     volume = (
         "unknown, not closed" if audit.volume != audit.volume else f"{audit.volume / 1e3:.2f} cm³"
-    )  # noqa: PLR0124 - NaN
+    )
     rows = [
         ("faces", f"{audit.faces:,}"),
         ("vertices", f"{audit.vertices:,} ({audit.merged:,} copies merged)"),
@@ -246,7 +247,7 @@ def fracture_text(fracture: Fracture) -> str:
     rows = []
     for zone in fracture.zones:
         fit, n = zone.fit, zone.plane.normal
-        bound = "exact" if fit.normal_bound != fit.normal_bound else f"{fit.normal_bound:.2f}"  # noqa: PLR0124 - NaN
+        bound = "exact" if math.isnan(fit.normal_bound) else f"{fit.normal_bound:.2f}"
         rows.append(
             (
                 zone.id,
@@ -323,7 +324,8 @@ def screws_text(catalogue: Catalogue) -> str:
     ]
     washers = ", ".join(f"{w.id} ({w.outer_diameter:g})" for w in catalogue.washers.values())
     wires = ", ".join(f"{w.kind}" for w in catalogue.wires.values())
-    return f"{table(head, rows)}\n\nWashers (outer diameter): {washers}\nWires: {wires}\n" + (
+    return (
+        f"{table(head, rows)}\n\nWashers (outer diameter): {washers}\nWires: {wires}\n"
         "All in mm. '?': no source names it. `trajplan screws KIND` tells where each value "
         "comes from."
     )

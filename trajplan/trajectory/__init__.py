@@ -2,12 +2,12 @@
 
 from trajplan.trajectory._axes import Axes, bundle
 from trajplan.trajectory._corridors import Corridors, cast, wall_angle
+from trajplan.trajectory._crossing import Crossing
 from trajplan.trajectory._dimensions import Dimensions, dimensions
 from trajplan.trajectory._holes import Holes
 from trajplan.trajectory._passes import passes
 from trajplan.trajectory._seat import Seats
 from trajplan.trajectory._technique import Settings, Technique
-from trajplan.trajectory._crossing import Crossing
 from trajplan.trajectory._trajectory import (
     Trajectories,
     plan_trajectories,

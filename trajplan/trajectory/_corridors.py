@@ -102,14 +102,16 @@ def cast(
     lines = line_spans(bone, origin, direction)
     outer, canal = join_canals(bone, passes(lines.outer), origin, direction, ring + 1)
     entry, exit_, hit = _pass_of(outer, len(axes), ring, crossing)
-    moved = Axes(np.where(hit[:, None], axes.at(np.where(hit, entry, 0.0)), axes.origin),
-                 axes.direction)
+    moved = Axes(
+        np.where(hit[:, None], axes.at(np.where(hit, entry, 0.0)), axes.origin), axes.direction
+    )
     shift = np.where(hit, entry, 0.0)
     solid, outer = _shift(lines.solid, shift, ring), _shift(outer, shift, ring)
     exit_ = exit_ - shift
     line_entry, line_exit = _line_ends(outer, hit, exit_, ring)
-    inside = covered(outer, np.repeat(np.where(hit, 0.0, np.nan), ring + 1),
-                     np.repeat(exit_, ring + 1)).reshape(len(axes), ring + 1)[:, 0]
+    inside = covered(
+        outer, np.repeat(np.where(hit, 0.0, np.nan), ring + 1), np.repeat(exit_, ring + 1)
+    ).reshape(len(axes), ring + 1)[:, 0]
     return Corridors(
         axes=moved,
         radius=radius,
@@ -179,7 +181,7 @@ def _decided(lines: LineSpans, n: int, ring: int) -> Bools:
     rows = rows_of(lines.solid.offsets)
     doubt = np.zeros(n * (ring + 1), dtype=np.bool_)
     doubt[rows[~lines.solid.known]] = True
-    decided: Bools = ~doubt.reshape(n, ring + 1).any(axis=1)
+    decided: Bools = np.logical_not(np.logical_or.reduce(doubt.reshape(n, ring + 1), axis=1))
     return decided
 
 

@@ -11,11 +11,13 @@ from trajplan.fracture import fracture_depth
 from trajplan.trajectory._axes import bundle
 
 if TYPE_CHECKING:
-    from trajplan.arrays import Bools, Floats
+    from collections.abc import Sequence
+
+    from trajplan.arrays import Bools, Floats, Ints, Vec3s
     from trajplan.fracture import Zone
     from trajplan.trajectory._corridors import Corridors
 
-__all__ = ["Crossing", "cross"]
+__all__ = ["Crossing", "cross", "zone_depth"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -25,12 +27,14 @@ class Crossing:
     lines: Floats  # (n, k + 1), the axis first
     inside: Bools  # (n,) the axis crosses it within the bone
     tilt: Floats  # (n,) degrees between axis and fracture normal
+    zone: Ints  # (n,) row of the zone that is crossed
     on_patch: Bools  # (n,) every line met the fracture surface itself, not its plane
 
     @property
     def shallow(self) -> Floats:
         """Shallowest crossing of axis and ring, (n,) mm."""
-        return np.fmin.reduce(self.lines, axis=1)
+        least: Floats = np.fmin.reduce(self.lines, axis=1)
+        return least
 
     @property
     def axis(self) -> Floats:
@@ -40,41 +44,71 @@ class Crossing:
     @property
     def deep(self) -> Floats:
         """Deepest crossing of axis and ring, (n,) mm."""
-        return np.fmax.reduce(self.lines, axis=1)
+        greatest: Floats = np.fmax.reduce(self.lines, axis=1)
+        return greatest
 
 
-def cross(corridors: Corridors, zone: Zone) -> Crossing:
+def zone_depth(
+    zones: Sequence[Zone], zone: Ints, origin: Vec3s, direction: Vec3s
+) -> tuple[Floats, Bools]:
+    """Depth at which each line crosses the zone that it is meant for.
+
+    Parameters
+    ----------
+    zones : sequence of Zone
+        Zones of the fracture.
+    zone : (m,) int array
+        Row of ``zones`` for each line.
+    origin, direction : (m, 3) float arrays
+        The lines.
+
+    Returns
+    -------
+    depth : (m,) float array, mm
+        NaN where a line is parallel to its zone.
+    on_patch : (m,) bool array
+        The depth was taken on the fracture surface itself.
+    """
+    depth, on_patch = np.full(len(zone), np.nan), np.zeros(len(zone), dtype=np.bool_)
+    for number, part in enumerate(zones):
+        rows = np.flatnonzero(zone == number)
+        if len(rows):
+            depth[rows], on_patch[rows] = fracture_depth(part, origin[rows], direction[rows])
+    return depth, on_patch
+
+
+def cross(corridors: Corridors, zones: Sequence[Zone], zone: Ints) -> Crossing:
     """Cross the fracture with the axis and every ring line, from the entry on.
 
     Parameters
     ----------
     corridors : Corridors
         ``n`` axes as cast.
-    zone : Zone
-        The fracture.
+    zones : sequence of Zone
+        Zones of the fracture.
+    zone : (n,) int array
+        Row of ``zones`` that each axis is meant to cross.
 
     Returns
     -------
     Crossing
     """
     n, lines = corridors.line_entry.shape
-    depth, on_patch = _bundle_depth(corridors, zone)
+    origin, direction = bundle(
+        corridors.axes, corridors.radius[:, None], corridors.ring, with_axis=True
+    )
+    flat, on_patch = zone_depth(zones, np.repeat(zone, lines), origin, direction)
+    depth = flat.reshape(n, lines)
     depth[~corridors.hit] = np.nan
     axis = depth[:, 0]
     with np.errstate(invalid="ignore"):
         inside = (axis > 0.0) & (axis < corridors.exit)
-    cosine = np.abs(corridors.axes.direction @ zone.plane.normal)
+    normals = np.array([part.plane.normal for part in zones])[zone]
+    cosine = np.abs(np.einsum("ij,ij->i", corridors.axes.direction, normals))
     return Crossing(
         lines=depth,
         inside=inside,
         tilt=np.degrees(np.arccos(np.clip(cosine, 0.0, 1.0))),
-        on_patch=on_patch.reshape(n, lines).all(axis=1),
+        zone=zone,
+        on_patch=np.logical_and.reduce(on_patch.reshape(n, lines), axis=1),
     )
-
-
-def _bundle_depth(corridors: Corridors, zone: Zone) -> tuple[Floats, Bools]:
-    origin, direction = bundle(
-        corridors.axes, corridors.radius[:, None], corridors.ring, with_axis=True
-    )
-    depth, on_patch = fracture_depth(zone, origin, direction)
-    return depth.reshape(corridors.line_entry.shape), on_patch

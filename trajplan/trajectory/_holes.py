@@ -12,8 +12,8 @@ from trajplan.trajectory._technique import Technique
 if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Ints
     from trajplan.trajectory._corridors import Corridors
-    from trajplan.trajectory._dimensions import Dimensions
     from trajplan.trajectory._crossing import Crossing
+    from trajplan.trajectory._dimensions import Dimensions
     from trajplan.trajectory._walls import Walls
 
 __all__ = ["Holes", "entry_hole", "holes"]
@@ -93,11 +93,15 @@ def holes(
     shank = partial & (dims.shank_hole > np.nan_to_num(dims.thread_hole, nan=np.inf))
     gliding_to = np.where(glides & crosses, crossing.deep, np.where(shank & crosses, near, np.nan))
     gliding = np.where(
-        glides & crosses, entry_hole(dims, technique), np.where(shank & crosses, dims.shank_hole, np.nan)
+        glides & crosses,
+        entry_hole(dims, technique),
+        np.where(shank & crosses, dims.shank_hole, np.nan),
     )
     thread_from = np.where(np.isfinite(gliding_to), gliding_to, 0.0)
     thread_to = np.where(bicortical, corridors.deepest_exit, tip)
-    soft_tap = np.fmin(np.where(np.isfinite(wall.near), wall.near, TAP_TURNS * dims.pitch), thread_to)
+    soft_tap = np.fmin(
+        np.where(np.isfinite(wall.near), wall.near, TAP_TURNS * dims.pitch), thread_to
+    )
     hit = corridors.hit
     return Holes(
         gliding=gliding,

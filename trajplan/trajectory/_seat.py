@@ -33,8 +33,7 @@ class Seats:
     """How the heads of ``n`` screws sit; depths from the entry."""
 
     seat: Floats  # (n,) mm, after countersinking; negative: the underside stands off
-    rim_contact: Floats  # (n,) share 0..1 of the rim that bears on bone, after countersinking
-    bare_contact: Floats  # (n,) the same without a countersink
+    rim_contact: Floats  # (n,) share 0..1 of the best-seated circle under the head that bears
     countersink: Floats  # (n,) mm, depth of the countersink; 0: none
     wanted: Floats  # (n,) mm, countersink that would bring the whole rim to bear
 
@@ -87,17 +86,14 @@ def seat(
     surface = _surface_depth(bone, corridors, radii)  # (n, circles, lines)
     rise = np.where(washered[:, None], 0.0, _sphere_rise(radii, dims.head_radius))
     room = surface + rise[:, :, None]  # depth of the head's lowest point at contact
-    flat = room.reshape(len(radii), -1)
-    first = np.fmin.reduce(flat, axis=1)
-    rim = np.where(washered[:, None], room[:, -1], room[:, 0])
-    wanted = np.fmax.reduce(rim, axis=1) - first
+    first = np.fmin.reduce(room, axis=(1, 2), initial=np.nan)
+    wanted = np.fmax.reduce(room[:, 0], axis=1) - first
     worth = may_countersink & (wanted > CONTACT_GAP)
     sunk = np.where(worth, np.minimum(wanted, deepest_countersink), 0.0)
     rests = first + sunk
     return Seats(
         seat=np.where(washered, rests - thickness, rests),
-        rim_contact=_contact(rim, rests),
-        bare_contact=_contact(rim, first),
+        rim_contact=_contact(room, rests),
         countersink=sunk,
         wanted=np.where(washered, 0.0, wanted),
     )
@@ -116,9 +112,12 @@ def _surface_depth(bone: Bone, corridors: Corridors, radii: Floats) -> Floats:
 def _sphere_rise(radii: Floats, sphere: Floats) -> Floats:
     """How far a sphere's surface lies above its lowest point, off its axis."""
     inside = np.minimum(radii, sphere[:, None])
-    return sphere[:, None] - np.sqrt(sphere[:, None] ** 2 - inside**2)
+    rise: Floats = sphere[:, None] - np.sqrt(sphere[:, None] ** 2 - inside**2)
+    return rise
 
 
-def _contact(rim: Floats, rests: Floats) -> Floats:
-    touches = rim <= rests[:, None] + CONTACT_GAP  # NaN: no bone there, no contact
-    return np.where(np.isfinite(rests), touches.mean(axis=1), np.nan)
+def _contact(room: Floats, rests: Floats) -> Floats:
+    """Greatest share of any circle of the disc that bears on bone."""
+    touches = room <= rests[:, None, None] + CONTACT_GAP  # NaN: no bone there, no contact
+    best = touches.mean(axis=2).max(axis=1, initial=0.0)
+    return np.where(np.isfinite(rests), best, np.nan)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
+from typing import Literal
 
 __all__ = ["Settings", "Technique"]
 
@@ -16,7 +17,7 @@ class Technique(IntEnum):
     POSITION = 2  # thread bites both fragments: their distance stays
 
     @property
-    def word(self) -> str:
+    def word(self) -> Literal["lag", "position"]:
         """The technique as case files, axes tables and plans write it."""
         return "position" if self is Technique.POSITION else "lag"
 

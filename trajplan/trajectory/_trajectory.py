@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from trajplan.bone import covered, covered_unknown
-from trajplan.fracture import fracture_depth
 from trajplan.trajectory._corridors import Corridors, cast, last_solid_start, wall_angle
-from trajplan.trajectory._crossing import Crossing, cross
+from trajplan.trajectory._crossing import Crossing, cross, zone_depth
 from trajplan.trajectory._dimensions import stocked_at_least, stocked_at_most, thread_at_most
 from trajplan.trajectory._holes import Holes, entry_hole, holes
 from trajplan.trajectory._seat import Seats, seat
@@ -18,6 +17,8 @@ from trajplan.trajectory._technique import Settings, Technique
 from trajplan.trajectory._walls import Walls, canal_window, walls
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from trajplan.arrays import Bools, Floats, Ints
     from trajplan.bone import Bone
     from trajplan.fracture import Zone
@@ -90,8 +91,9 @@ def plan_trajectories(
     bone: Bone,
     axes: Axes,
     dims: Dimensions,
-    zone: Zone,
+    zones: Sequence[Zone],
     *,
+    zone: Ints,
     technique: Ints,
     bicortical: Bools,
     settings: Settings,
@@ -107,8 +109,10 @@ def plan_trajectories(
         Axes from head to tip.
     dims : Dimensions
         The screw of each axis.
-    zone : Zone
-        The part of the fracture that the screws are to close.
+    zones : sequence of Zone
+        Planar zones of the fracture.
+    zone : (n,) int array
+        Row of ``zones`` that each screw is to close.
     technique : (n,) int array
         Values of `Technique`.
     bicortical : (n,) bool array
@@ -122,11 +126,9 @@ def plan_trajectories(
     -------
     Trajectories
     """
-    axis_crossing, _ = fracture_depth(zone, axes.origin, axes.direction)
-    corridors = cast(
-        bone, axes, dims.thread / 2.0, ring=settings.ring, crossing=axis_crossing
-    )
-    crossing = cross(corridors, zone)
+    axis_crossing, _ = zone_depth(zones, zone, axes.origin, axes.direction)
+    corridors = cast(bone, axes, dims.thread / 2.0, ring=settings.ring, crossing=axis_crossing)
+    crossing = cross(corridors, zones, zone)
     wall = walls(bone, corridors, settings.cortex)
     entry_angle = wall_angle(corridors.line_entry[:, 1:], corridors.radius)
     exit_angle = wall_angle(corridors.line_exit[:, 1:], corridors.radius)
@@ -147,7 +149,7 @@ def plan_trajectories(
     drilled = holes(corridors, dims, technique, crossing, wall, bicortical, tip)
     glides = technique == Technique.GLIDING
     bite_from = np.where(glides, np.fmax(thread_from, drilled.gliding_to), thread_from)
-    purchase, doubtful = _purchase(corridors, crossing, wall, bite_from, tip)
+    purchase, doubtful = _purchase(corridors, crossing, wall, bite_from, tip, dims.deep)
     return Trajectories(
         corridors=corridors,
         dims=dims,
@@ -191,7 +193,8 @@ def _unicortical_room(corridors: Corridors, wall: Walls, settings: Settings) -> 
     cortex = np.zeros(len(wall.far)) if settings.cortex is None else wall.far
     through = corridors.line_exit - np.nan_to_num(cortex, nan=0.0)[:, None]
     far_wall = np.where(count > 1, start, through)
-    return np.fmin.reduce(far_wall, axis=1) - settings.tip_short
+    room: Floats = np.fmin.reduce(far_wall, axis=1) - settings.tip_short
+    return room
 
 
 def _length(
@@ -217,18 +220,25 @@ def _thread_from(
 
 
 def _purchase(
-    corridors: Corridors, crossing: Crossing, wall: Walls, bite_from: Floats, tip: Floats
+    corridors: Corridors,
+    crossing: Crossing,
+    wall: Walls,
+    bite_from: Floats,
+    tip: Floats,
+    deep: Bools,
 ) -> tuple[Floats, Floats]:
     """Thread in bone beyond the fracture, mean of the ring, known and in doubt."""
     shape = corridors.line_entry.shape
     low = np.fmax(crossing.lines, bite_from[:, None])
     high = np.fmin(corridors.line_exit, tip[:, None])
-    marrow_low, marrow_high = canal_window(corridors, wall)
+    marrow_low, marrow_high = canal_window(corridors, wall, deep)
     hollow_low = np.maximum(low, marrow_low).ravel()  # NaN, that is nothing, where none is assumed
     hollow_high = np.minimum(high, marrow_high).ravel()
     known, doubt = (
-        (length(corridors.solid, low.ravel(), high.ravel())
-         - length(corridors.solid, hollow_low, hollow_high)).reshape(shape)
+        (
+            length(corridors.solid, low.ravel(), high.ravel())
+            - length(corridors.solid, hollow_low, hollow_high)
+        ).reshape(shape)
         for length in (covered, covered_unknown)
     )
     usable = corridors.hit & crossing.inside

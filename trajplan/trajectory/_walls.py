@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal, TypeAlias
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from trajplan.bone import first_after
 from trajplan.trajectory._corridors import Corridors, last_solid_start, wall_angle
 
 if TYPE_CHECKING:
-    from trajplan.arrays import Floats, Ints
+    from trajplan.arrays import Bools, Floats, Ints
     from trajplan.bone import Bone
 
 __all__ = ["Basis", "Walls", "canal_window", "walls"]
@@ -20,6 +20,10 @@ __all__ = ["Basis", "Walls", "canal_window", "walls"]
 #: An axis nearly along the wall would make an assumed cortex endless: at 78 degrees off
 #: the wall's normal its length is five times its thickness, and is held there.
 LEAST_COSINE = 0.2
+
+
+BasisWord: TypeAlias = Literal["modelled", "assumed", "unknown"]
+_WORDS: tuple[BasisWord, ...] = ("modelled", "assumed", "unknown")
 
 
 class Basis(IntEnum):
@@ -30,9 +34,9 @@ class Basis(IntEnum):
     UNKNOWN = 2  # neither
 
     @property
-    def word(self) -> str:
+    def word(self) -> BasisWord:
         """The basis as plans write it."""
-        return self.name.lower()
+        return _WORDS[self.value]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,7 +99,7 @@ def _along(cortex: float, line_ends: Floats, corridors: Corridors) -> Floats:
     return np.where(corridors.hit, cortex / cosine, np.nan)
 
 
-def canal_window(corridors: Corridors, wall: Walls) -> tuple[Floats, Floats]:
+def canal_window(corridors: Corridors, wall: Walls, deep: Bools) -> tuple[Floats, Floats]:
     """Stretch of each line that an assumed cortex takes to be marrow.
 
     Parameters
@@ -104,13 +108,16 @@ def canal_window(corridors: Corridors, wall: Walls) -> tuple[Floats, Floats]:
         ``n`` axes with ``k`` ring lines.
     wall : Walls
         Their walls.
+    deep : (n,) bool array
+        Where the thread is deep: it is made for the soft bone inside the cortex, so none
+        of that is taken away.
 
     Returns
     -------
     low, high : (n, k + 1) float arrays, mm
         Empty (``low >= high``) where the walls meet; NaN where nothing is assumed.
     """
-    assumed = np.where(wall.basis == Basis.ASSUMED, 0.0, np.nan)[:, None]
+    assumed = np.where((wall.basis == Basis.ASSUMED) & ~deep, 0.0, np.nan)[:, None]
     return (
         corridors.line_entry + wall.near[:, None] + assumed,
         corridors.line_exit - wall.far[:, None] + assumed,

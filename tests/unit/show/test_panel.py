@@ -1,0 +1,54 @@
+"""The words beside a picture."""
+
+import pytest
+
+from trajplan.files import FindingRecord
+from trajplan.show import findings_text
+
+
+def finding(rule, verdict, subject="S1", why="because it is so"):
+    return FindingRecord(
+        rule=rule, subject=subject, verdict=verdict, unit="mm", why=why, source="common practice"
+    )
+
+
+def test_every_screw_is_named_with_its_length(plan):
+    text = findings_text(plan())
+    assert "S1  HA4.5: 28 mm, lag, gauge 25.5 mm" in text
+    assert "S2  HA4.5" in text
+    assert "Every rule passed." in text
+
+
+def test_the_gravest_comes_first_and_a_pass_needs_no_words(plan, record):
+    own = (finding("tilt", "caution"), finding("joint", "unknown"), finding("seat", "pass"))
+    text = findings_text(
+        plan(record(findings=own), findings=(finding("spacing", "fail", "S1+S2"),))
+    )
+    assert text.index("FAIL  S1+S2, spacing") < text.index("CAUTION  S1, tilt")
+    assert text.index("CAUTION") < text.index("UNKNOWN  S1, joint")
+    assert "seat" not in text
+    assert "Every rule passed" not in text
+
+
+def test_unknown_is_never_told_as_passed(plan):
+    assert "Every rule passed" not in findings_text(plan(findings=(finding("joint", "unknown"),)))
+
+
+def test_a_finding_of_a_pair_is_told_once(plan, record):
+    first, second = (finding("spacing", "caution", "S1+S2") for _ in range(2))
+    text = findings_text(plan(record(findings=(first,)), findings=(second,)))
+    assert text.count("spacing") == 1
+
+
+def test_lines_are_wrapped_and_what_is_left_out_is_counted(plan):
+    many = tuple(finding(f"rule {n}", "caution", why="word " * 30) for n in range(20))
+    lines = findings_text(plan(findings=many), width=40, most=18).splitlines()
+    assert max(map(len, lines)) <= 40
+    assert len(lines) == 18
+    shown = sum("CAUTION" in line for line in lines)
+    assert lines[-1] == f"... and {20 - shown} more: see the plan file"
+
+
+@pytest.mark.parametrize("changes", [{"entry": None}, {"length": None}])
+def test_an_axis_without_a_screw_says_so(plan, record, changes):
+    assert "S1  HA4.5: no screw fits this axis" in findings_text(plan(record(**changes)))
