@@ -11,6 +11,7 @@ import argparse
 import json
 import os
 import sys
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -19,10 +20,10 @@ from trajplan.errors import CaseError, GeometryError, InputError, OutputError, P
 from trajplan.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from trajplan.files import Case, PlanFile
-    from trajplan.planner import Plan
+    from trajplan.planner import Plan, Setup
 
 __all__ = ["main"]
 
@@ -77,6 +78,17 @@ def _broke(error: Exception) -> int:
         file=sys.stderr,
     )
     return 3
+
+
+@contextmanager
+def _about(file: Path) -> Iterator[None]:
+    """Name the file in errors of floors that work on its content and do not know the file."""
+    try:
+        yield
+    except InputError as error:
+        if error.file is not None:
+            raise
+        raise type(error)(error.found, remedy=error.remedy, file=file, where=error.where) from None
 
 
 class _Parser(argparse.ArgumentParser):
@@ -140,8 +152,9 @@ def _no_command(args: argparse.Namespace) -> int:
     return 0
 
 
-def _print_json(data: object) -> None:
-    print(json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False))
+def _print_json(data: Mapping[str, Any]) -> None:
+    told = {"notice": CAUTION_TEXT, **data}
+    print(json.dumps(told, indent=1, ensure_ascii=False, allow_nan=False))
 
 
 def _inspect(args: argparse.Namespace) -> int:
@@ -166,7 +179,9 @@ def _fracture(args: argparse.Namespace) -> int:
     from trajplan.planner import set_up
     from trajplan.show import caution_text, fracture_json, fracture_text
 
-    fracture = set_up(read_case(args.case)).fracture
+    case = read_case(args.case)
+    with _about(args.case):
+        fracture = set_up(case).fracture
     if args.json:
         _print_json(fracture_json(fracture))
     else:
@@ -179,7 +194,9 @@ def _plan(args: argparse.Namespace) -> int:
     from trajplan.planner import plan_case
 
     out = _folder(args.out, f"{args.case.stem}-plan")
-    plan = plan_case(read_case(args.case))
+    case = read_case(args.case)
+    with _about(args.case):
+        plan = plan_case(case)
     return _hand_over(plan, out, "plan", args, picture=not args.no_picture)
 
 
@@ -189,7 +206,9 @@ def _check(args: argparse.Namespace) -> int:
 
     out = _folder(args.out, f"{args.axes.stem}-check")
     case = read_case(args.case)
-    checked = check_axes(case, read_axes(args.axes, case.unit))
+    axes = read_axes(args.axes, case.unit)
+    with _about(args.case):
+        checked = check_axes(case, axes)
     return _hand_over(checked, out, "check", args, picture=False)
 
 
@@ -259,7 +278,7 @@ def _hand_over(plan: Plan, out: Path, name: str, args: argparse.Namespace, *, pi
     write_text_atomic(out / SOURCE_FILE, json.dumps({"case": Path(where).as_posix()}) + "\n")
     if picture:
         files.append(out / f"{name}.png")
-        _draw(plan, record, files[-1])
+        _draw(plan.setup, record, files[-1])
     if args.json:
         print(files[0].read_text(encoding="utf-8"), end="")
     else:
@@ -270,11 +289,11 @@ def _hand_over(plan: Plan, out: Path, name: str, args: argparse.Namespace, *, pi
     return 1 if plan.verdict is Verdict.FAIL else 0
 
 
-def _draw(plan: Plan, record: PlanFile, shot: Path | None) -> None:
+def _draw(setup: Setup, record: PlanFile, shot: Path | None) -> None:
     """Draw a plan into a picture, or in a window where no picture is asked for."""
     from trajplan.show import findings_text, plan_scene, save_shot, show_window
 
-    items = plan_scene(plan.setup, record)
+    items = plan_scene(setup, record)
     words = {"verdict": record.verdict, "frame": record.frame}
     title = record.title or record.case.name
     if shot is None:
@@ -284,28 +303,40 @@ def _draw(plan: Plan, record: PlanFile, shot: Path | None) -> None:
 
 
 def _view(args: argparse.Namespace) -> int:
-    from trajplan.files import read_case, read_plan
-    from trajplan.planner import plan_case, plan_record, same_inputs, set_up
-    from trajplan.show import findings_text, need_display, plan_scene, save_shot, show_window
-
-    if args.shot is None:
-        need_display()
-    if args.plan.suffix.lower() == ".json":
-        record = read_plan(args.plan)
-        setup = set_up(_case_of(args.plan, args.case))
-        same_inputs(setup, record, args.plan)
-    else:
-        plan = plan_case(read_case(args.plan))
-        setup, record = plan.setup, plan_record(plan)
-    items = plan_scene(setup, record)
-    title = record.title or record.case.name
-    words = {"verdict": record.verdict, "frame": record.frame}
-    if args.shot is None:
-        show_window(items, title, findings_text(record), **words)
-    else:
-        save_shot(items, args.shot, title, findings_text(record), **words)
+    _can_show(args.shot)
+    setup, record = _to_view(args.plan, args.case)
+    _draw(setup, record, args.shot)
+    if args.shot is not None:
         print(f"Written: {args.shot}", CAUTION_TEXT, sep="\n")
     return 0
+
+
+def _can_show(shot: Path | None) -> None:
+    """Refuse, before any work is done, where neither a window nor the picture can be made."""
+    from trajplan.show import need_display
+
+    if shot is None:
+        need_display()
+    elif shot.suffix.lower() != ".png":
+        raise OutputError("the picture is a PNG file", remedy="let its name end in .png", file=shot)
+
+
+def _to_view(plan: Path, case: Path | None) -> tuple[Setup, PlanFile]:
+    """Read a plan and set its case up, or plan a case."""
+    from trajplan.files import read_case, read_plan
+    from trajplan.planner import plan_case, plan_record, same_inputs, set_up
+
+    if plan.suffix.lower() != ".json":
+        known = read_case(plan)
+        with _about(plan):
+            made = plan_case(known)
+        return made.setup, plan_record(made)
+    record = read_plan(plan)
+    known = _case_of(plan, case)
+    with _about(known.file):
+        setup = set_up(known)
+    same_inputs(setup, record, plan)
+    return setup, record
 
 
 def _case_of(plan: Path, given: Path | None) -> Case:

@@ -31,7 +31,9 @@ def test_distances_do_not_change_with_order_or_motion(seed):
     assert np.allclose(pair, segment_segment_distance(b, a, p, q), atol=1e-9)
     assert np.allclose(pair, segment_segment_distance(*moved[:4]), atol=1e-9)
     face = segment_triangle_distance(p, q, np.stack([a, b, c], axis=1))
-    assert np.allclose(face, segment_triangle_distance(q, p, np.stack([c, a, b], axis=1)), atol=1e-9)
+    assert np.allclose(
+        face, segment_triangle_distance(q, p, np.stack([c, a, b], axis=1)), atol=1e-9
+    )
     assert (face <= pair + 1e-9).all()  # the triangle holds its edge ab
 
 

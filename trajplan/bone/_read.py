@@ -62,6 +62,8 @@ def read_surface(path: str | Path, unit: Unit = "mm") -> Surface:
         holds a number that is not finite or a face whose vertex is not there.
     """
     path = Path(path)
+    if path.is_dir():
+        raise MeshError("this is a folder", remedy="name a mesh file inside it", file=path)
     reader = _READERS.get(path.suffix.lower())
     if reader is None:
         raise MeshError(
@@ -133,7 +135,7 @@ def check_size(surface: Surface, unit: Unit) -> None:
         would = size / mm_per(unit) * MM_PER_UNIT[likely]
         remedy = f'if the file holds "{likely}" ({would:.0f} mm), state unit = "{likely}"'
     raise MeshError(
-        f'read in "{unit}" it is {size:.4g} mm long, and no bone is shorter than '
+        f'read in "{unit}" it is {round(size, 3):.10g} mm long, and no bone is shorter than '
         f"{MIN_BONE:g} mm or longer than {MAX_BONE:g} mm",
         remedy=remedy,
         file=surface.name,

@@ -6,12 +6,20 @@ from trajplan.checks._crossing import crosses_fracture, meets_bone, tilt
 from trajplan.checks._edge import fracture_edge
 from trajplan.checks._head import drills_named, entry_angle, head_seat
 from trajplan.checks._limits import LIMIT_NOTES, LimitNote, Limits
+from trajplan.checks._parallel import parallel_to_joint
 from trajplan.checks._rules import Surroundings, pair_rulings, plan_findings, screw_rulings
 from trajplan.checks._spacing import cylinders, holds_rotation, screw_gap, screw_spacing
 from trajplan.checks._thread import closes_gap, near_thread, purchase, thread_across
 from trajplan.checks._tip import tip_past, tip_short
 from trajplan.checks._types import DOES_NOT_APPLY, Finding, Ruling, Verdict, grade, worst
 from trajplan.checks._wall import cortex_known, inside_known, leaves_bone, wall_breach
+from trajplan.checks._wires import (
+    wire_clear,
+    wire_clearance,
+    wire_hold,
+    wire_path,
+    wire_tilt,
+)
 
 __all__ = [
     "DOES_NOT_APPLY",
@@ -43,6 +51,7 @@ __all__ = [
     "meets_bone",
     "near_thread",
     "pair_rulings",
+    "parallel_to_joint",
     "plan_findings",
     "purchase",
     "screw_gap",
@@ -54,5 +63,10 @@ __all__ = [
     "tip_short",
     "too_near",
     "wall_breach",
+    "wire_clear",
+    "wire_clearance",
+    "wire_hold",
+    "wire_path",
+    "wire_tilt",
     "worst",
 ]

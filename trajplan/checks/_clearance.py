@@ -44,11 +44,11 @@ def clearance(screws: Trajectories, obstacle: Obstacle) -> Ruling:
     -------
     Ruling
         Measures mm from the surface of the screw, taken as round-ended cylinders; exact.
-        Negative where the screw cuts into the obstacle.
+        Negative where the screw cuts into the obstacle; NaN where nothing carries its head,
+        so that its place is not known.
     """
-    hit = screws.corridors.hit
     gap = np.full(len(screws), np.nan)
-    rows = np.flatnonzero(hit)
+    rows = np.flatnonzero(np.isfinite(screws.tip))
     least = [
         segment_distance(obstacle.distance, start[rows], end[rows]) - radius[rows]
         for start, end, radius in cylinders(screws)
@@ -73,12 +73,13 @@ def too_near(screws: Trajectories, obstacle: Obstacle) -> Ruling:
         With the verdicts of `clearance`, and nothing measured.
     """
     near = np.zeros(len(screws), dtype=np.bool_)
-    rows = np.flatnonzero(screws.corridors.hit)
+    placed = np.isfinite(screws.tip)
+    rows = np.flatnonzero(placed)
     for start, end, radius in cylinders(screws):
         limit = obstacle.clearance + radius[rows] - LIMIT_SLACK
         near[rows] |= nearer_than(obstacle.distance, start[rows], end[rows], limit)
     clear = np.where(near, -np.inf, np.inf)
-    verdicts = _ruling(np.where(screws.corridors.hit, clear, np.nan), obstacle, screws)
+    verdicts = _ruling(np.where(placed, clear, np.nan), obstacle, screws)
     return replace(verdicts, measured=np.full(len(screws), np.nan))
 
 

@@ -43,6 +43,9 @@ class Limits:
     screw_spacing: float = 2.0
     guide_diameter: float = 8.0
     guide_length: float = 60.0
+    parallel: float = 10.0
+    wire_tilt: float = 30.0
+    wire_hold: float = 5.0
 
     @property
     def slip_angle(self) -> float:
@@ -145,5 +148,14 @@ LIMIT_NOTES: dict[str, LimitNote] = {
     "guide_diameter": LimitNote("mm", "common practice", "outer diameter of the drill guide"),
     "guide_length": LimitNote(
         "mm", "assumption", "free length that drill guide and chuck need along the axis"
+    ),
+    "parallel": LimitNote(
+        "degrees", "assumption", "deviation from a joint surface that an axis is to run parallel to"
+    ),
+    "wire_tilt": LimitNote(
+        "degrees", "assumption", "tilt of a wire to the fracture normal without a caution"
+    ),
+    "wire_hold": LimitNote(
+        "mm", "assumption", "least bone that a wire holds in on either side of the fracture"
     ),
 }

@@ -13,6 +13,7 @@ from trajplan.checks._clearance import Obstacle, clearance, joint_given, too_nea
 from trajplan.checks._crossing import crosses_fracture, meets_bone, tilt
 from trajplan.checks._edge import fracture_edge
 from trajplan.checks._head import drills_named, entry_angle, head_seat
+from trajplan.checks._parallel import parallel_to_joint
 from trajplan.checks._spacing import holds_rotation, screw_gap, screw_spacing
 from trajplan.checks._thread import closes_gap, near_thread, purchase, thread_across
 from trajplan.checks._tip import tip_past, tip_short
@@ -21,6 +22,7 @@ from trajplan.checks._wall import cortex_known, inside_known, leaves_bone, wall_
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from trajplan.arrays import Vec3
     from trajplan.bone import Bone
     from trajplan.checks._limits import Limits
     from trajplan.checks._types import Finding, Ruling
@@ -58,6 +60,7 @@ class Surroundings:
     zones: tuple[Zone, ...]
     obstacles: tuple[Obstacle, ...]
     approach: Approach | None
+    parallel: Vec3 | None = None  # normal of the joint plane that screws are to run along
 
 
 def screw_rulings(
@@ -82,12 +85,18 @@ def screw_rulings(
         Each with ``n`` rows.
     """
     near = clearance if measure else too_near
+    corridors, joint = screws.corridors, around.parallel
     return [
         *(rule(screws, limits) for rule in _ALONE),
         fracture_edge(screws, limits, around.zones),
         *(near(screws, obstacle) for obstacle in around.obstacles),
         approach(screws, around.approach),
         drill_access(screws, limits, around.bone),
+        *(
+            [parallel_to_joint(corridors.axes.direction, corridors.hit, joint, limits)]
+            if joint is not None
+            else []
+        ),
     ]
 
 
@@ -132,5 +141,5 @@ def plan_findings(screws: Trajectories, around: Surroundings) -> list[Finding]:
     list of Finding
     """
     missing = joint_given(around.obstacles)
-    rotation = holds_rotation(int(screws.corridors.hit.sum()))
+    rotation = holds_rotation(int(screws.crossing.inside.sum()))
     return [rotation, *([missing] if missing is not None else [])]

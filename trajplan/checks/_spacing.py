@@ -131,12 +131,12 @@ def screw_spacing(screws: Trajectories, limits: Limits, first: Ints, second: Int
 
 
 def holds_rotation(count: int) -> Finding:
-    """Caution a plan of one screw, which does not stop rotation.
+    """Caution a plan of fewer than two screws, which does not stop rotation.
 
     Parameters
     ----------
     count : int
-        Screws in the plan that meet the bone.
+        Screws in the plan that cross the fracture inside the bone.
 
     Returns
     -------
@@ -153,6 +153,6 @@ def holds_rotation(count: int) -> Finding:
         unit="screws",
         why=f"{count} screws hold the fragments against turning."
         if enough
-        else "One screw does not stop the fragments from turning about it.",
+        else "Fewer than two screws cross the fracture: the fragments can still turn.",
         source="common practice",
     )

@@ -140,18 +140,19 @@ def purchase(screws: Trajectories, limits: Limits) -> Ruling:
     Ruling
         Measures turns. Unknown where inside and outside could not be told apart on the
         way, and for a shallow thread in a bone whose cortex nobody knows: a solid model
-        would vouch for bone that may be marrow.
+        would vouch for bone that may be marrow. A fail is a fail even if all that is in doubt
+        were bone.
     """
-    hollow_unknown = screws.walls.basis == Basis.UNKNOWN
-    doubt = (screws.doubtful > 0.0) | (hollow_unknown & ~screws.dims.deep)
+    shallow = ~screws.dims.deep
+    doubt = (screws.doubtful > 0.0) | ((screws.walls.basis == Basis.UNKNOWN) & shallow)
+    assumed = (screws.walls.basis == Basis.ASSUMED) & shallow
     verdict, limit = grade(
-        screws.turns,
+        screws.turns + screws.doubtful / screws.dims.pitch,
         fail_below=limits.turns_least,
         caution_below=limits.turns_wanted,
         applies=screws.corridors.hit,
         doubt=doubt,
     )
-    basis = " (with the assumed cortex)" if (screws.walls.basis == Basis.ASSUMED).all() else ""
     return Ruling(
         rule="purchase",
         verdict=verdict,
@@ -160,12 +161,13 @@ def purchase(screws: Trajectories, limits: Limits) -> Ruling:
         unit="turns",
         source="common practice",
         sentences={
-            Verdict.PASS: f"The thread holds by {{measured}} beyond the fracture{basis}.",
-            Verdict.CAUTION: f"The thread holds by only {{measured}} beyond the fracture{basis}; "
+            Verdict.PASS: "The thread holds by {measured} beyond the fracture{remark}.",
+            Verdict.CAUTION: "The thread holds by only {measured} beyond the fracture{remark}; "
             "{limit} are wanted.",
-            Verdict.FAIL: f"The thread holds by only {{measured}} beyond the fracture{basis}; "
+            Verdict.FAIL: "The thread holds by only {measured} beyond the fracture{remark}; "
             "{limit} is the least.",
             Verdict.UNKNOWN: "How much bone the thread holds beyond the fracture cannot be told: "
             "the model shows no canal, or its surface is open there.",
         },
+        remarks=np.where(assumed, " (with the assumed cortex)", ""),
     )

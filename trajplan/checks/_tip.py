@@ -36,6 +36,7 @@ def tip_past(screws: Trajectories, limits: Limits) -> Ruling:
         caution_below=limits.tip_least,
         caution_above=limits.tip_most,
         applies=screws.corridors.hit & screws.bicortical,
+        doubt=~screws.corridors.decided,
     )
     return Ruling(
         rule="tip_past",
@@ -51,7 +52,8 @@ def tip_past(screws: Trajectories, limits: Limits) -> Ruling:
             "limit: too short to bite fully, or proud under the soft tissue.",
             Verdict.FAIL: "The tip does not come out of the far cortex ({measured}): no stocked "
             "length is long enough to hold in both cortices.",
-            Verdict.UNKNOWN: "Where the tip ends cannot be told.",
+            Verdict.UNKNOWN: "Where the tip ends cannot be told: the surface is open there, or "
+            "nothing carries the head.",
         },
     )
 
@@ -70,7 +72,12 @@ def tip_short(screws: Trajectories, _limits: Limits) -> Ruling:
         Measures mm between the tip and the deepest place it may reach; negative: too deep.
     """
     spare = screws.room - screws.tip
-    verdict, limit = grade(spare, fail_below=0.0, applies=screws.corridors.hit & ~screws.bicortical)
+    verdict, limit = grade(
+        spare,
+        fail_below=0.0,
+        applies=screws.corridors.hit & ~screws.bicortical,
+        doubt=~screws.corridors.decided,
+    )
     return Ruling(
         rule="tip_short",
         verdict=verdict,
@@ -81,7 +88,9 @@ def tip_short(screws: Trajectories, _limits: Limits) -> Ruling:
         sentences={
             Verdict.PASS: "The tip stops {measured} before the place where it would come too near "
             "to the far wall.",
-            Verdict.FAIL: "The tip goes too deep by {measured}: no stocked length is short enough.",
-            Verdict.UNKNOWN: "Where the far wall lies cannot be told.",
+            Verdict.FAIL: "The tip passes the deepest place that it may reach ({measured} to spare): "
+            "no stocked length is short enough.",
+            Verdict.UNKNOWN: "Where the far wall lies cannot be told: the surface is open there, or "
+            "nothing carries the head.",
         },
     )

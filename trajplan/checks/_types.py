@@ -11,7 +11,7 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from numpy.typing import ArrayLike
+    from numpy.typing import ArrayLike, NDArray
 
     from trajplan.arrays import Bools, Floats, Int8s
 
@@ -63,7 +63,8 @@ class Ruling:
     limit: Floats  # (n,) the limit that the verdict was taken at; NaN where there is none
     unit: str
     source: str
-    sentences: Mapping[Verdict, str]  # templates with {measured} and {limit}
+    sentences: Mapping[Verdict, str]  # templates with {measured}, {limit} and {remark}
+    remarks: NDArray[np.str_] | None = None  # (n,) what {remark} stands for; None: nothing
 
     def findings(self, subjects: Sequence[str]) -> list[Finding]:
         """Write the answers out, one finding a subject.
@@ -88,7 +89,9 @@ class Ruling:
         verdict = Verdict(int(self.verdict[i]))
         measured, limit = float(self.measured[i]), float(self.limit[i])
         why = self.sentences[verdict].format(
-            measured=f"{measured:.1f} {self.unit}".strip(), limit=f"{limit:.1f} {self.unit}".strip()
+            measured=f"{measured:.1f} {self.unit}".strip(),
+            limit=f"{limit:.1f} {self.unit}".strip(),
+            remark="" if self.remarks is None else self.remarks[i],
         )
         return Finding(
             rule=self.rule,

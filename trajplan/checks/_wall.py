@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.bone import covered
+from trajplan.bone import covered, covered_unknown
 from trajplan.checks._types import DOES_NOT_APPLY, Ruling, Verdict, grade
 
 if TYPE_CHECKING:
@@ -67,10 +67,10 @@ def _breach(corridors: Corridors, screws: Trajectories) -> Floats:
     entry, exit_ = corridors.line_entry[:, 1:], corridors.line_exit[:, 1:]
     late = entry - _round_wall(corridors.radius, screws.entry_angle)[:, None]
     soon = (corridors.exit - _round_wall(corridors.radius, screws.exit_angle))[:, None] - exit_
-    inside = covered(
-        corridors.outer, corridors.line_entry.ravel(), corridors.line_exit.ravel()
-    ).reshape(corridors.line_entry.shape)[:, 1:]
-    between = exit_ - entry - inside
+    ends = corridors.line_entry.ravel(), corridors.line_exit.ravel()
+    # what cannot be told is no breach: the rule answers unknown there
+    inside = covered(corridors.outer, *ends) + covered_unknown(corridors.outer, *ends)
+    between = exit_ - entry - inside.reshape(corridors.line_entry.shape)[:, 1:]
     outside = np.maximum(np.maximum(late, soon), np.maximum(between, 0.0))
     never = np.broadcast_to(corridors.exit[:, None], outside.shape)
     worst: Floats = np.where(np.isnan(entry), never, outside).max(axis=1, initial=0.0)
@@ -96,9 +96,11 @@ def leaves_bone(screws: Trajectories, _limits: Limits) -> Ruling:
     -------
     Ruling
         The caution applies where the tip stands out towards bone that comes after the exit.
+        Unknown where inside and outside could not be told apart.
     """
     corridors = screws.corridors
-    verdict = np.where(corridors.hit, int(Verdict.PASS), DOES_NOT_APPLY)
+    fine = np.where(corridors.decided, int(Verdict.PASS), int(Verdict.UNKNOWN))
+    verdict = np.where(corridors.hit, fine, DOES_NOT_APPLY)
     verdict = np.where(corridors.hit & corridors.beyond, int(Verdict.CAUTION), verdict)
     verdict = np.where(corridors.hit & corridors.leaves, int(Verdict.FAIL), verdict)
     blank = np.full(len(screws), np.nan)
@@ -115,6 +117,8 @@ def leaves_bone(screws: Trajectories, _limits: Limits) -> Ruling:
             "before it.",
             Verdict.FAIL: "The axis leaves the bone in between: it enters bone more than once "
             "before the fracture is held.",
+            Verdict.UNKNOWN: "Whether the axis stays in one piece of bone cannot be told: the "
+            "surface is open there.",
         },
     )
 
@@ -131,10 +135,12 @@ def cortex_known(screws: Trajectories, _limits: Limits) -> Ruling:
     -------
     Ruling
         In the order of `Basis`: pass where a canal is modelled, caution where the case
-        assumes a thickness, unknown where it does not. Measures the near cortex along the axis, mm.
+        assumes a thickness, unknown where it does not, or where inside and outside could not
+        be told apart. Measures the near cortex along the axis, mm.
     """
     weight = np.array([int(Verdict.PASS), int(Verdict.CAUTION), int(Verdict.UNKNOWN)])
-    verdict = np.where(screws.corridors.hit, weight[screws.walls.basis], DOES_NOT_APPLY)
+    told = np.where(screws.corridors.decided, weight[screws.walls.basis], int(Verdict.UNKNOWN))
+    verdict = np.where(screws.corridors.hit, told, DOES_NOT_APPLY)
     return Ruling(
         rule="cortex_known",
         verdict=verdict.astype(np.int8),
@@ -146,8 +152,8 @@ def cortex_known(screws: Trajectories, _limits: Limits) -> Ruling:
             Verdict.PASS: "The canal is modelled: the near cortex is {measured} along the axis.",
             Verdict.CAUTION: "No canal is modelled: the near cortex of {measured} along the axis, "
             "and the purchase that rests on it, are an assumption of the case.",
-            Verdict.UNKNOWN: "No canal is modelled and the case assumes no cortex: how thick the "
-            "cortex is cannot be told.",
+            Verdict.UNKNOWN: "How thick the cortex is cannot be told: no canal is modelled and the "
+            "case assumes no cortex, or the surface is open there.",
         },
     )
 

@@ -10,6 +10,7 @@ from trajplan.files._case import (
     Joint,
     PlaneCase,
     ScrewCase,
+    WireCase,
     check_limit_names,
     read_case,
 )
@@ -36,6 +37,7 @@ from trajplan.files._records import (
     HoleRecord,
     ScrewRecord,
     StretchRecord,
+    WireRecord,
 )
 from trajplan.files._table import write_plan_csv
 
@@ -64,6 +66,8 @@ __all__ = [
     "ScrewRecord",
     "StretchRecord",
     "TallyRecord",
+    "WireCase",
+    "WireRecord",
     "ZoneRecord",
     "check_limit_names",
     "plan_schema",

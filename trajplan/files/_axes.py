@@ -43,6 +43,7 @@ class AxesTable:
     start: Vec3s  # (n, 3) mm, head side
     end: Vec3s  # (n, 3) mm, tip side
     rows: tuple[int, ...]  # line of the file, from 1
+    file: Path | None = None  # where it was read from
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +87,7 @@ def read_axes(path: Path, unit: Unit) -> AxesTable:
         start=as_points([start for start, _ in ends]),
         end=as_points([end for _, end in ends]),
         rows=tuple(line.number for line in lines),
+        file=path,
     )
 
 

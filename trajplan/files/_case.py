@@ -37,6 +37,7 @@ __all__ = [
     "Joint",
     "PlaneCase",
     "ScrewCase",
+    "WireCase",
     "check_limit_names",
     "read_case",
 ]
@@ -61,7 +62,9 @@ Text: TypeAlias = Annotated[str, Field(min_length=1)]
 Number: TypeAlias = Annotated[float, Strict()]
 Above: TypeAlias = Annotated[float, Strict(), Field(gt=0)]
 Limit: TypeAlias = Annotated[float, Strict(), Field(ge=0)]
-Point: TypeAlias = Annotated[tuple[Number, Number, Number], BeforeValidator(_three)]
+#: As far out as a mesh may reach (`trajplan.bone`); far above any bone in any unit.
+Coordinate: TypeAlias = Annotated[float, Strict(), Field(ge=-1e7, le=1e7)]
+Point: TypeAlias = Annotated[tuple[Coordinate, Coordinate, Coordinate], BeforeValidator(_three)]
 Direction: TypeAlias = Annotated[Point, AfterValidator(_long_enough)]
 
 
@@ -143,8 +146,17 @@ class ScrewCase(_Table):
     hold: Literal["bicortical", "unicortical", "by thread"] = "by thread"
     washer: Annotated[bool, Strict()] = False
     approach: Approach | None = None
+    parallel_to: Text | None = None  # name of a joint, or "joint" for the only one
     candidates: Annotated[int, Strict(), Field(ge=50, le=200_000)] = 2000
     ring: Annotated[int, Strict(), Field(ge=8, le=256)] = 16  # rays around each axis
+
+
+class WireCase(_Table):
+    """The provisional wires that are wanted."""
+
+    count: Annotated[int, Strict(), Field(ge=0, le=6)] = 0
+    kinds: Annotated[tuple[Text, ...], Field(min_length=1)] = ("W1.6",)
+    parallel_to: Text | None = None  # name of a joint, or "joint" for the only one
 
 
 class Case(_Table):
@@ -159,6 +171,7 @@ class Case(_Table):
     joints: tuple[Joint, ...] = Field(default=(), alias="joint")
     avoids: tuple[Avoid, ...] = Field(default=(), alias="avoid")
     screws: ScrewCase = ScrewCase()
+    wires: WireCase = WireCase()
     limits: dict[str, Limit] = Field(default={})
 
     _file: Path = PrivateAttr(default=Path())

@@ -18,6 +18,7 @@ from trajplan.files._records import (
     Vector,
     VerdictWord,
     Whole,
+    WireRecord,
     YesNo,
 )
 from trajplan.files._sentences import sentence
@@ -131,6 +132,7 @@ class PlanFile(Record):
     limits: tuple[LimitRecord, ...]
     seed: Whole = Field(default=0, description="of every random draw")
     screws: tuple[ScrewRecord, ...]
+    wires: tuple[WireRecord, ...] = Field(default=(), description="for provisional hold")
     findings: tuple[FindingRecord, ...] = Field(
         default=(), description="of pairs and of the plan as a whole"
     )

@@ -34,6 +34,7 @@ __all__ = [
     "Vector",
     "VerdictWord",
     "Whole",
+    "WireRecord",
     "YesNo",
 ]
 
@@ -188,4 +189,24 @@ class ScrewRecord(Record):
     thread_turns: Maybe = Field(default=None, description="turns of thread in `purchase`")
     tilt: Maybe = Field(default=None, description="degrees, axis to fracture normal")
     score: Maybe = Field(default=None, description="0 to 1, rank among candidates; no unit")
+    findings: tuple[FindingRecord, ...] = ()
+
+
+class WireRecord(Record):
+    """One provisional wire; depths are mm along the axis from the entry."""
+
+    id: str = Field(description="name of the wire in this plan")
+    kind: str = Field(description="kind in the catalogue")
+    diameter: Number = Field(gt=0, description="mm")
+    zone: str | None = Field(default=None, description="id of the fracture zone that it crosses")
+    entry: Vector = Field(description="mm, on the outside of the near cortex")
+    exit: Vector = Field(description="mm, where it would leave the far cortex: the tip stops here")
+    direction: Vector = Field(description="unit vector from the drill to the tip")
+    intervals: tuple[tuple[Number, Number], ...] = Field(
+        default=(), description="mm, stretches of the axis in bone"
+    )
+    fracture_depth: Maybe = Field(default=None, description="mm from the entry")
+    near_hold: Maybe = Field(default=None, description="mm of wire in bone before the fracture")
+    far_hold: Maybe = Field(default=None, description="mm of wire in bone beyond the fracture")
+    tilt: Maybe = Field(default=None, description="degrees, axis to fracture normal")
     findings: tuple[FindingRecord, ...] = ()

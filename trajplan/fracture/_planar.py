@@ -27,6 +27,10 @@ __all__ = ["fracture_from_plane", "fracture_from_points"]
 #: mm from the bone's surface beyond which a picked point is doubtful (assumption: twice the
 #: wall of a shaft; a pick on the fracture line lies on the surface itself).
 FAR_POINT = 10.0
+#: mm; an opening of the section no wider than this is a crack of the mesh, not worth a word.
+SAID_GAP = 0.05
+#: mm; a plane with no more bone than this on one side only touches it.
+TOUCH = 1e-6
 
 
 def fracture_from_plane(bone: Bone, point: ArrayLike, normal: ArrayLike) -> Fracture:
@@ -106,8 +110,9 @@ def _region(
 ) -> tuple[MultiPolygon, tuple[str, ...]]:
     """Part of the cross-section nearest to a point, and what has to be said of the rest."""
     section = cut(bone.surface, bone.shells, plane)
-    if not section.parts:
-        away = np.abs(plane.height(bone.surface.vertices)).min()
+    height = plane.height(bone.surface.vertices)
+    if not section.parts or min(height.max(), -height.min()) < TOUCH:
+        away = np.abs(height).min()
         raise CaseError(
             f"the plane misses the bone, whose nearest vertex lies {away:.1f} mm away from it",
             remedy="check the point, the normal and the unit",
@@ -124,11 +129,11 @@ def _region(
             f"The plane also cuts the bone in {count_of(len(section.parts) - 1, 'other place')} "
             f"({rest:.0f} mm² in all); only the part nearest the given point is planned."
         )
-    if section.gaps:
-        gaps = count_of(len(section.gaps), "gap")
+    gaps = [gap for gap in section.gaps if gap > SAID_GAP]
+    if gaps:
         cautions.append(
-            f"The bone surface is open where the plane cuts it: {gaps}, at most "
-            f"{max(section.gaps):.1f} mm wide, closed with a straight line."
+            f"The bone surface is open where the plane cuts it: {count_of(len(gaps), 'gap')}, at "
+            f"most {max(gaps):.1f} mm wide, closed with a straight line."
         )
     return MultiPolygon([chosen]), tuple(cautions)
 
@@ -138,7 +143,8 @@ def _left_out(inliers: Bools) -> list[str]:
     if not len(rows):
         return []
     named = ", ".join(str(row + 1) for row in rows)
-    return [f"Picked {_points(len(rows))} {named} off the plane of the others and did not count."]
+    subject = f"point {named} lies" if len(rows) == 1 else f"points {named} lie"
+    return [f"Picked {subject} off the plane of the others and did not count."]
 
 
 def _far_points(bone: Bone, points: Vec3s) -> list[str]:
@@ -147,7 +153,3 @@ def _far_points(bone: Bone, points: Vec3s) -> list[str]:
         f"Picked point {row + 1} lies {away[row]:.1f} mm away from the bone surface."
         for row in np.flatnonzero(away > FAR_POINT)
     ]
-
-
-def _points(count: int) -> str:
-    return "point lies" if count == 1 else "points lie"

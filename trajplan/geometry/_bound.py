@@ -18,6 +18,9 @@ MISS = 0.05
 DIRECTIONS = 720
 #: Degrees of freedom below which the scatter of the points tells nothing of their error.
 MIN_FREEDOM = 0.5
+#: Independent points that a surface counts for at least: three by three, as for a form error
+#: as long as the surface itself (assumption).
+LEAST_INDEPENDENT = 9
 
 
 def normal_bound(
@@ -53,7 +56,7 @@ def normal_bound(
     the edges, a field that decays alike in both directions counts as
     ``n ((1 - r) / (1 + r))²`` points: variance and freedom are corrected by that share.
     It is an approximation (the sum of an AR(1) series, once for each direction in the
-    surface); a form error, such as a bend, gives ``r`` near 1 and a wide bound.
+    surface), held at nine points for a form error such as a bend, where ``r`` nears 1.
 
     References
     ----------
@@ -134,4 +137,5 @@ def _independent_share(heights: Floats, edges: Ints) -> float:
     if len(edges) == 0 or square == 0.0:
         return 1.0
     likeness = min(max(float(product.mean()) / square, 0.0), 1.0)
-    return ((1.0 - likeness) / (1.0 + likeness)) ** 2
+    least = min(1.0, LEAST_INDEPENDENT / len(heights))
+    return max(((1.0 - likeness) / (1.0 + likeness)) ** 2, least)

@@ -1,6 +1,6 @@
 """Screws, washers and wires: dimensions, holes, stocked lengths, and their sources."""
 
-from trajplan.implants._catalogue import find_screw, load_catalogue
+from trajplan.implants._catalogue import find_screw, find_wire, load_catalogue
 from trajplan.implants._names import kind_key, nearest, shown
 from trajplan.implants._toml import parse_toml, read_bytes
 from trajplan.implants._types import Catalogue, Provenance, Screw, Status, Washer, Wire
@@ -13,6 +13,7 @@ __all__ = [
     "Washer",
     "Wire",
     "find_screw",
+    "find_wire",
     "kind_key",
     "load_catalogue",
     "nearest",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import fields
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from trajplan.errors import CatalogueError
 from trajplan.implants._names import kind_key, nearest, shown
@@ -13,9 +13,11 @@ from trajplan.implants._toml import parse_toml, read_bytes
 from trajplan.implants._types import Catalogue, Provenance, Screw, Washer, Wire
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
-__all__ = ["find_screw", "load_catalogue"]
+__all__ = ["find_screw", "find_wire", "load_catalogue"]
+
+Found = TypeVar("Found", Screw, Wire)
 
 OWN = Path(__file__).with_name("catalogue.toml")
 
@@ -80,12 +82,38 @@ def find_screw(catalogue: Catalogue, kind: str) -> Screw:
     CatalogueError
         If there is none; offers the names that look most like it.
     """
-    key = kind_key(kind)
-    for screw in catalogue.screws.values():
-        if kind_key(screw.kind) == key:
-            return screw
+    return _find(catalogue.screws, kind, "screw")
+
+
+def find_wire(catalogue: Catalogue, kind: str) -> Wire:
+    """Find a wire by its kind; spaces and case do not count.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        Where to look.
+    kind : str
+        Such as ``W1.6``.
+
+    Returns
+    -------
+    Wire
+
+    Raises
+    ------
+    CatalogueError
+        If there is none; offers the names that look most like it.
+    """
+    return _find(catalogue.wires, kind, "wire")
+
+
+def _find(rows: Mapping[str, Found], kind: str, what: str) -> Found:
+    for name, row in rows.items():
+        if kind_key(name) == kind_key(kind):
+            return row
     raise CatalogueError(
-        f'no screw of the catalogue is of kind "{kind}"', remedy=nearest(kind, catalogue.screws)
+        f'no {what} of the catalogue is of kind "{kind}"',
+        remedy=nearest(kind, rows, "name one that is there"),
     )
 
 

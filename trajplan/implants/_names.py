@@ -29,7 +29,7 @@ def kind_key(kind: str) -> str:
     return "".join(kind.split()).casefold()
 
 
-def nearest(word: str, known: Iterable[str]) -> str:
+def nearest(word: str, known: Iterable[str], otherwise: str = "leave it out") -> str:
     """Remedy for an unknown name: the known ones that look most like it, then all.
 
     Parameters
@@ -38,6 +38,8 @@ def nearest(word: str, known: Iterable[str]) -> str:
         The name that is not known.
     known : iterable of str
         The names that are.
+    otherwise : str
+        What to do where none looks like it.
 
     Returns
     -------
@@ -48,7 +50,7 @@ def nearest(word: str, known: Iterable[str]) -> str:
     close = difflib.get_close_matches(kind_key(word), names, n=3, cutoff=0.6)
     offer = " or ".join(f'"{names[key]}"' for key in close)
     listed = f"known are {', '.join(names.values()) or 'none'}"
-    return f"write {offer} if that was meant; {listed}" if close else f"leave it out; {listed}"
+    return f"write {offer} if that was meant; {listed}" if close else f"{otherwise}; {listed}"
 
 
 def shown(value: object) -> str:

@@ -71,7 +71,9 @@ def parse_toml(content: bytes, path: Path, error: type[InputError]) -> dict[str,
     try:
         return tomllib.loads(content.decode("utf-8-sig"))
     except UnicodeDecodeError:
-        raise error("this is not UTF-8 text", remedy="save it as UTF-8", file=path) from None
+        raise error(
+            "this is not UTF-8 text", remedy="give a TOML file, saved as UTF-8", file=path
+        ) from None
     except RecursionError:
         raise error("lists are nested too deeply", remedy="flatten them", file=path) from None
     except ValueError as trouble:

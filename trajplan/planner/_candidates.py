@@ -15,7 +15,7 @@ from trajplan.trajectory import Axes
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trajplan.arrays import Ints, Vec3s
+    from trajplan.arrays import Ints, Vec3, Vec3s
     from trajplan.fracture import Zone
 
 __all__ = ["Candidates", "candidates"]
@@ -34,7 +34,9 @@ class Candidates:
     place: Ints  # (n,) number of the point and side that the candidate belongs to
 
 
-def candidates(zones: Sequence[Zone], *, kinds: int, count: int, max_tilt: float) -> Candidates:
+def candidates(
+    zones: Sequence[Zone], *, kinds: int, count: int, max_tilt: float, plane: Vec3 | None = None
+) -> Candidates:
     """Spread candidates over a fracture, each zone by its share of the area.
 
     Parameters
@@ -47,6 +49,10 @@ def candidates(zones: Sequence[Zone], *, kinds: int, count: int, max_tilt: float
         Candidates wanted; about as many are made.
     max_tilt : float, degrees
         Half-angle of the fan round the normal.
+    plane : (3,) float array, optional
+        Unit normal of a plane, such as that of a joint, that the middle of each fan is
+        turned into; the fan is then round the direction in that plane nearest to the
+        fracture normal.
 
     Returns
     -------
@@ -55,7 +61,7 @@ def candidates(zones: Sequence[Zone], *, kinds: int, count: int, max_tilt: float
     """
     total = sum(zone.area for zone in zones)
     parts = [
-        _over_zone(zone, kinds=kinds, count=count * zone.area / total, max_tilt=max_tilt)
+        _over_zone(zone, _middle(zone, plane), kinds, count * zone.area / total, max_tilt)
         for zone in zones
     ]
     sizes = [len(part[0]) for part in parts]
@@ -70,12 +76,27 @@ def candidates(zones: Sequence[Zone], *, kinds: int, count: int, max_tilt: float
     )
 
 
+def _middle(zone: Zone, plane: Vec3 | None) -> Vec3:
+    """Middle of a zone's fan: its normal, or the direction nearest to it in a plane."""
+    normal = zone.plane.normal
+    if plane is None:
+        return normal
+    flat = normal - (normal @ plane) * plane
+    length = float(np.linalg.norm(flat))
+    middle: Vec3 = flat / length if length > ACROSS else normal
+    return middle
+
+
+#: Sine below which a fracture lies in the plane that its screws should run parallel to: no
+#: direction in that plane comes near its normal, so the normal itself stays.
+ACROSS = 0.1
+
+
 def _over_zone(
-    zone: Zone, *, kinds: int, count: float, max_tilt: float
+    zone: Zone, normal: Vec3, kinds: int, count: float, max_tilt: float
 ) -> tuple[Vec3s, Vec3s, Ints, Ints]:
     """Points, directions, kinds and places of the candidates of one zone."""
     points = _points(zone, max(1, round(count / (2 * DIRECTIONS * kinds))))
-    normal = zone.plane.normal
     sides = np.concatenate([fan(s * normal, max_tilt, DIRECTIONS) for s in (1.0, -1.0)])
     n, m = len(points), len(sides)
     origin = np.repeat(points, m, axis=0)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.checks import Finding, Verdict, pair_rulings, screw_rulings, worst
+from trajplan.errors import AxesFileError, CatalogueError
 from trajplan.fracture import nearest_zone
 from trajplan.implants import find_screw
 from trajplan.planner._advice import clearance_misses, kinds_that_fit
@@ -16,18 +17,17 @@ from trajplan.planner._choose import best_set, pool
 from trajplan.planner._score import pair_scores, scores
 from trajplan.planner._screen import Screening, screen
 from trajplan.planner._setup import Setup, set_up
+from trajplan.planner._wires import Wires, place_wires
 from trajplan.trajectory import Axes, Technique
 
 if TYPE_CHECKING:
     from trajplan.arrays import Floats, Ints
     from trajplan.files import AxesTable, Case
+    from trajplan.implants import Screw
     from trajplan.planner._screen import Tally
     from trajplan.trajectory import Trajectories
 
 __all__ = ["Alternative", "Plan", "check_axes", "plan_case"]
-
-#: Alternatives offered for each screw.
-ALTERNATIVES = 2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,16 +49,25 @@ class Plan:
     alternatives: tuple[Alternative, ...]
     tally: tuple[Tally, ...]
     notes: tuple[Finding, ...]  # on the choice itself
+    wires: Wires | None = None  # for provisional hold
 
     @property
     def findings(self) -> tuple[Finding, ...]:
         """Findings of pairs and of the plan as a whole."""
-        return (*self.notes, *self.assessment.together)
+        notes = self.wires.notes if self.wires is not None else ()
+        return (*self.notes, *notes, *self.assessment.together)
 
     @property
     def verdict(self) -> Verdict:
         """The verdict that weighs most."""
-        return worst([self.assessment.verdict, *(note.verdict for note in self.notes)])
+        wires = self.wires.findings if self.wires is not None else ()
+        return worst(
+            [
+                self.assessment.verdict,
+                *(finding.verdict for finding in self.findings),
+                *(finding.verdict for findings in wires for finding in findings),
+            ]
+        )
 
 
 def plan_case(case: Case, *, bone: object | None = None) -> Plan:
@@ -88,13 +97,15 @@ def plan_case(case: Case, *, bone: object | None = None) -> Plan:
     chosen = _largest_set(score, table, case.screws.count)
     ids = [f"S{i + 1}" for i in range(len(chosen))]
     missing = case.screws.count - len(chosen)
+    final = _again(setup, found, rows[chosen])
     return Plan(
         setup=setup,
-        assessment=assess(setup, _again(setup, found, rows[chosen]), ids, pairs=True),
+        assessment=assess(setup, final, ids, pairs=True),
         score=score[chosen],
         alternatives=_alternatives(setup, found, rows, screws, score, table, chosen, ids),
         tally=clearance_misses(setup, found) if missing else found.tally,
         notes=(_shortfall(setup, found, len(chosen)),) if missing else (),
+        wires=place_wires(setup, final),
     )
 
 
@@ -112,7 +123,8 @@ def _pool(setup: Setup, found: Screening) -> tuple[Ints, Trajectories, Floats, F
     names = [str(i) for i in range(len(rows))]
     (gap, spacing), _ = pair_rulings(screws, setup.limits, names)
     crossing = screws.corridors.axes.at(screws.crossing.axis)
-    table = pair_scores(crossing, setup.around.zones, spacing, gap)
+    direction = screws.corridors.axes.direction
+    table = pair_scores(crossing, direction, setup.around.zones, spacing, gap)
     return rows, screws, score, table
 
 
@@ -140,14 +152,14 @@ def _alternatives(
     offered: list[Alternative] = []
     for slot, row in enumerate(chosen):
         others = np.delete(chosen, slot)
-        value = score + table[:, others].sum(axis=1)
+        value = score + table[:, others].sum(axis=1) * 2.0 / max(len(others), 1)  # as `best_set`
         apart = np.linalg.norm(crossing - crossing[row], axis=1)
         turned = screws.corridors.axes.direction @ screws.corridors.axes.direction[row] < 0.0
         value[(apart < screws.dims.thread[row]) & ~turned] = -np.inf
         value[others] = -np.inf
-        for rank in np.argsort(-value, kind="stable")[:ALTERNATIVES]:
+        for letter, rank in zip("bc", np.argsort(-value, kind="stable"), strict=False):
             if np.isfinite(value[rank]):
-                name = f"{ids[slot]}b" if len(offered) % ALTERNATIVES == 0 else f"{ids[slot]}c"
+                name = f"{ids[slot]}{letter}"
                 one = _again(setup, found, rows[rank : rank + 1])
                 answer = assess(setup, one, [name], pairs=False)
                 offered.append(Alternative(ids[slot], answer, float(score[rank])))
@@ -202,7 +214,7 @@ def check_axes(case: Case, table: AxesTable, *, bone: object | None = None) -> P
     """
     setup = set_up(case, bone=bone)
     names = list(dict.fromkeys(table.kinds))
-    setup = setup.with_kinds([find_screw(setup.catalogue, name) for name in names])
+    setup = setup.with_kinds([_screw_of(setup, table, name) for name in names])
     kind = np.array([names.index(name) for name in table.kinds], dtype=np.int64)
     partial = np.array([setup.kinds[k].partial for k in kind], dtype=np.bool_)
     lag = np.where(partial, int(Technique.PARTIAL), int(Technique.GLIDING))
@@ -224,6 +236,16 @@ def check_axes(case: Case, table: AxesTable, *, bone: object | None = None) -> P
         tally=(),
         notes=() if few else (_pairs_left_out(len(table.ids)),),
     )
+
+
+def _screw_of(setup: Setup, table: AxesTable, name: str) -> Screw:
+    try:
+        return find_screw(setup.catalogue, name)
+    except CatalogueError as error:
+        row = table.rows[table.kinds.index(name)]
+        raise AxesFileError(
+            error.found, remedy=error.remedy, file=table.file, where=f"row {row}"
+        ) from None
 
 
 #: More axes than this are a list to be judged one by one, not screws of one bone: pairs

@@ -23,6 +23,7 @@ from trajplan.files import (
     ZoneRecord,
 )
 from trajplan.planner._screw_record import finding_record, screw_record
+from trajplan.planner._wire_record import wire_records
 
 if TYPE_CHECKING:
     from trajplan.planner._plan import Plan
@@ -71,6 +72,7 @@ def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
             screw_record(answer, i, setup, score=float(plan.score[i]))
             for i in range(len(answer.ids))
         ),
+        wires=wire_records(plan.wires, setup) if plan.wires is not None else (),
         findings=tuple(finding_record(finding) for finding in plan.findings),
         alternatives=tuple(
             AlternativeRecord(

@@ -32,6 +32,8 @@ WEIGHTS = {
 CAUTION_COST = 0.15
 #: Weight of a pair's spread over the fracture, against a candidate's whole score of 1.
 SPREAD_WEIGHT = 0.6
+#: Taken off for a pair that is drilled from opposite sides: a second approach to the bone.
+OPPOSITE_COST = 0.2
 #: Share of the fracture's length past which more spread brings nothing more.
 SPREAD_ENOUGH = 0.5
 
@@ -88,13 +90,17 @@ def _clearance_share(rulings: Sequence[Ruling], n: int) -> Floats:
     return least
 
 
-def pair_scores(crossing: Vec3s, zones: Sequence[Zone], spacing: Ruling, gap: Ruling) -> Floats:
+def pair_scores(
+    crossing: Vec3s, direction: Vec3s, zones: Sequence[Zone], spacing: Ruling, gap: Ruling
+) -> Floats:
     """What each pair of candidates brings together: spread, less its cautions.
 
     Parameters
     ----------
     crossing : (n, 3) float array, mm
         Where each candidate crosses the fracture.
+    direction : (n, 3) float array
+        Unit direction of each candidate.
     zones : sequence of Zone
         Zones of the fracture.
     spacing, gap : Ruling
@@ -112,6 +118,8 @@ def pair_scores(crossing: Vec3s, zones: Sequence[Zone], spacing: Ruling, gap: Ru
     enough = SPREAD_ENOUGH * max(length, 1e-9)
     value = SPREAD_WEIGHT * np.clip(apart / enough, 0.0, 1.0)
     value = value - CAUTION_COST * (spacing.verdict == Verdict.CAUTION)
+    opposite = np.einsum("ij,ij->i", direction[first], direction[second]) < 0.0
+    value = value - OPPOSITE_COST * opposite
     value = np.where(gap.verdict == Verdict.FAIL, -np.inf, value)
     table = np.zeros((n, n))
     table[first, second] = table[second, first] = value

@@ -15,7 +15,7 @@ from trajplan.planner._score import scores
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trajplan.arrays import Floats, Ints
+    from trajplan.arrays import Bools, Floats, Ints
     from trajplan.checks import Ruling
     from trajplan.planner._setup import Setup
 
@@ -66,6 +66,7 @@ def screen(setup: Setup, *, count: int | None = None) -> Screening:
         kinds=len(setup.kinds),
         count=setup.case.screws.candidates if count is None else count,
         max_tilt=min(limits.max_tilt, limits.slip_angle),
+        plane=setup.around.parallel,
     )
     kept: list[Ints] = []
     score: list[Floats] = []
@@ -87,13 +88,16 @@ def screen(setup: Setup, *, count: int | None = None) -> Screening:
 
 
 def _add(tallies: dict[str, Tally], rulings: Sequence[Ruling]) -> None:
+    seen: dict[str, Bools] = {}  # a rule may come once for each of several obstacles
     for ruling in rulings:
         failed = ruling.verdict == Verdict.FAIL
         miss = np.abs(ruling.measured - ruling.limit)[failed]
         before = tallies.get(ruling.rule, Tally(ruling.rule, 0, np.nan, ruling.unit))
+        already = seen.get(ruling.rule, np.zeros(len(failed), dtype=np.bool_))
+        seen[ruling.rule] = already | failed
         tallies[ruling.rule] = Tally(
             rule=ruling.rule,
-            turned_away=before.turned_away + int(failed.sum()),
+            turned_away=before.turned_away + int((failed & ~already).sum()),
             nearest_miss=float(np.fmin.reduce(miss, initial=before.nearest_miss)),
             unit=ruling.unit,
         )

@@ -18,14 +18,12 @@ from trajplan.files import (
 from trajplan.trajectory import Basis, Technique
 
 if TYPE_CHECKING:
-    from trajplan.arrays import Bools, Floats
-    from trajplan.bone import Spans
     from trajplan.checks import Finding
     from trajplan.planner._assess import Assessment
     from trajplan.planner._setup import Setup
-    from trajplan.trajectory import Trajectories
+    from trajplan.trajectory import Corridors, Trajectories
 
-__all__ = ["finding_record", "screw_record"]
+__all__ = ["finding_record", "screw_record", "stretches"]
 
 
 def screw_record(answer: Assessment, i: int, setup: Setup, *, score: float) -> ScrewRecord:
@@ -96,28 +94,48 @@ def finding_record(finding: Finding) -> FindingRecord:
 def _corridor(screws: Trajectories, i: int) -> dict[str, object]:
     corridors, walls = screws.corridors, screws.walls
     axes = corridors.axes
-    line = i * (corridors.ring + 1)
-    start, end, known = _row(corridors.solid, line)
-    ahead = end > 0.0
+    known, unknown = stretches(corridors, i)
     basis = Basis(int(walls.basis[i])).word
     return {
         "entry": axes.origin[i],
         "exit": axes.origin[i] + corridors.exit[i] * axes.direction[i],
-        "intervals": _stretches(start[ahead & known], end[ahead & known]),
-        "unknown_intervals": _stretches(start[ahead & ~known], end[ahead & ~known]),
+        "intervals": known,
+        "unknown_intervals": unknown,
         "leaves_bone": bool(corridors.leaves[i]),
         "near_cortex": CortexRecord(thickness=float(walls.near[i]), basis=basis),
         "far_cortex": CortexRecord(thickness=float(walls.far[i]), basis=basis),
     }
 
 
-def _row(spans: Spans, line: int) -> tuple[Floats, Floats, Bools]:
-    row = slice(int(spans.offsets[line]), int(spans.offsets[line + 1]))
-    return spans.start[row], spans.end[row], spans.known[row]
+def stretches(
+    corridors: Corridors, i: int
+) -> tuple[tuple[tuple[float, float], ...], tuple[tuple[float, float], ...]]:
+    """Stretches of an axis in bone from its entry on, and those that cannot be told.
 
+    Parameters
+    ----------
+    corridors : Corridors
+        Axes as cast.
+    i : int
+        Row of the axis.
 
-def _stretches(start: Floats, end: Floats) -> tuple[tuple[float, float], ...]:
-    return tuple((float(a), float(b)) for a, b in zip(start, end, strict=True))
+    Returns
+    -------
+    known, unknown : tuples of pairs of float, mm
+    """
+    solid, line = corridors.solid, i * (corridors.ring + 1)
+    row = slice(int(solid.offsets[line]), int(solid.offsets[line + 1]))
+    found = [
+        (float(start), float(end), bool(known))
+        for start, end, known in zip(
+            solid.start[row], solid.end[row], solid.known[row], strict=True
+        )
+        if end > 0.0
+    ]
+    return (
+        tuple((start, end) for start, end, known in found if known),
+        tuple((start, end) for start, end, known in found if not known),
+    )
 
 
 def _screw(screws: Trajectories, i: int) -> dict[str, object]:

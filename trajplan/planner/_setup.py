@@ -24,17 +24,19 @@ from trajplan.fracture import (
     fracture_from_points,
     fracture_from_surface,
 )
-from trajplan.implants import find_screw, load_catalogue
+from trajplan.geometry import fit_plane
+from trajplan.implants import find_screw, find_wire, load_catalogue
 from trajplan.trajectory import Settings
 from trajplan.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from trajplan.arrays import Vec3
     from trajplan.bone import Bone, Surface
     from trajplan.files import Avoid, Case, Joint
     from trajplan.fracture import Fracture
-    from trajplan.implants import Catalogue, Screw, Washer
+    from trajplan.implants import Catalogue, Screw, Washer, Wire
 
 __all__ = ["MeshUse", "Setup", "set_up"]
 
@@ -62,6 +64,8 @@ class Setup:
     limits: Limits
     settings: Settings
     meshes: tuple[MeshUse, ...]
+    wires: tuple[Wire, ...]  # kinds of provisional wire
+    wires_along: Vec3 | None  # normal of the joint plane that wires are to run along
 
     def with_kinds(self, kinds: Sequence[Screw]) -> Setup:
         """Plan the same case with other screws.
@@ -113,6 +117,7 @@ def set_up(case: Case, *, bone: object | None = None) -> Setup:
     solid = make_bone(surface, leave_out=inner)
     fracture, fracture_mesh = _fracture(case, solid, surface)
     obstacles, obstacle_meshes = _obstacles(case, surface)
+    planes = [_joint_plane(case, obstacles, name) for name in _parallels(case)]
     side = case.screws.approach
     return Setup(
         case=case,
@@ -128,9 +133,12 @@ def set_up(case: Case, *, bone: object | None = None) -> Setup:
             approach=None
             if side is None
             else Approach(as_directions(side.direction)[0], side.cone),
+            parallel=planes[0],
         ),
+        wires_along=planes[1],
         limits=limits,
         settings=_settings(case, limits),
+        wires=tuple(find_wire(catalogue, kind) for kind in case.wires.kinds),
         meshes=(
             MeshUse("bone", surface, solid.audit.cautions),
             *fracture_mesh,
@@ -217,3 +225,26 @@ def _obstacles(case: Case, surface: Surface) -> tuple[tuple[Obstacle, ...], tupl
         distance = SurfaceDistance.of(patch)
         obstacles.append(Obstacle(what.name, role, patch, distance, what.clearance))
     return tuple(obstacles), tuple(meshes)
+
+
+def _parallels(case: Case) -> tuple[str | None, str | None]:
+    """Names of the joints that screws and wires are to run parallel to."""
+    return case.screws.parallel_to, case.wires.parallel_to
+
+
+def _joint_plane(case: Case, obstacles: tuple[Obstacle, ...], name: str | None) -> Vec3 | None:
+    """Normal of the plane fitted to a joint surface; "joint" names the only one."""
+    if name is None:
+        return None
+    joints = [obstacle for obstacle in obstacles if obstacle.role == "joint"]
+    named = [o for o in joints if o.name == name or (name == "joint" and len(joints) == 1)]
+    if not named:
+        there = ", ".join(f'"{joint.name}"' for joint in joints) or "none"
+        raise CaseError(
+            f'there is no joint "{name}" to run parallel to',
+            remedy=f"name one of the joints of the case ({there})",
+            file=case.file,
+            where="parallel_to",
+        )
+    surface = named[0].surface
+    return fit_plane(surface.vertices[np.unique(surface.faces)]).plane.normal

@@ -72,7 +72,7 @@ def side_view(items: Sequence[Item], aspect: float) -> View:
     """
     axes = _axes(items)
     bone = _points(items, {"bone"})
-    near = _points(items, {"head", "thread", "shank", "axis", "fracture", "washer"})
+    near = _points(items, {"head", "thread", "shank", "axis", "fracture", "washer", "wire"})
     if len(near) == 0:
         near = _points(items, None)
     if len(near) == 0:
@@ -113,12 +113,12 @@ def overview(items: Sequence[Item], view: View, aspect: float) -> View:
 
 
 def heads_right(items: Sequence[Item], right: Vec3) -> Bools:
-    """Tell which screws have their head at the right end in the picture.
+    """Tell which labels belong to a head, or a wire's outer end, at the right of the picture.
 
     Parameters
     ----------
     items : sequence of Item
-        What is drawn; those of role ``axis`` count, in their order.
+        What is drawn; those of role ``label`` count: from what they name towards its tip.
     right : (3,) float array
         Unit vector to the right of the picture.
 
@@ -126,7 +126,7 @@ def heads_right(items: Sequence[Item], right: Vec3) -> Bools:
     -------
     (n,) bool array
     """
-    axes = _axes(items)
+    axes = np.array([i.points for i in items if i.role == "label"]).reshape(-1, 2, 3)
     out: Bools = (axes[:, 1] - axes[:, 0]) @ right < 0
     return out
 

@@ -26,6 +26,7 @@ Role: TypeAlias = Literal[
     "thread",
     "washer",
     "hole",
+    "wire",
     "axis",
     "mark",
     "label",
@@ -43,6 +44,7 @@ COLOURS: Mapping[Role, str] = {
     "thread": "#009e73",  # bluish green
     "washer": "#e69f00",  # orange
     "hole": "#ffffff",
+    "wire": "#5b5b5b",
     "axis": "#111111",
     "mark": "#111111",
     "label": "#111111",
@@ -69,6 +71,7 @@ KEY: Mapping[Role, str] = {
     "shank": "shank",
     "thread": "thread",
     "hole": "gliding hole",
+    "wire": "wire",
     "mark": "entry and exit",
 }
 

@@ -11,13 +11,14 @@ from trajplan.geometry import from_plane
 from trajplan.implants import find_screw
 from trajplan.show._item import line, solid_item
 from trajplan.show._screw import screw_items
+from trajplan.show._solids import onto_axis, turned
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from trajplan.arrays import Bools
     from trajplan.bone import Shells, Surface
-    from trajplan.files import PlanFile
+    from trajplan.files import PlanFile, WireRecord
     from trajplan.fracture import Fracture, Zone
     from trajplan.implants import Catalogue
     from trajplan.show._item import Item
@@ -73,7 +74,29 @@ def scene(
     for record in plan.screws:
         washer = catalogue.washers[record.washer] if record.washer else None
         items += screw_items(record, find_screw(catalogue, record.kind), washer)
+    for wire in plan.wires:
+        items += _wire_items(wire)
     return items
+
+
+def _wire_items(wire: WireRecord) -> list[Item]:
+    """A wire from where it stands out at the drill to its tip in the far wall."""
+    entry, direction = np.array(wire.entry), np.array(wire.direction)
+    depth = float(np.linalg.norm(np.array(wire.exit) - entry))
+    radius = wire.diameter / 2.0
+    profile = np.array(
+        [[-STANDS_OUT, 0.0], [-STANDS_OUT, radius], [depth - radius, radius], [depth, 0.0]]
+    )
+    solid = onto_axis(turned(profile), entry, direction)
+    ends = entry + np.outer([-STANDS_OUT, depth], direction)
+    return [
+        solid_item(wire.id, "wire", solid),
+        line(f"{wire.id} label", "label", ends, f"{wire.id}  {wire.kind}"),
+    ]
+
+
+#: How far a wire is drawn out of the bone, mm; a real one is cut where it is in the way.
+STANDS_OUT = 25.0
 
 
 def _bone_items(bone: Surface, shells: Shells | None) -> list[Item]:

@@ -9,6 +9,7 @@ import numpy as np
 from trajplan.arrays import as_directions, as_vector
 from trajplan.geometry import ring_offsets
 from trajplan.show._item import line, solid_item
+from trajplan.show._profile import TIP_SHARE, head_profile, tip_depth
 from trajplan.show._solids import join, onto_axis, ridge, turned
 
 if TYPE_CHECKING:
@@ -21,10 +22,6 @@ if TYPE_CHECKING:
 
 __all__ = ["screw_items"]
 
-#: Points on the curve of a head's under-surface.
-HEAD_STEPS = 12
-#: Radius of the blunt tip as a share of the core's; drawn, not measured.
-TIP_SHARE = 0.3
 #: Gap between the thread and the ring that marks entry or exit, mm.
 MARK_GAP = 0.7
 #: The wall of a gliding hole is as wide as the thread; drawn apart so that both show, mm.
@@ -54,10 +51,10 @@ def screw_items(record: ScrewRecord, screw: Screw, washer: Washer | None) -> lis
         return []
     entry, direction = as_vector(record.entry), as_directions(record.direction)[0]
     marks = _marks(record, screw, entry, direction)
-    if record.seat is None or record.length is None:
+    tip = tip_depth(record, screw)
+    if tip is None or record.seat is None:
         return marks
     top = record.seat - screw.head_height
-    tip = record.length + (record.seat if screw.length_from == "seat" else top)
     parts = _parts(record, screw, washer, tip)
     items = [
         solid_item(f"{record.id} {role}", role, onto_axis(solid, entry, direction))
@@ -69,7 +66,7 @@ def screw_items(record: ScrewRecord, screw: Screw, washer: Washer | None) -> lis
         *items,
         *marks,
         line(f"{record.id} axis", "axis", entry + reach[:, None] * direction),
-        line(f"{record.id} label", "label", entry + top * direction, text),
+        line(f"{record.id} label", "label", entry + np.outer([top, tip], direction), text),
     ]
 
 
@@ -83,7 +80,10 @@ def _parts(
     smooth = (screw.shank_diameter or screw.core_diameter) / 2
     point = turned(np.array([[end, core], [tip, TIP_SHARE * core], [tip, 0.0]]))
     shank = turned(np.array([[seat, smooth], [start, smooth], [start, 0.0]]))
-    parts: dict[Role, Solid] = {"head": _head(screw, seat), "shank": join(shank, point)}
+    parts: dict[Role, Solid] = {
+        "head": turned(head_profile(screw, seat)),
+        "shank": join(shank, point),
+    }
     if end > start:
         body = turned(np.array([[start, core], [end, core]]))
         crest = screw.thread_diameter / 2
@@ -95,16 +95,6 @@ def _parts(
         wall = hole.diameter / 2 + WALL_GAP
         parts["hole"] = turned(np.array([[hole.start, wall], [hole.end, wall]]))
     return parts
-
-
-def _head(screw: Screw, seat: float) -> Solid:
-    """Spherical under-surface with its lowest point at the seat, flat on top."""
-    rise = screw.head_height * (1 - np.linspace(0, 1, HEAD_STEPS)) ** 2  # finest at the seat
-    below = np.minimum(rise, screw.head_radius)
-    radius = np.sqrt(screw.head_radius**2 - (screw.head_radius - below) ** 2)
-    radius = np.minimum(radius, screw.head_diameter / 2)
-    profile = np.column_stack([seat - rise, radius])
-    return turned(np.vstack([[seat - screw.head_height, 0.0], profile]))
 
 
 def _washer(washer: Washer, seat: float) -> Solid:

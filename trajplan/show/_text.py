@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from trajplan.bone import Audit, Surface
-    from trajplan.files import FindingRecord, HoleRecord, PlanFile, ScrewRecord
+    from trajplan.files import FindingRecord, HoleRecord, PlanFile, ScrewRecord, WireRecord
     from trajplan.fracture import Fracture
     from trajplan.implants import Catalogue, Screw
 
@@ -60,7 +60,7 @@ def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
 
 
 def _numeric(cell: str) -> bool:
-    return cell.removeprefix("-")[:1].isdigit()
+    return cell == "?" or cell.removeprefix("-")[:1].isdigit()
 
 
 def caution_text() -> str:
@@ -102,6 +102,8 @@ def plan_text(plan: PlanFile, *, most: int = 40) -> str:
             "Lengths in mm, angles in degrees. Holes: diameter to depth from the entry. "
             "Gauge: reading from the seat. '?': cannot be told."
         )
+    if plan.wires:
+        parts.append(_wire_table(plan.wires))
     parts.append(_findings(plan, most))
     if plan.tally and not plan.screws:
         parts.append(_tally(plan))
@@ -152,8 +154,26 @@ def _screw_table(screws: Sequence[ScrewRecord]) -> str:
     return table(head, rows)
 
 
+def _wire_table(wires: Sequence[WireRecord]) -> str:
+    head = ("id", "wire", "depth", "fracture at", "holds near", "holds far", "tilt")
+    rows = [
+        (
+            wire.id,
+            wire.kind,
+            _number(math.dist(wire.entry, wire.exit)),
+            _number(wire.fracture_depth),
+            _number(wire.near_hold),
+            _number(wire.far_hold),
+            _number(wire.tilt),
+        )
+        for wire in wires
+    ]
+    return "Provisional wires, from entry to far wall:\n" + table(head, rows)
+
+
 def _findings(plan: PlanFile, most: int) -> str:
     own = [finding for screw in plan.screws for finding in screw.findings]
+    own += [finding for wire in plan.wires for finding in wire.findings]
     every: list[FindingRecord] = [*plan.findings, *own]
     told = [finding for verdict in TOLD for finding in every if finding.verdict == verdict]
     passed = sum(finding.verdict == "pass" for finding in every)
@@ -229,7 +249,7 @@ def audit_text(surface: Surface, audit: Audit) -> str:
             ("groups", ", ".join(f"{name} ({len(f)})" for name, f in surface.groups.items()))
         )
     lines = "\n".join(f"{key:18s}{value}" for key, value in rows)
-    return f"{surface.name}\n{lines}\n" + _bullets(audit.cautions)
+    return "\n".join(part for part in (surface.name, lines, _bullets(audit.cautions)) if part)
 
 
 def fracture_text(fracture: Fracture) -> str:

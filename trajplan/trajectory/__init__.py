@@ -14,6 +14,7 @@ from trajplan.trajectory._trajectory import (
     techniques,
 )
 from trajplan.trajectory._walls import Basis, Walls
+from trajplan.trajectory._wire import WirePaths, plan_wires
 
 __all__ = [
     "Axes",
@@ -27,11 +28,13 @@ __all__ = [
     "Technique",
     "Trajectories",
     "Walls",
+    "WirePaths",
     "bundle",
     "cast",
     "dimensions",
     "passes",
     "plan_trajectories",
+    "plan_wires",
     "techniques",
     "wall_angle",
 ]

@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.arrays import rows_of
-from trajplan.bone import containing, covered, first_after, line_spans, overlapping
+from trajplan.bone import (
+    containing,
+    covered,
+    covered_unknown,
+    first_after,
+    line_spans,
+    overlapping,
+)
 from trajplan.trajectory._axes import Axes, bundle
 from trajplan.trajectory._passes import join_canals, passes
 
@@ -109,9 +116,8 @@ def cast(
     solid, outer = _shift(lines.solid, shift, ring), _shift(outer, shift, ring)
     exit_ = exit_ - shift
     line_entry, line_exit = _line_ends(outer, hit, exit_, ring)
-    inside = covered(
-        outer, np.repeat(np.where(hit, 0.0, np.nan), ring + 1), np.repeat(exit_, ring + 1)
-    ).reshape(len(axes), ring + 1)[:, 0]
+    way = np.repeat(np.where(hit, 0.0, np.nan), ring + 1), np.repeat(exit_, ring + 1)
+    inside = (covered(outer, *way) + covered_unknown(outer, *way))[:: ring + 1]
     return Corridors(
         axes=moved,
         radius=radius,
@@ -228,7 +234,7 @@ def last_solid_start(corridors: Corridors) -> tuple[Floats, Ints]:
     count : (n, k + 1) int array
         Solid spans that begin between the line's entry and exit.
     """
-    solid = corridors.solid
+    solid = passes(corridors.solid)  # two fragments that meet at the fracture are one wall
     rows = rows_of(solid.offsets)
     low, high = corridors.line_entry.ravel(), corridors.line_exit.ravel()
     within = (solid.start < high[rows] - TOUCH) & (solid.end > low[rows] + TOUCH)

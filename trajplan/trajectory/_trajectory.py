@@ -241,7 +241,7 @@ def _purchase(
         ).reshape(shape)
         for length in (covered, covered_unknown)
     )
-    usable = corridors.hit & crossing.inside
+    usable = corridors.hit & crossing.inside & np.isfinite(tip)
     return (
         np.where(usable, known[:, 1:].mean(axis=1), np.nan),
         np.where(usable, doubt[:, 1:].mean(axis=1), np.nan),
@@ -257,4 +257,4 @@ def _near_thread(
     length = covered(corridors.solid, low.ravel(), high.ravel()).reshape(crossing.lines.shape)
     doubt = covered_unknown(corridors.solid, low.ravel(), high.ravel())
     worst: Floats = np.max(length + doubt.reshape(length.shape), axis=1, initial=0.0)
-    return np.where(corridors.hit & crossing.inside, worst, np.nan)
+    return np.where(corridors.hit & crossing.inside & np.isfinite(tip), worst, np.nan)

@@ -10,6 +10,7 @@ import numpy as np
 
 from trajplan.bone import first_after
 from trajplan.trajectory._corridors import Corridors, last_solid_start, wall_angle
+from trajplan.trajectory._passes import passes
 
 if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Ints
@@ -86,9 +87,10 @@ def walls(bone: Bone, corridors: Corridors, cortex: float | None) -> Walls:
 def _first_end(corridors: Corridors) -> Floats:
     """End of the first solid span of each axis that ends beyond the entry."""
     lines = len(corridors.solid.offsets) - 1
-    at = first_after(corridors.solid, np.zeros(lines))[:: corridors.ring + 1]
+    solid = passes(corridors.solid)  # two fragments that meet at the fracture are one wall
+    at = first_after(solid, np.zeros(lines))[:: corridors.ring + 1]
     end = np.full(len(at), np.nan)
-    end[at >= 0] = corridors.solid.end[at[at >= 0]]
+    end[at >= 0] = solid.end[at[at >= 0]]
     return np.where(corridors.hit, np.fmin(end, corridors.exit), np.nan)
 
 

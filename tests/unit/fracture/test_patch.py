@@ -137,11 +137,11 @@ def test_outline_follows_the_patch():
 
 
 def raised(surface, by):
-    return as_surface((surface.vertices + [0, 0, by], surface.faces), name="fracture.stl")
+    return as_surface((surface.vertices + np.array([0, 0, by]), surface.faces), name="fracture.stl")
 
 
 def test_patch_away_from_the_bone():
-    with pytest.raises(CaseError, match="lies 20.0 mm away from the bone") as caught:
+    with pytest.raises(CaseError, match=r"lies 20\.0 mm away from the bone") as caught:
         fracture_from_surface(BONE, raised(sheet(flat), 70))
     assert caught.value.file == "fracture.stl"
     assert fracture_from_surface(BONE, raised(sheet(flat), 54)).zones  # 4 mm: a gap
@@ -153,6 +153,6 @@ def test_patch_without_area_or_width():
         fracture_from_surface(BONE, Surface(line, np.array([[0, 1, 2]]), {}, "x", "", 0))
     with pytest.raises(CaseError, match="no area"):
         fracture_from_surface(BONE, Surface(line, np.empty((0, 3), np.int64), {}, "x", "", 0))
-    thread = line + [[0, 0, 0], [0, 1e-4, 0], [0, 0, 0]]
+    thread = line + np.array([[0, 0, 0], [0, 1e-4, 0], [0, 0, 0]])
     with pytest.raises(CaseError, match="no plane"):
         fracture_from_surface(BONE, Surface(thread, np.array([[0, 1, 2]]), {}, "x", "", 0))

@@ -2,7 +2,17 @@
 
 import numpy as np
 import pytest
-from specimens import box, cube, cylinder, joined, nested_cubes, open_box, pipe, touching_boxes, tube
+from specimens import (
+    box,
+    cube,
+    cylinder,
+    joined,
+    nested_cubes,
+    open_box,
+    pipe,
+    touching_boxes,
+    tube,
+)
 
 from trajplan.bone import as_surface, make_bone
 from trajplan.errors import CaseError
@@ -137,9 +147,8 @@ def test_planes_that_are_none(point, normal, words):
     assert caught.value.where == "fracture.plane"
 
 
-RIM = np.column_stack([
-    14 * np.cos(np.arange(12) * np.pi / 6), 14 * np.sin(np.arange(12) * np.pi / 6), np.full(12, 40.0)
-])  # fmt: skip
+TWELFTHS = np.arange(12) * np.pi / 6
+RIM = np.column_stack([14 * np.cos(TWELFTHS), 14 * np.sin(TWELFTHS), np.full(12, 40.0)])
 
 
 def test_points_on_a_rim():
@@ -204,5 +213,5 @@ def test_outline_is_outside_only_and_lies_on_the_bone():
 def test_coordinates_far_from_the_origin():
     vertices, faces = box((0, 0, 0), (10, 20, 30))
     shift = np.array([5e3, -7e3, 9e3])
-    zone, _ = zone_of((vertices + shift, faces), shift + [5, 5, 5], [0.3, 0.1, 1])
+    zone, _ = zone_of((vertices + shift, faces), shift + 5, [0.3, 0.1, 1])
     assert zone.area == pytest.approx(200 * np.sqrt(1.1), rel=1e-9)

@@ -84,7 +84,7 @@ def test_like_neighbours_widen_the_bound():
 
 def test_a_far_away_frame_changes_nothing():
     points = np.random.default_rng(2).normal(size=(50, 3)) * [20, 10, 0.3]
-    here, there = fit_plane(points), fit_plane(points + [1e4, -1e4, 1e4])
+    here, there = fit_plane(points), fit_plane(points + np.array([1e4, -1e4, 1e4]))
     assert there.plane.normal == pytest.approx(here.plane.normal, abs=1e-9)
     assert there.normal_bound == pytest.approx(here.normal_bound, rel=1e-6)
 

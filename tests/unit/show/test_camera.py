@@ -113,7 +113,9 @@ def test_labels_keep_their_order_and_a_distance():
 
 
 def test_labels_stand_at_the_side_of_their_heads_clear_of_the_screws():
-    items = [LONG_BONE, axis((-20, 0, 0), (20, 0, 4)), axis((20, 0, 20), (-20, 0, 16))]
+    ends = [((-20, 0, 0), (20, 0, 4)), ((20, 0, 20), (-20, 0, 16))]
+    items = [LONG_BONE, *(axis(*pair) for pair in ends)]
+    items += [line("label", "label", pair, "S") for pair in ends]
     view = side_view(items, ASPECT)
     at_right = heads_right(items, view.right)
     assert at_right.tolist() == [False, True]
