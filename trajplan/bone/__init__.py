@@ -10,7 +10,7 @@ from trajplan.bone._distance import (
     segment_distance,
 )
 from trajplan.bone._enclosed import enclosed
-from trajplan.bone._groups import group_surface
+from trajplan.bone._groups import group_surface, surface_around
 from trajplan.bone._read import as_surface, check_size, read_surface
 from trajplan.bone._shells import find_shells
 from trajplan.bone._span_tools import (
@@ -53,5 +53,6 @@ __all__ = [
     "point_distance",
     "read_surface",
     "segment_distance",
+    "surface_around",
     "take",
 ]

@@ -48,7 +48,8 @@ class TreeCaster:
         link, size = np.zeros((2, 2 * faces + 1), np.int32)
         low, high = triangles.min(axis=1) - centre, triangles.max(axis=1) - centre
         nodes = build(low, high, order, box, link, size)
-        padding = PADDING * np.abs(box[0]).max() if faces else 0.0
+        # no line meets a box of NaN, which is what no triangles leave
+        padding = PADDING * np.abs(box[0]).max() if faces else np.nan
         box[:nodes, :3] -= padding
         box[:nodes, 3:] += padding
         corners = triangles[order].reshape(faces, 9)

@@ -4,7 +4,7 @@ from trajplan.checks._access import Approach, approach, drill_access
 from trajplan.checks._clearance import Obstacle, clearance, joint_given, too_near
 from trajplan.checks._crossing import crosses_fracture, meets_bone, tilt
 from trajplan.checks._edge import fracture_edge
-from trajplan.checks._head import drills_named, entry_angle, head_seat
+from trajplan.checks._head import drills_named, entry_angle, head_seat, head_support
 from trajplan.checks._limits import LIMIT_NOTES, LimitNote, Limits
 from trajplan.checks._parallel import parallel_to_joint
 from trajplan.checks._rules import Surroundings, pair_rulings, plan_findings, screw_rulings
@@ -44,6 +44,7 @@ __all__ = [
     "fracture_edge",
     "grade",
     "head_seat",
+    "head_support",
     "holds_rotation",
     "inside_known",
     "joint_given",

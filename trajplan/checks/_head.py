@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from trajplan.checks._limits import Limits
     from trajplan.trajectory import Trajectories
 
-__all__ = ["drills_named", "entry_angle", "head_seat"]
+__all__ = ["drills_named", "entry_angle", "head_seat", "head_support"]
 
 
 def head_seat(screws: Trajectories, limits: Limits) -> Ruling:
@@ -47,6 +47,48 @@ def head_seat(screws: Trajectories, limits: Limits) -> Ruling:
             Verdict.CAUTION: "The head, or its washer, bears on only {measured} of a full circle "
             "even after the deepest countersink allowed: turn the axis squarer to the surface.",
             Verdict.UNKNOWN: "How the head sits cannot be told.",
+        },
+    )
+
+
+def head_support(screws: Trajectories, limits: Limits) -> Ruling:
+    """Judge the bone that the near fragment puts between the head and the fracture.
+
+    Parameters
+    ----------
+    screws : Trajectories
+        ``n`` screws.
+    limits : Limits
+        ``support_least`` in mm fails, ``support_wanted`` in thread diameters cautions.
+
+    Returns
+    -------
+    Ruling
+        Measures mm from the seat to the shallowest crossing of the ring.
+    """
+    support = screws.crossing.shallow - screws.seats.seat
+    verdict, limit = grade(
+        np.where(screws.crossing.inside, support, np.nan),
+        fail_below=limits.support_least,
+        caution_below=limits.support_wanted * screws.dims.thread,
+        applies=screws.corridors.hit,
+    )
+    return Ruling(
+        rule="head_support",
+        verdict=verdict,
+        measured=support,
+        limit=limit,
+        unit="mm",
+        source="AO Foundation, online surgery reference, equine proximal phalanx, countersinking: "
+        "the head must not break through; limits: assumption",
+        sentences={
+            Verdict.PASS: "The near fragment puts {measured} of bone between head and fracture.",
+            Verdict.CAUTION: "Only {measured} of bone lies between head and fracture, where "
+            "{limit} are wanted: the near fragment may crack under the head.",
+            Verdict.FAIL: "Only {measured} of bone lies between head and fracture: the head would "
+            "break through ({limit} is the least).",
+            Verdict.UNKNOWN: "The axis does not cross the fracture in bone, so what carries the "
+            "head cannot be told.",
         },
     )
 

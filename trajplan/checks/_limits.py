@@ -36,6 +36,8 @@ class Limits:
     edge_least: float = 0.5
     edge_wanted: float = 1.0
     rim_contact: float = 0.5
+    support_least: float = 1.0
+    support_wanted: float = 1.0
     countersink_share: float = 0.5
     entry_angle: float = 30.0
     entry_angle_most: float = 60.0
@@ -126,6 +128,14 @@ LIMIT_NOTES: dict[str, LimitNote] = {
     ),
     "rim_contact": LimitNote(
         "share", "assumption", "share of the head's rim that should bear on bone"
+    ),
+    "support_least": LimitNote(
+        "mm", "assumption", "least bone of the near fragment between the head and the fracture"
+    ),
+    "support_wanted": LimitNote(
+        "thread diameters",
+        "assumption",
+        "bone of the near fragment between the head and the fracture without a caution",
     ),
     "countersink_share": LimitNote(
         "share", "common practice", "deepest countersink as a share of the near cortex"

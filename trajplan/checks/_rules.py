@@ -12,7 +12,7 @@ from trajplan.checks._access import Approach, approach, drill_access
 from trajplan.checks._clearance import Obstacle, clearance, joint_given, too_near
 from trajplan.checks._crossing import crosses_fracture, meets_bone, tilt
 from trajplan.checks._edge import fracture_edge
-from trajplan.checks._head import drills_named, entry_angle, head_seat
+from trajplan.checks._head import drills_named, entry_angle, head_seat, head_support
 from trajplan.checks._parallel import parallel_to_joint
 from trajplan.checks._spacing import holds_rotation, screw_gap, screw_spacing
 from trajplan.checks._thread import closes_gap, near_thread, purchase, thread_across
@@ -48,6 +48,7 @@ _ALONE = (
     inside_known,
     entry_angle,
     head_seat,
+    head_support,
     drills_named,
 )
 

@@ -88,9 +88,9 @@ def tip_short(screws: Trajectories, _limits: Limits) -> Ruling:
         sentences={
             Verdict.PASS: "The tip stops {measured} before the place where it would come too near "
             "to the far wall.",
-            Verdict.FAIL: "The tip passes the deepest place that it may reach ({measured} to spare): "
-            "no stocked length is short enough.",
-            Verdict.UNKNOWN: "Where the far wall lies cannot be told: the surface is open there, or "
-            "nothing carries the head.",
+            Verdict.FAIL: "The tip passes the deepest place that it may reach ({measured} to "
+            "spare): no stocked length is short enough.",
+            Verdict.UNKNOWN: "Where the far wall lies cannot be told: the surface is open there, "
+            "or nothing carries the head.",
         },
     )

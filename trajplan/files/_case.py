@@ -113,11 +113,17 @@ class Joint(_Table):
     name: Text
     mesh: Text | None = None  # path, relative to the case file
     group: Text | None = None  # group or object of the bone's OBJ
+    points: Annotated[tuple[Point, ...], Field(min_length=1)] | None = None  # the case's unit
+    radius: Above | None = None  # mm round the points, with `points`
     clearance: Above = 5.0  # mm
 
     @model_validator(mode="after")
     def _one_source(self) -> Joint:
-        _one_of(self, ("mesh", "group"))
+        _one_of(self, ("mesh", "group", "points"))
+        if (self.points is None) != (self.radius is None):
+            raise refuse(
+                "points and radius belong together", "give both, or the joint's mesh or group"
+            )
         return self
 
 

@@ -3,6 +3,7 @@
 from trajplan.fracture._nearest import nearest_zone
 from trajplan.fracture._patch import fracture_from_surface
 from trajplan.fracture._planar import fracture_from_plane, fracture_from_points
+from trajplan.fracture._section import cut
 from trajplan.fracture._types import Flatness, Fracture, PlaneFit, Zone
 from trajplan.fracture._zone import (
     candidate_points,
@@ -17,6 +18,7 @@ __all__ = [
     "PlaneFit",
     "Zone",
     "candidate_points",
+    "cut",
     "distance_to_outline",
     "fracture_depth",
     "fracture_from_plane",

@@ -15,10 +15,11 @@ from trajplan.bone import (
     group_surface,
     make_bone,
     read_surface,
+    surface_around,
 )
 from trajplan.checks import LIMIT_NOTES, Approach, Limits, Obstacle, Surroundings
 from trajplan.errors import CaseError
-from trajplan.files import check_limit_names
+from trajplan.files import Joint, check_limit_names
 from trajplan.fracture import (
     fracture_from_plane,
     fracture_from_points,
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
 
     from trajplan.arrays import Vec3
     from trajplan.bone import Bone, Surface
-    from trajplan.files import Avoid, Case, Joint
+    from trajplan.files import Avoid, Case
     from trajplan.fracture import Fracture
     from trajplan.implants import Catalogue, Screw, Washer, Wire
 
@@ -220,8 +221,11 @@ def _obstacles(case: Case, surface: Surface) -> tuple[tuple[Obstacle, ...], tupl
         if what.mesh is not None:
             patch = read_surface(case.resolve(what.mesh), case.unit)
             meshes.append(MeshUse(role, patch, ()))
+        elif what.points is not None:
+            points = MM_PER_UNIT[case.unit] * np.array(what.points)
+            patch = surface_around(surface, points, what.radius or 0.0)
         else:
-            patch = group_surface(surface, str(what.group))
+            patch = group_surface(surface, what.group or "")
         distance = SurfaceDistance.of(patch)
         obstacles.append(Obstacle(what.name, role, patch, distance, what.clearance))
     return tuple(obstacles), tuple(meshes)
