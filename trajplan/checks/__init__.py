@@ -8,7 +8,13 @@ from trajplan.checks._head import drills_named, entry_angle, head_seat, head_sup
 from trajplan.checks._limits import LIMIT_NOTES, LimitNote, Limits
 from trajplan.checks._parallel import parallel_to_joint
 from trajplan.checks._rules import Surroundings, pair_rulings, plan_findings, screw_rulings
-from trajplan.checks._spacing import cylinders, holds_rotation, screw_gap, screw_spacing
+from trajplan.checks._spacing import (
+    cylinders,
+    holds_rotation,
+    pair_gap,
+    screw_gap,
+    screw_spacing,
+)
 from trajplan.checks._thread import closes_gap, near_thread, purchase, thread_across
 from trajplan.checks._tip import tip_past, tip_short
 from trajplan.checks._types import DOES_NOT_APPLY, Finding, Ruling, Verdict, grade, worst
@@ -51,6 +57,7 @@ __all__ = [
     "leaves_bone",
     "meets_bone",
     "near_thread",
+    "pair_gap",
     "pair_rulings",
     "parallel_to_joint",
     "plan_findings",

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from trajplan.checks._limits import Limits
     from trajplan.trajectory import Trajectories
 
-__all__ = ["Cylinders", "cylinders", "holds_rotation", "screw_gap", "screw_spacing"]
+__all__ = ["Cylinders", "cylinders", "holds_rotation", "pair_gap", "screw_gap", "screw_spacing"]
 
 #: Ends of the shaft and of the head of a screw, and their radii.
 Cylinders = tuple[tuple["Vec3s", "Vec3s", "Floats"], tuple["Vec3s", "Vec3s", "Floats"]]
@@ -39,8 +39,21 @@ def cylinders(screws: Trajectories) -> Cylinders:
     return (seat, tip, screws.dims.thread / 2.0), (top, seat, screws.dims.head / 2.0)
 
 
-def _pair_gap(parts: Cylinders, first: Ints, second: Ints) -> Floats:
-    """Least gap between the surfaces of two screws, over shafts and heads."""
+def pair_gap(parts: Cylinders, first: Ints, second: Ints) -> Floats:
+    """Least gap between the surfaces of two screws, over shafts and heads.
+
+    Parameters
+    ----------
+    parts : Cylinders
+        Shafts and heads of ``n`` screws, as from `cylinders`.
+    first, second : (p,) int arrays
+        Rows of the pairs.
+
+    Returns
+    -------
+    (p,) float array, mm
+        Negative where two screws overlap.
+    """
     gaps = [
         segment_segment_distance(a[0][first], a[1][first], b[0][second], b[1][second])
         - a[2][first]
@@ -69,7 +82,7 @@ def screw_gap(screws: Trajectories, limits: Limits, first: Ints, second: Ints) -
     Ruling
         One row a pair; measures mm between the surfaces, negative where they overlap.
     """
-    gap = _pair_gap(cylinders(screws), first, second)
+    gap = pair_gap(cylinders(screws), first, second)
     hit = screws.corridors.hit
     verdict, limit = grade(gap, fail_below=limits.screw_gap, applies=hit[first] & hit[second])
     return Ruling(

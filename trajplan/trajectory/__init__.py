@@ -9,6 +9,7 @@ from trajplan.trajectory._passes import passes
 from trajplan.trajectory._seat import Seats
 from trajplan.trajectory._technique import Settings, Technique
 from trajplan.trajectory._trajectory import (
+    Made,
     Trajectories,
     plan_trajectories,
     techniques,
@@ -23,6 +24,7 @@ __all__ = [
     "Crossing",
     "Dimensions",
     "Holes",
+    "Made",
     "Seats",
     "Settings",
     "Technique",

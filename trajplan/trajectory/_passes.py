@@ -47,14 +47,15 @@ def passes(outer: Spans) -> Spans:
 
 
 def join_canals(
-    bone: Bone, outer: Spans, origin: Vec3s, direction: Vec3s, lines: int
+    bone: Bone, outer: Spans, origin: Vec3s, direction: Vec3s, lines: int, crossing: Floats | None
 ) -> tuple[Spans, Bools]:
     """Join passes that a canal lies between, where the canal is open at an end.
 
     A canal that is a closed shell of its own is already inside the outer surface. One that
     opens at an end, as in a piece of shaft or in a fragment, is part of that surface: a
     line leaves the bone into it. Such a gap is told from a notch by how much of its
-    surroundings is bone (`trajplan.bone.enclosed`).
+    surroundings is bone (`trajplan.bone.enclosed`). Between two bodies it is a canal only
+    where the fracture runs through it; elsewhere they are two bones with a joint between.
 
     Parameters
     ----------
@@ -66,6 +67,8 @@ def join_canals(
         The lines, bundle by bundle.
     lines : int
         Lines in a bundle, the axis first.
+    crossing : (n,) float array, mm, or None
+        Depth from the axis origin at which the fracture is crossed.
 
     Returns
     -------
@@ -76,6 +79,8 @@ def join_canals(
     """
     line = rows_of(outer.offsets)
     before = np.flatnonzero(line[1:] == line[:-1])
+    one_body, fractured = _between(bone, outer, before, line[before] // lines, crossing)
+    before, slit = before[one_body | fractured], (~one_body)[one_body | fractured]
     middle = (outer.end[before] + outer.start[before + 1]) / 2.0
     bundle = line[before] // lines
     on_axis = line[before] % lines == 0
@@ -87,7 +92,7 @@ def join_canals(
 
     def ask(rows: Ints) -> None:
         at = origin[line[before[rows]]] + middle[rows, None] * direction[line[before[rows]]]
-        filled[rows] = enclosed(bone.caster, at)
+        filled[rows] = enclosed(bone.caster, at, slit=slit[rows])
 
     ask(np.flatnonzero(on_axis))
     # A ring line's gap that faces a canal gap of its axis is the same canal: no need to ask.
@@ -98,6 +103,22 @@ def join_canals(
     joins[before[filled]] = True
     canal[bundle[on_axis & filled]] = True
     return _join(outer, joins, outer.end, np.arange(len(outer.end))), canal
+
+
+def _between(
+    bone: Bone, outer: Spans, before: Ints, bundle: Ints, crossing: Floats | None
+) -> tuple[Bools, Bools]:
+    """Whether a gap has one body on both sides, and whether the fracture lies in it."""
+    left, right = outer.end_face[before], outer.start_face[before + 1]
+    body = bone.shells.body[bone.shells.of_face]
+    one_body: Bools = (left < 0) | (right < 0) | (body[left] == body[right])
+    if crossing is None:
+        return one_body, np.zeros_like(one_body)
+    at = crossing[bundle]
+    fractured = (outer.end[before] - FRACTURE_GAP <= at) & (
+        at <= outer.start[before + 1] + FRACTURE_GAP
+    )
+    return one_body, fractured
 
 
 def _windows(outer: Spans, before: Ints, bundle: Ints, n: int) -> tuple[Floats, Floats]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -26,7 +26,16 @@ if TYPE_CHECKING:
     from trajplan.trajectory._axes import Axes
     from trajplan.trajectory._dimensions import Dimensions
 
-__all__ = ["Trajectories", "plan_trajectories", "techniques"]
+__all__ = ["Made", "Trajectories", "plan_trajectories", "techniques"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Made:
+    """What of ``n`` screws is settled already: screws off the tray, holes to a set depth."""
+
+    length: Floats  # (n,) mm, stocked
+    partial: Floats  # (n,) mm, length of a partial thread; NaN for full threads
+    gliding_to: Floats  # (n,) mm from the entry, end of the gliding hole; NaN where none
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -98,6 +107,7 @@ def plan_trajectories(
     bicortical: Bools,
     settings: Settings,
     washers: tuple[Washer | None, ...] = (),
+    made: Made | None = None,
 ) -> Trajectories:
     """Work out ``n`` screws along ``n`` axes.
 
@@ -121,6 +131,9 @@ def plan_trajectories(
         Rays, margins and assumptions.
     washers : tuple of Washer or None, optional
         The washer of each kind in ``dims.kinds``, used where ``settings.washer`` is set.
+    made : Made, optional
+        Screws and holes that are settled already, as when hands put a planned screw in a
+        little off its line; by default all is chosen for the axis.
 
     Returns
     -------
@@ -143,10 +156,13 @@ def plan_trajectories(
         deepest_countersink=settings.countersink_share * np.nan_to_num(wall.near, nan=0.0),
     )
     room = _unicortical_room(corridors, wall, settings)
-    length = _length(corridors, dims, seats, bicortical, room, settings)
+    length = made.length if made else _length(corridors, dims, seats, bicortical, room, settings)
     tip = seats.seat + length - dims.above_seat
-    thread_from = _thread_from(dims, technique, seats, tip, crossing)
+    thread = made.partial if made else thread_at_most(dims, tip - crossing.deep)
+    thread_from = np.where(technique == Technique.PARTIAL, tip - thread, seats.seat)
     drilled = holes(corridors, dims, technique, crossing, wall, bicortical, tip)
+    if made:
+        drilled = replace(drilled, gliding_to=made.gliding_to)
     glides = technique == Technique.GLIDING
     bite_from = np.where(glides, np.fmax(thread_from, drilled.gliding_to), thread_from)
     purchase, doubtful = _purchase(corridors, crossing, wall, bite_from, tip, dims.deep)
@@ -209,14 +225,6 @@ def _length(
     through = stocked_at_least(dims, corridors.deepest_exit + settings.tip_past + offset)
     short = stocked_at_most(dims, room + offset)
     return np.where(bicortical, through, short)
-
-
-def _thread_from(
-    dims: Dimensions, technique: Ints, seats: Seats, tip: Floats, crossing: Crossing
-) -> Floats:
-    """A full thread begins at the seat; a partial one is the longest beyond the fracture."""
-    thread = thread_at_most(dims, tip - crossing.deep)
-    return np.where(technique == Technique.PARTIAL, tip - thread, seats.seat)
 
 
 def _purchase(

@@ -1,0 +1,95 @@
+"""The forgiving cone: how far an axis may tilt or shift in every direction and still pass."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.checks import Verdict
+from trajplan.tolerance._placement import BATCH
+from trajplan.tolerance._scatter import turned
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Bools, Floats
+    from trajplan.tolerance._placement import Hands
+    from trajplan.tolerance._scatter import Scatter
+    from trajplan.trajectory import Axes
+
+__all__ = ["Forgiveness", "forgiving"]
+
+#: Directions looked at all round.
+AROUND = 16
+#: Steps of the search: tilts in degrees, shifts in mm. Past the last an axis forgives more
+#: than any hand needs.
+TILTS = np.arange(0.5, 15.01, 0.5)
+SHIFTS = np.arange(0.25, 5.01, 0.25)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Forgiveness:
+    """What ``n`` axes forgive; 0 where the planned axis fails already."""
+
+    tilt: Floats  # (n,) degrees, the largest step up to which every direction passes
+    shift: Floats  # (n,) mm
+
+
+def forgiving(hands: Hands, scatter: Scatter) -> Forgiveness:
+    """Largest tilt and largest shift that pass in every direction round each axis.
+
+    Parameters
+    ----------
+    hands : Hands
+        The plan and what it stands in.
+    scatter : Scatter
+        Its ``aim`` of the gliding hole is kept; nothing is drawn.
+
+    Returns
+    -------
+    Forgiveness
+        In steps of half a degree and a quarter of a millimetre.
+    """
+    axes = hands.screws.corridors.axes
+    angle = 2.0 * np.pi * np.arange(AROUND) / AROUND
+    round_about = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    tilt = (np.radians(TILTS)[:, None, None] * round_about).reshape(1, -1, 2)
+    shift = (SHIFTS[:, None, None] * round_about).reshape(1, -1, 2)
+    return Forgiveness(
+        tilt=_largest(
+            hands, turned(axes, _still(tilt, len(axes)), _wide(tilt, len(axes))), TILTS, scatter.aim
+        ),
+        shift=_largest(
+            hands,
+            turned(axes, _wide(shift, len(axes)), _still(shift, len(axes))),
+            SHIFTS,
+            scatter.aim,
+        ),
+    )
+
+
+def _wide(steps: Floats, n: int) -> Floats:
+    return np.broadcast_to(steps, (n, *steps.shape[1:]))
+
+
+def _still(steps: Floats, n: int) -> Floats:
+    return np.zeros((n, *steps.shape[1:]))
+
+
+def _largest(hands: Hands, axes: Axes, steps: Floats, aim: float) -> Floats:
+    """Last step up to which every direction of every smaller step passes too."""
+    n = len(hands.screws)
+    each = len(steps) * AROUND
+    passes = np.zeros(n * each, dtype=np.bool_)
+    screw = np.repeat(np.arange(n), each)
+    for first in range(0, n * each, BATCH):
+        rows = np.arange(first, min(first + BATCH, n * each))
+        put = hands.put_in(axes.take(rows), screw[rows], np.full(len(rows), aim))
+        failed: Bools = np.zeros(len(rows), dtype=np.bool_)
+        for ruling in hands.rulings(put):
+            failed |= ruling.verdict == Verdict.FAIL
+        passes[rows] = ~failed
+    good = passes.reshape(n, len(steps), AROUND).all(axis=2)
+    count = np.cumprod(good, axis=1).sum(axis=1)
+    largest: Floats = np.concatenate([[0.0], steps])[count]
+    return largest
