@@ -6,9 +6,13 @@ from dataclasses import replace
 from functools import cache
 
 import numpy as np
+import trimesh
+from shapely import Polygon
+from specimens import box, tube
 
 from trajplan.bone import SurfaceDistance, as_surface, make_bone
 from trajplan.checks import Obstacle, Verdict
+from trajplan.files import Case
 from trajplan.fracture import fracture_from_plane
 from trajplan.implants import find_screw, load_catalogue
 from trajplan.trajectory import Axes, Settings, dimensions, plan_trajectories, techniques
@@ -32,6 +36,42 @@ def bone_of(mesh):
 def zone_of(bone, point, normal):
     """The zone of a plane."""
     return fracture_from_plane(bone, point, normal).zones[0]
+
+
+@cache
+def slab(thickness=20.0, half=40.0):
+    """A plate without a canal, its upper face at z = 0."""
+    return bone_of(box((-half, -half, -thickness), (half, half, 0.0)))
+
+
+@cache
+def shaft(outer=14.0, inner=9.0, sides=64):
+    """A shaft along z with a closed canal, from z = 0 to 100."""
+    return bone_of(tube(outer, inner, sides=sides))
+
+
+@cache
+def notched():
+    """A block 60 wide and 60 high with a notch 20 wide and 30 deep along its 50 mm, at y < 30."""
+    rim = [(-30, 0), (-10, 0), (-10, 30), (10, 30), (10, 0), (30, 0), (30, 60), (-30, 60)]
+    mesh = trimesh.creation.extrude_polygon(Polygon(rim), 50.0)
+    return bone_of((np.array(mesh.vertices), np.array(mesh.faces)))
+
+
+def level(bone, depth):
+    """The zone of a level plane at a depth below z = 0."""
+    return zone_of(bone, [0.0, 0.0, -depth], [0.0, 0.0, 1.0])
+
+
+def in_slab(thickness=20.0, fracture=8.0, *, x=(0.0,), angle=0.0, **options):
+    """Screws that enter a slab at (x, 0, 0), ``angle`` degrees off its normal."""
+    bone = slab(thickness)
+    x = np.atleast_1d(np.asarray(x, dtype=np.float64))
+    entry = np.column_stack([x, np.zeros((len(x), 2))])
+    direction = np.broadcast_to(tilted(angle), (len(x), 3))
+    start = entry - 30.0 * direction
+    zones = options.pop("zones", None) or level(bone, fracture)
+    return screws_in(bone, start, direction, zones=zones, **options)
 
 
 def screws_in(
@@ -65,12 +105,26 @@ def screws_in(
     )
 
 
-def changed(screws, **fields):
-    """Screws with some of their arrays replaced, to set a measure exactly."""
-    n = len(screws)
-    return replace(
-        screws, **{name: np.broadcast_to(value, (n,)).copy() for name, value in fields.items()}
-    )
+def case_of(**tables):
+    """A case in memory: an oblique fracture of a shaft, few candidates; tables are merged."""
+    case = {
+        "unit": "mm",
+        "bone": {"mesh": "shaft.stl"},
+        "fracture": {"plane": {"point": [0, 0, 50], "normal": [0.866, 0, 0.5]}},
+        "screws": {"count": 2, "kinds": ["HA4.5"], "candidates": 300, "ring": 8},
+    }
+    for name, value in tables.items():
+        both = isinstance(value, dict) and name in case and name != "fracture"
+        case[name] = case[name] | value if both else value
+    return Case.model_validate(case)
+
+
+def changed(screws, part=None, **fields):
+    """Screws with some arrays of their own, or of one part, replaced to set a measure exactly."""
+    whole = screws if part is None else getattr(screws, part)
+    spread = {name: np.broadcast_to(value, (len(screws),)).copy() for name, value in fields.items()}
+    whole = replace(whole, **spread)
+    return whole if part is None else replace(screws, **{part: whole})
 
 
 def obstacle(mesh, *, name="joint", role="joint", clearance=5.0):

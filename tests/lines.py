@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+#: Where `turned` puts a mesh.
+SHIFT = np.array([3.7, -2.9, 11.3])
+
 
 def unit(vectors):
     return vectors / np.linalg.norm(vectors, axis=1)[:, None]
@@ -43,7 +46,7 @@ def turned(mesh, seed=0):
 
     vertices, faces = mesh
     rotation = Rotation.random(rng=np.random.default_rng(seed))
-    return rotation.apply(vertices) + np.array([3.7, -2.9, 11.3]), faces
+    return rotation.apply(vertices) + SHIFT, faces
 
 
 def rows(offsets, values):

@@ -121,6 +121,16 @@ def pipe(outer=14.0, inner=9.0, length=100.0, sides=64):
     return vertices, np.concatenate(faces)
 
 
+def halves(gap=1.0, **sizes):
+    """A shaft open at both ends, cut at 45 degrees to z; its upper half stands off by ``gap``."""
+    vertices, faces = pipe(length=50.0, **sizes)
+    slope = np.where(vertices[:, 2] == 50.0, vertices[:, 0], 0.0)
+    flat, height = vertices[:, :2], vertices[:, 2]
+    lower = np.column_stack([flat, height + slope])
+    upper = np.column_stack([flat, 100.0 + gap - height + slope])
+    return joined((lower, faces), flipped((upper, faces)))
+
+
 def sphere(radius=10.0, subdivisions=3, centre=(0.0, 0.0, 0.0)):
     """An icosahedron, subdivided, its vertices on the sphere."""
     import trimesh

@@ -118,6 +118,14 @@ def _parser() -> argparse.ArgumentParser:
     inspect.add_argument("--unit", choices=list(MM_PER_UNIT), default="mm", help="of the file (mm)")
     fracture = command("fracture", _fracture, "fit the fracture plane of a case and report on it")
     fracture.add_argument("case", type=Path, help="case file (TOML)")
+    fracture.add_argument(
+        "--split", action="store_true", help="cut the bone there and write its fragments as STL"
+    )
+    fracture.add_argument(
+        "--rough", type=float, default=0.0, metavar="MM", help="roughness of the cut (0: smooth)"
+    )
+    fracture.add_argument("--seed", type=int, default=0, help="seed of the roughness (0)")
+    fracture.add_argument("--out", type=Path, metavar="DIR", help="folder for the fragments")
     plan = command("plan", _plan, "plan the screws of a case")
     plan.add_argument("case", type=Path, help="case file (TOML)")
     check = command("check", _check, "judge axes that somebody else drew")
@@ -179,13 +187,35 @@ def _fracture(args: argparse.Namespace) -> int:
     from trajplan.planner import set_up
     from trajplan.show import caution_text, fracture_json, fracture_text
 
+    out = _folder(args.out, f"{args.case.stem}-fragments") if args.split else None
     case = read_case(args.case)
     with _about(args.case):
-        fracture = set_up(case).fracture
+        setup = set_up(case)
+    if out is not None:
+        return _split(setup, out, args)
     if args.json:
-        _print_json(fracture_json(fracture))
+        _print_json(fracture_json(setup.fracture))
     else:
-        print(fracture_text(fracture), caution_text(), sep="\n\n")
+        print(fracture_text(setup.fracture), caution_text(), sep="\n\n")
+    return 0
+
+
+def _split(setup: Setup, out: Path, args: argparse.Namespace) -> int:
+    """Cut the bone of a case at its fracture and write the fragments, in mm."""
+    from trajplan.files import write_stl
+    from trajplan.planner import split_case
+
+    with _about(args.case):
+        split = split_case(setup, rough=args.rough, seed=args.seed)
+    _make(out)
+    files = [out / f"fragment{i}.stl" for i in range(1, len(split.pieces) + 1)]
+    for file, piece in zip(files, split.pieces, strict=True):
+        write_stl(file, piece.triangles())
+    names = [str(file) for file in files]
+    if args.json:
+        _print_json({"fragments": names, "unit": "mm", "cautions": list(split.cautions)})
+    else:
+        print("Written, in mm: " + ", ".join(names), *split.cautions, CAUTION_TEXT, sep="\n")
     return 0
 
 
@@ -319,6 +349,10 @@ def _can_show(shot: Path | None) -> None:
         need_display()
     elif shot.suffix.lower() != ".png":
         raise OutputError("the picture is a PNG file", remedy="let its name end in .png", file=shot)
+    elif not shot.parent.is_dir():
+        raise OutputError(
+            f"{shot.parent} is no folder", remedy="make it first, or name another", file=shot
+        )
 
 
 def _to_view(plan: Path, case: Path | None) -> tuple[Setup, PlanFile]:

@@ -12,6 +12,7 @@ from trajplan.bone._distance import (
 from trajplan.bone._enclosed import enclosed
 from trajplan.bone._groups import group_surface, surface_around
 from trajplan.bone._read import as_surface, check_size, read_surface
+from trajplan.bone._shaft import ShaftAxis, shaft_axis
 from trajplan.bone._shells import find_shells
 from trajplan.bone._span_tools import (
     containing,
@@ -22,6 +23,7 @@ from trajplan.bone._span_tools import (
     take,
 )
 from trajplan.bone._spans import line_spans
+from trajplan.bone._split import Rough, Split, split_bone
 from trajplan.bone._types import Audit, Crossings, LineSpans, Shells, Spans, Surface
 
 __all__ = [
@@ -31,8 +33,11 @@ __all__ = [
     "Crossings",
     "Engine",
     "LineSpans",
+    "Rough",
+    "ShaftAxis",
     "Shells",
     "Spans",
+    "Split",
     "Surface",
     "SurfaceDistance",
     "as_surface",
@@ -53,6 +58,8 @@ __all__ = [
     "point_distance",
     "read_surface",
     "segment_distance",
+    "shaft_axis",
+    "split_bone",
     "surface_around",
     "take",
 ]

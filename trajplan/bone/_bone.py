@@ -10,6 +10,7 @@ import numpy as np
 from trajplan.arrays import freeze
 from trajplan.bone._assemble import join_shells, join_surfaces, leave_out_groups
 from trajplan.bone._audit import audit
+from trajplan.bone._caps import Caps, make_caps
 from trajplan.bone._cast import make_caster
 from trajplan.bone._inside import Winding
 from trajplan.bone._shells import find_shells
@@ -35,6 +36,7 @@ class Bone:
     normals: Vec3s  # (f, 3) unit normal of each face; zero where a face has no area
     caster: Caster
     winding: Winding
+    caps: Caps | None = None  # over the holes of open shells; None where all are closed
 
 
 def make_bone(
@@ -83,6 +85,7 @@ def make_bone(
         normals=_unit_normals(triangles),
         caster=make_caster(triangles, engine),
         winding=Winding(whole, shells),
+        caps=make_caps(whole, shells, engine),
     )
 
 

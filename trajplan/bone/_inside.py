@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from trajplan.bone._orient import oriented_once, signed_volumes
+
 if TYPE_CHECKING:
     from trajplan.arrays import Floats, Vec3s
     from trajplan.bone._types import Shells, Surface
@@ -60,14 +62,19 @@ class Winding:
             self._ready[shell] = self._prepare(shell)
         query = np.ascontiguousarray(points, dtype=np.float64)
         number: Floats = np.ravel(self._ready[shell].winding_number(query))
-        return number * float(self._shells.outward[shell])
+        return number
 
     def _prepare(self, shell: int) -> Any:  # noqa: ANN401 (libigl ships no types)
-        """Tree of libigl over the faces of one shell."""
+        """Tree of libigl over the faces of one shell, turned to point outwards alike."""
         from igl import FastWindingNumberBVH
 
         faces = self._surface.faces[self._shells.of_face == shell]
-        used, local = np.unique(faces, return_inverse=True)
+        outward = int(self._shells.outward[shell])
+        if not (self._shells.closed[shell] and self._shells.wound[shell]):
+            faces = oriented_once(faces)
+            volume = signed_volumes(self._surface.vertices, faces).sum()
+            outward = -1 if volume < 0.0 else 1
+        used, local = np.unique(faces[:, ::outward], return_inverse=True)
         tree = FastWindingNumberBVH()
         tree.init(
             np.ascontiguousarray(self._surface.vertices[used], dtype=np.float64),

@@ -10,7 +10,8 @@ import numpy as np
 from trajplan.arrays import rows_of
 
 if TYPE_CHECKING:
-    from trajplan.arrays import Bools, Floats, Ints
+    from trajplan.arrays import Bools, Floats, Int8s, Ints
+    from trajplan.bone._caps import Caps
     from trajplan.bone._types import Crossings, Shells
 
 __all__ = ["SAME_DEPTH", "Pairs", "Passages", "passages_of", "starts"]
@@ -37,11 +38,17 @@ class Passages:
 class Pairs:
     """How far the passages of each pair of line and shell can be trusted."""
 
-    balanced: Bools  # (p,) the line enters and leaves the shell by turns
+    balanced: Bools  # (p,) the line enters and leaves the shell by turns, through no hole
     settled: Bools  # (p,) the passages alone tell inside from outside
+    even: Bools  # (p,) as many passages in as out can be
 
 
-def passages_of(hits: Crossings, shells: Shells) -> tuple[Passages, Pairs]:
+def passages_of(
+    hits: Crossings,
+    shells: Shells,
+    caps: Caps | None = None,
+    cap_hits: Crossings | None = None,
+) -> tuple[Passages, Pairs]:
     """Sort crossings by shell, and tell inside from outside by counting.
 
     Parameters
@@ -50,19 +57,23 @@ def passages_of(hits: Crossings, shells: Shells) -> tuple[Passages, Pairs]:
         Crossings of lines with the whole surface.
     shells : Shells
         Pieces of the surface.
+    caps : Caps, optional
+        Caps over its holes.
+    cap_hits : Crossings, optional
+        Crossings of the same lines with the caps.
 
     Returns
     -------
     passages : Passages
-        All known.
+        Those through a cap have no face.
     pairs : Pairs
-        On a closed shell the passages always settle the matter: by the level where the
-        normals agree (that is the winding number, exactly), by turns where they do not.
+        On a closed shell whose normals agree the passages settle the matter, by the level
+        (that is the winding number, exactly): above zero is inside, below zero the surface
+        has been pushed through itself and nothing is known. On other shells the passages
+        count by turns, and `settle` has to hear the winding number as well.
     """
-    line, shell = rows_of(hits.offsets), shells.of_face[hits.face]
-    order = np.lexsort((shell, line)) if len(shells.closed) > 1 else slice(None)
-    line, shell, depth, face = line[order], shell[order], hits.depth[order], hits.face[order]
-    step = -hits.sign[order].astype(np.int64) * shells.outward[shell]
+    line, shell, depth, face, sign = _rows(hits, shells, caps, cap_hits)
+    step = -sign.astype(np.int64) * shells.outward[shell]
     first = np.ones(len(line), dtype=bool)
     first[1:] = (line[1:] != line[:-1]) | (shell[1:] != shell[:-1])
     pair, start = np.cumsum(first) - 1, np.flatnonzero(first)
@@ -72,15 +83,38 @@ def passages_of(hits: Crossings, shells: Shells) -> tuple[Passages, Pairs]:
 
     astray = ((level < 0) | (level > 1)) & (_gaps(depth) > SAME_DEPTH)
     astray[last] = level[last] != 0
+    astray |= face < 0
     balanced = np.bincount(pair, astray, minlength=len(start)) == 0
     turn = (np.arange(len(line)) - start[pair]) % 2 == 0
-    of_pair = shell[start]
-    by_turns = shells.closed[of_pair] & ~shells.wound[of_pair]
-    settled = shells.closed[of_pair] & np.where(by_turns, ~turn[last], level[last] == 0)
-    inside = np.where(by_turns[pair], turn, level > 0)
+    by_level = (shells.closed & shells.wound)[shell[start]]
+    settled = by_level & (level[last] == 0)
+    inside = np.where(by_level[pair], level != 0, turn)
     inside[last] = False
-    known = np.ones(len(line), dtype=bool)
-    return Passages(pair, line, shell, depth, face, inside, known), Pairs(balanced, settled)
+    known = ~by_level[pair] | (level >= 0)
+    even = ~turn[last]
+    return Passages(pair, line, shell, depth, face, inside, known), Pairs(balanced, settled, even)
+
+
+def _rows(
+    hits: Crossings, shells: Shells, caps: Caps | None, cap_hits: Crossings | None
+) -> tuple[Ints, Ints, Floats, Ints, Int8s]:
+    """Line, shell, depth, face and sign of every passage, by line, then shell, then depth."""
+    line, shell = rows_of(hits.offsets), shells.of_face[hits.face]
+    depth, face, sign = hits.depth, hits.face, hits.sign
+    if caps is None or cap_hits is None:
+        if len(shells.closed) == 1:
+            return line, shell, depth, face, sign
+        order = np.lexsort((shell, line))
+    else:
+        kept = ~caps.spare[face]
+        through = cap_hits.face
+        line = np.concatenate([line[kept], rows_of(cap_hits.offsets)])
+        shell = np.concatenate([shell[kept], caps.shell[through]])
+        depth = np.concatenate([depth[kept], cap_hits.depth])
+        face = np.concatenate([face[kept], np.full(len(through), -1)])
+        sign = np.concatenate([sign[kept], np.zeros(len(through), np.int8)])
+        order = np.lexsort((depth, shell, line))
+    return line[order], shell[order], depth[order], face[order], sign[order]
 
 
 def starts(pair: Ints) -> Bools:

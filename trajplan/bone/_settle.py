@@ -1,8 +1,8 @@
 """Open shells: inside and outside by the winding number.
 
 Between two passages the winding number at the middle decides. A line that runs into an open
-shell and out through its hole passes the shell only once; such a span ends where the
-winding number falls to one half, has no face there, and is not known.
+shell and out through a hole passes the shell only once; such a span ends where the winding
+number falls to one half, has no face there, and is not known.
 """
 
 from __future__ import annotations
@@ -57,12 +57,22 @@ def settle(
     if len(rows) == 0:
         return passages
     ask = _Asker(bone, passages, origin, direction)
-    last = np.append(starts(passages.pair)[1:], True)
-    passages = _settle_gaps(passages, rows[~last[rows]], pairs.balanced, ask)
-    loose = rows[~pairs.balanced[passages.pair[rows]]]
+    first = starts(passages.pair)
+    last = np.append(first[1:], [True])
+    passages, odd = _settle_gaps(passages, rows[~last[rows]], pairs.balanced, ask)
+    # where the count cannot be right and the middle is outside, bone may end in a hole
+    middle = 0.5 * (passages.depth[odd] + passages.depth[odd + 1])
     reach = float(np.linalg.norm(bone.audit.high - bone.audit.low)) + PROBE
-    heads, head_depth = _ends_in_holes(loose[starts(passages.pair)[loose]], -reach, ask)
-    tails, tail_depth = _ends_in_holes(loose[last[loose]], reach, ask)
+    loose = rows[~pairs.balanced[passages.pair[rows]]]
+    head, tail = loose[first[loose]], loose[last[loose]]
+    heads, head_depth = _ends_in_holes(
+        np.concatenate([head, odd + 1]),
+        np.concatenate([passages.depth[head] - reach, middle]), -PROBE, ask,
+    )  # fmt: skip
+    tails, tail_depth = _ends_in_holes(
+        np.concatenate([tail, odd]),
+        np.concatenate([passages.depth[tail] + reach, middle]), PROBE, ask,
+    )  # fmt: skip
     return _with_ends(passages, heads, head_depth, tails, tail_depth)
 
 
@@ -90,28 +100,29 @@ class _Asker:
         return self._passages.depth[rows]
 
 
-def _settle_gaps(passages: Passages, rows: Ints, balanced: Bools, ask: _Asker) -> Passages:
+def _settle_gaps(passages: Passages, rows: Ints, even: Bools, ask: _Asker) -> Passages:
     """Decide the stretch after each of some passages by the winding number at its middle."""
     number = ask(rows, 0.5 * (passages.depth[rows] + passages.depth[rows + 1]))
-    counted, by_turns = passages.inside[rows], balanced[passages.pair[rows]]
+    counted, whole = passages.inside[rows], even[passages.pair[rows]]
     between = (number >= OUTSIDE) & (number <= INSIDE)
-    # where the line balances, the count stands unless the winding number leans against it
-    agrees = by_turns & (counted == (number > HALF))
+    # where the count is whole it stands, unless the winding number leans against it
+    agrees = counted == (number > HALF)
+    at_hole = (passages.face[rows] < 0) | (passages.face[rows + 1] < 0)
+    doubted = ~agrees | (at_hole & (counted | between))
     inside, known = passages.inside.copy(), passages.known.copy()
-    inside[rows] = np.where(agrees, counted, number >= OUTSIDE)
-    known[rows] = agrees | ~between
+    inside[rows] = np.where(whole, counted | doubted, number >= OUTSIDE)
+    known[rows] = np.where(whole, ~doubted, ~between)
     return replace(passages, inside=inside, known=known)
 
 
-def _ends_in_holes(rows: Ints, reach: float, ask: _Asker) -> tuple[Ints, Floats]:
-    """Passages beyond which the line is still inside, and the depth where that ends.
+def _ends_in_holes(rows: Ints, far: Floats, probe: float, ask: _Asker) -> tuple[Ints, Floats]:
+    """Passages beside which the line is inside though it is not at `far`; depth of the change.
 
-    Beyond means deeper where `reach` is positive, and less deep where it is negative.
+    The side is that of `probe`: beyond the passage if positive, before it if negative.
     """
-    near = ask.depth(rows) + np.copysign(PROBE, reach)
+    near = ask.depth(rows) + probe
     inside = ask(rows, near) > HALF
-    rows, near = rows[inside], near[inside]
-    far = near + reach
+    rows, near, far = rows[inside], near[inside], far[inside]
     for _ in range(HALVINGS if len(rows) else 0):
         middle = 0.5 * (near + far)
         inside = ask(rows, middle) > HALF

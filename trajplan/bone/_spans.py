@@ -51,7 +51,8 @@ def line_spans(bone: Bone, origin: Vec3s, direction: Vec3s) -> LineSpans:
         in a hole of an open surface, its face is -1 and it is not known.
     """
     hits = bone.caster.crossings(origin, direction)
-    passages, pairs = passages_of(hits, bone.shells)
+    cap_hits = None if bone.caps is None else bone.caps.caster.crossings(origin, direction)
+    passages, pairs = passages_of(hits, bone.shells, bone.caps, cap_hits)
     balanced = np.ones(len(origin), dtype=bool)
     balanced[passages.line[starts(passages.pair)][~pairs.balanced]] = False
     passages = settle(bone, passages, pairs, origin, direction)

@@ -26,8 +26,6 @@ __all__ = ["Rows", "Tree", "pack", "walk"]
 #: The constants of `_rule`; a test holds them equal.
 SPLITTER = 134217729.0
 FLAT = 1e-100
-#: In place of a zero component of a direction: its slab becomes all or nothing.
-TINY = 1e-300
 #: Lines that one thread takes at a time; one stack serves them all.
 BLOCK = 64
 #: Nodes that may wait; equal to that of `_build`, which keeps every tree below it.
@@ -158,18 +156,13 @@ def _line_frame(line: Line) -> Frame:
 
 @jit
 def _slab(line: Line, centre: Vec3) -> Line:
-    """Origin relative to the centre, and one over the direction."""
+    """Origin relative to the centre, and one over the direction.
+
+    A component of zero gives an infinite slab, or none. It gives NaN for a line in the very
+    plane of a side of a box; the padding keeps all triangles away from there.
+    """
     ox, oy, oz, dx, dy, dz = line
-    return (
-        ox - centre[0], oy - centre[1], oz - centre[2],
-        1 / _never_zero(dx), 1 / _never_zero(dy), 1 / _never_zero(dz),
-    )  # fmt: skip
-
-
-@jit
-def _never_zero(x: float) -> float:
-    """Component of a direction by which one may divide."""
-    return x if abs(x) > TINY else TINY
+    return ox - centre[0], oy - centre[1], oz - centre[2], 1 / dx, 1 / dy, 1 / dz
 
 
 @jit

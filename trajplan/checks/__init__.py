@@ -1,6 +1,7 @@
 """Rules, one a function: each answers with a verdict, a measure, a limit and a source."""
 
 from trajplan.checks._access import Approach, approach, drill_access
+from trajplan.checks._alone import screws_alone
 from trajplan.checks._clearance import Obstacle, clearance, joint_given, too_near
 from trajplan.checks._crossing import crosses_fracture, meets_bone, tilt
 from trajplan.checks._edge import fracture_edge
@@ -65,6 +66,7 @@ __all__ = [
     "screw_gap",
     "screw_rulings",
     "screw_spacing",
+    "screws_alone",
     "thread_across",
     "tilt",
     "tip_past",

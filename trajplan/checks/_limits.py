@@ -43,6 +43,8 @@ class Limits:
     entry_angle_most: float = 60.0
     screw_gap: float = 1.0
     screw_spacing: float = 2.0
+    alone_length: float = 2.0
+    alone_diameter: float = 15.0
     guide_diameter: float = 8.0
     guide_length: float = 60.0
     parallel: float = 10.0
@@ -154,6 +156,17 @@ LIMIT_NOTES: dict[str, LimitNote] = {
         "thread diameters",
         f"{_AO}, lag screw fixation (small animal); read as the distance of the centre lines",
         "distance of two screws without a caution",
+    ),
+    "alone_length": LimitNote(
+        "bone diameters",
+        f"{_AO}, metacarpal shaft, oblique",
+        "length of a shaft fracture along the shaft from which lag screws alone may do",
+    ),
+    "alone_diameter": LimitNote(
+        "mm",
+        f"assumption; that lag screws without a plate have failed in long bones: {_WHEELESS}, "
+        "lag screw theory",
+        "shaft diameter from which a plate is usual however long the fracture is",
     ),
     "guide_diameter": LimitNote("mm", "common practice", "outer diameter of the drill guide"),
     "guide_length": LimitNote(

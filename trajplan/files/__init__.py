@@ -18,11 +18,14 @@ from trajplan.files._output import write_bytes_atomic, write_text_atomic
 from trajplan.files._plan import (
     AlternativeRecord,
     CaseRecord,
+    FitRecord,
     FractureRecord,
     LimitRecord,
     MeshRecord,
+    OffsetRecord,
     PlanFile,
     ProgramRecord,
+    ShaftRecord,
     TallyRecord,
     ZoneRecord,
     plan_schema,
@@ -39,6 +42,7 @@ from trajplan.files._records import (
     StretchRecord,
     WireRecord,
 )
+from trajplan.files._stl import write_stl
 from trajplan.files._table import write_plan_csv
 
 __all__ = [
@@ -53,17 +57,20 @@ __all__ = [
     "CountersinkRecord",
     "DepthRecord",
     "FindingRecord",
+    "FitRecord",
     "FractureCase",
     "FractureRecord",
     "HoleRecord",
     "Joint",
     "LimitRecord",
     "MeshRecord",
+    "OffsetRecord",
     "PlanFile",
     "PlaneCase",
     "ProgramRecord",
     "ScrewCase",
     "ScrewRecord",
+    "ShaftRecord",
     "StretchRecord",
     "TallyRecord",
     "WireCase",
@@ -78,5 +85,6 @@ __all__ = [
     "write_bytes_atomic",
     "write_plan",
     "write_plan_csv",
+    "write_stl",
     "write_text_atomic",
 ]

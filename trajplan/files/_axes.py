@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from itertools import pairwise
 from math import dist, isfinite
+from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 from trajplan.arrays import as_points
@@ -17,8 +18,6 @@ from trajplan.implants import read_bytes, shown
 from trajplan.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from trajplan.arrays import Vec3s
     from trajplan.units import Unit
 
@@ -56,12 +55,12 @@ class _Line:
         raise AxesFileError(found, remedy=remedy, file=self.file, where=f"row {self.number}")
 
 
-def read_axes(path: Path, unit: Unit) -> AxesTable:
+def read_axes(path: str | Path, unit: Unit) -> AxesTable:
     """Read a table of axes.
 
     Parameters
     ----------
-    path : Path
+    path : str or Path
         CSV file with the header ``id,kind,technique,x,y,z,to_x,to_y,to_z``, in any order.
     unit : {"mm", "cm", "m", "inch"}
         Unit of its coordinates.
@@ -77,6 +76,7 @@ def read_axes(path: Path, unit: Unit) -> AxesTable:
         hole, a number that is none, two equal points, no id of its own or an unknown
         technique.
     """
+    path = Path(path)
     lines = _lines(path)
     _check_ids(lines)
     ends = [_ends(line, Decimal(str(MM_PER_UNIT[unit]))) for line in lines]
@@ -91,12 +91,12 @@ def read_axes(path: Path, unit: Unit) -> AxesTable:
     )
 
 
-def write_axes(path: Path, table: AxesTable, unit: Unit) -> None:
+def write_axes(path: str | Path, table: AxesTable, unit: Unit) -> None:
     """Write a table of axes, so that reading it gives the same numbers to the last bit.
 
     Parameters
     ----------
-    path : Path
+    path : str or Path
         The file; its folder must exist.
     table : AxesTable
         What to write.
@@ -108,6 +108,7 @@ def write_axes(path: Path, table: AxesTable, unit: Unit) -> None:
     OutputError
         If the file cannot be written.
     """
+    path = Path(path)
     factor = Decimal(str(MM_PER_UNIT[unit]))
     text = io.StringIO(newline="")
     writer = csv.writer(text, lineterminator="\n")

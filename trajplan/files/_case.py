@@ -82,8 +82,19 @@ def _one_of(table: _Table, keys: tuple[str, ...]) -> None:
 class BoneCase(_Table):
     """The bone."""
 
-    mesh: Text  # path, relative to the case file
+    mesh: Text | None = None  # path, relative to the case file
+    fragments: Annotated[tuple[Text, ...], Field(min_length=2)] | None = None  # paths
     cortex: Above | None = None  # mm, assumed wall, only where no canal is modelled
+
+    @model_validator(mode="after")
+    def _one_source(self) -> BoneCase:
+        _one_of(self, ("mesh", "fragments"))
+        return self
+
+    @property
+    def paths(self) -> tuple[str, ...]:
+        """Paths of the mesh, or of every fragment."""
+        return self.fragments or (self.mesh or "",)
 
 
 class PlaneCase(_Table):
@@ -100,10 +111,11 @@ class FractureCase(_Table):
     points: Annotated[tuple[Point, ...], Field(min_length=3)] | None = None  # the case's unit
     mesh: Text | None = None  # path, relative to the case file
     group: Text | None = None  # group or object of the bone's OBJ
+    between: Literal[True] | None = None  # the facing surfaces of the fragments
 
     @model_validator(mode="after")
     def _one_source(self) -> FractureCase:
-        _one_of(self, ("plane", "points", "mesh", "group"))
+        _one_of(self, ("plane", "points", "mesh", "group", "between"))
         return self
 
 
@@ -225,12 +237,12 @@ class Case(_Table):
         return self
 
 
-def read_case(path: Path) -> Case:
+def read_case(path: str | Path) -> Case:
     """Read a case file.
 
     Parameters
     ----------
-    path : Path
+    path : str or Path
         TOML file.
 
     Returns
@@ -242,6 +254,7 @@ def read_case(path: Path) -> Case:
     CaseError
         If the file is missing or no TOML, or a key is unknown, missing or wrong.
     """
+    path = Path(path)
     content = read_bytes(path, CaseError)
     data = parse_toml(content, path, CaseError)
     context = {"file": path, "sha256": hashlib.sha256(content).hexdigest()}

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING, Any, Final, Literal
+from pathlib import Path
+from typing import Any, Final, Literal
 
 from pydantic import Field, ValidationError
 
@@ -12,6 +13,7 @@ from trajplan.files._output import write_text_atomic
 from trajplan.files._records import (
     FindingRecord,
     Maybe,
+    MaybeVector,
     Number,
     Record,
     ScrewRecord,
@@ -24,17 +26,17 @@ from trajplan.files._records import (
 from trajplan.files._sentences import sentence
 from trajplan.implants import read_bytes
 
-if TYPE_CHECKING:
-    from pathlib import Path
-
 __all__ = [
     "AlternativeRecord",
     "CaseRecord",
+    "FitRecord",
     "FractureRecord",
     "LimitRecord",
     "MeshRecord",
+    "OffsetRecord",
     "PlanFile",
     "ProgramRecord",
+    "ShaftRecord",
     "TallyRecord",
     "ZoneRecord",
     "plan_schema",
@@ -90,12 +92,61 @@ class ZoneRecord(Record):
     normal: Vector = Field(description="unit vector")
     area: Number = Field(description="mm², canal cut out")
     rms: Number = Field(description="mm, root mean square distance from the plane")
+    largest: Number = Field(default=0.0, description="mm, largest distance from the plane")
+    normal_bound: Maybe = Field(
+        default=None, description="degrees, 95 % bound on the normal; null: the plane was given"
+    )
+    extents: tuple[Number, Number] | None = Field(
+        default=None, description="mm, long and short side in the plane"
+    )
+    flatness: Literal["flat", "uneven", "curved"] | None = None
+    obliquity: Maybe = Field(
+        default=None,
+        description="degrees to the cross-section of the shaft, 0: transverse; null: no shaft",
+    )
+    fragments: tuple[str, ...] = Field(default=(), description="fragments that it parts")
+
+
+class OffsetRecord(Record):
+    """A misfit of two fragments."""
+
+    mean: Maybe = Field(default=None, description="mm")
+    largest: Maybe = Field(default=None, description="mm")
+    where: MaybeVector = Field(default=None, description="mm, place of the largest")
+
+
+class FitRecord(Record):
+    """How two fragments fit."""
+
+    fragments: tuple[str, str]
+    zones: tuple[str, ...] = Field(description="ids of the zones between them")
+    area: Number = Field(description="mm² of surface that faces the other")
+    gap: OffsetRecord = Field(description="between the facing surfaces; negative: overlap")
+    step: OffsetRecord = Field(description="between the outer surfaces along the rim")
+    rim_found: Number = Field(description="share of the rim found on both fragments, 0 to 1")
+    overlap_volume: Number = Field(description="mm³")
+    overlap_depth: Number = Field(description="mm")
+
+
+class ShaftRecord(Record):
+    """The long axis of the bone, and the fracture's length along it."""
+
+    point: Vector = Field(description="mm, on the axis")
+    direction: Vector = Field(description="unit vector")
+    diameter: Number = Field(description="mm, of the shaft")
+    fracture_length: Maybe = Field(default=None, description="mm along the shaft")
+    fracture_ratio: Maybe = Field(
+        default=None, description="that length over the shaft's diameter at the fracture"
+    )
 
 
 class FractureRecord(Record):
     """The fracture, as planar zones."""
 
+    source: Literal["plane", "points", "mesh", "group", "between"] | None = None
     zones: tuple[ZoneRecord, ...]
+    fits: tuple[FitRecord, ...] = Field(default=(), description="of each pair of fragments")
+    shaft: ShaftRecord | None = Field(default=None, description="null: no shaft was found")
 
 
 class AlternativeRecord(Record):
@@ -152,12 +203,12 @@ def plan_schema() -> dict[str, Any]:
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
 
 
-def write_plan(path: Path, plan: PlanFile) -> None:
+def write_plan(path: str | Path, plan: PlanFile) -> None:
     """Write a plan file, whole or not at all.
 
     Parameters
     ----------
-    path : Path
+    path : str or Path
         The file; its folder must exist.
     plan : PlanFile
         What to write.
@@ -167,16 +218,17 @@ def write_plan(path: Path, plan: PlanFile) -> None:
     OutputError
         If the folder is missing or cannot be written.
     """
+    path = Path(path)
     data = plan.model_dump(mode="json", by_alias=True)
     write_text_atomic(path, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
 
 
-def read_plan(path: Path) -> PlanFile:
+def read_plan(path: str | Path) -> PlanFile:
     """Read a plan file.
 
     Parameters
     ----------
-    path : Path
+    path : str or Path
         File written by `write_plan`.
 
     Returns
@@ -188,6 +240,7 @@ def read_plan(path: Path) -> PlanFile:
     PlanFileError
         If it is missing, not a plan, damaged, or written by a newer version.
     """
+    path = Path(path)
     data = _parse(read_bytes(path, PlanFileError), path)
     _check_version(data, path)
     try:

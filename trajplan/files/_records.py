@@ -62,6 +62,8 @@ def _null_gaps(value: object) -> object:
 
 Number: TypeAlias = Annotated[float, Strict(), AfterValidator(_tidy)]
 Maybe: TypeAlias = Annotated[Number | None, BeforeValidator(_null_gap)]
+Share: TypeAlias = Annotated[float, Strict(), Field(ge=0, le=1), AfterValidator(_tidy)]
+MaybeShare: TypeAlias = Annotated[Share | None, BeforeValidator(_null_gap)]
 Vector: TypeAlias = tuple[Number, Number, Number]
 MaybeVector: TypeAlias = Annotated[Vector | None, BeforeValidator(_null_gaps)]
 Whole: TypeAlias = Annotated[int, Strict(), Field(ge=0)]
@@ -160,6 +162,9 @@ class ScrewRecord(Record):
     unknown_intervals: tuple[tuple[Number, Number], ...] = Field(
         default=(), description="mm, stretches where inside and outside could not be told apart"
     )
+    fragments: tuple[str, ...] = Field(
+        default=(), description="fragments that the axis passes through, in order"
+    )
     leaves_bone: YesNo = Field(
         default=False, description="whether the axis leaves the bone between entry and exit"
     )
@@ -169,7 +174,7 @@ class ScrewRecord(Record):
     seat: Maybe = Field(
         default=None, description="mm, where the head comes to rest; negative: it stands off"
     )
-    rim_contact: Annotated[Maybe, Field(ge=0, le=1)] = Field(
+    rim_contact: MaybeShare = Field(
         default=None, description="share of the head's rim that touches bone, 0 to 1"
     )
     entry_angle: Maybe = Field(default=None, description="degrees, axis to surface normal")

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trajplan.files._output import write_text_atomic
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
 
     from trajplan.files._plan import PlanFile
     from trajplan.files._records import ScrewRecord
@@ -39,7 +39,7 @@ COLUMNS = (
 )
 
 
-def write_plan_csv(path: Path, plan: PlanFile) -> None:
+def write_plan_csv(path: str | Path, plan: PlanFile) -> None:
     """Write one row a screw, lengths in mm and angles in degrees.
 
     A cell is empty where there is nothing to say. `verdict` is the worst of the screw's own
@@ -49,7 +49,7 @@ def write_plan_csv(path: Path, plan: PlanFile) -> None:
 
     Parameters
     ----------
-    path : Path
+    path : str or Path
         The file; its folder must exist.
     plan : PlanFile
         What to write.
@@ -59,6 +59,7 @@ def write_plan_csv(path: Path, plan: PlanFile) -> None:
     OutputError
         If the file cannot be written.
     """
+    path = Path(path)
     text = io.StringIO(newline="")
     writer = csv.DictWriter(text, COLUMNS, extrasaction="ignore", lineterminator="\n")
     writer.writeheader()

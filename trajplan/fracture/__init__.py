@@ -1,29 +1,48 @@
 """Fractures from a plane, from picked points or from a surface; their planar zones."""
 
+from trajplan.fracture._along import FractureLength, fracture_length, obliquity
+from trajplan.fracture._between import fracture_between
 from trajplan.fracture._nearest import nearest_zone
 from trajplan.fracture._patch import fracture_from_surface
 from trajplan.fracture._planar import fracture_from_plane, fracture_from_points
 from trajplan.fracture._section import cut
-from trajplan.fracture._types import Flatness, Fracture, PlaneFit, Zone
+from trajplan.fracture._types import (
+    Flatness,
+    Fracture,
+    Offset,
+    Overlap,
+    PairReport,
+    PlaneFit,
+    Zone,
+)
 from trajplan.fracture._zone import (
     candidate_points,
     distance_to_outline,
     fracture_depth,
     outline,
 )
+from trajplan.fracture._zones import zones_from_patch
 
 __all__ = [
     "Flatness",
     "Fracture",
+    "FractureLength",
+    "Offset",
+    "Overlap",
+    "PairReport",
     "PlaneFit",
     "Zone",
     "candidate_points",
     "cut",
     "distance_to_outline",
+    "fracture_between",
     "fracture_depth",
     "fracture_from_plane",
     "fracture_from_points",
     "fracture_from_surface",
+    "fracture_length",
     "nearest_zone",
+    "obliquity",
     "outline",
+    "zones_from_patch",
 ]

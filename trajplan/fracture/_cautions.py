@@ -46,7 +46,10 @@ def fit_cautions(fit: PlaneFit) -> list[str]:
     """
     lines = []
     if fit.flatness == "curved":
-        lines.append("The fracture is curved: one plane does not describe it, plan it in parts.")
+        lines.append(
+            "The fracture is curved: its normal turns by more than 20 degrees, so judge the tilt "
+            "of a screw by the surface where it crosses."
+        )
     if fit.flatness == "uneven":
         lines.append(
             f"The fracture is uneven: it departs from its plane by {fit.rms:.1f} mm in the mean "

@@ -14,7 +14,15 @@ if TYPE_CHECKING:
     from trajplan.arrays import Floats, Vec3s
     from trajplan.geometry import FittedPlane, Plane
 
-__all__ = ["exact_fit", "extents_of", "flatness_of", "plane_fit"]
+__all__ = [
+    "FLAT_LARGEST",
+    "FLAT_RMS",
+    "exact_fit",
+    "extents_of",
+    "flatness_of",
+    "plane_fit",
+    "turn_of",
+]
 
 #: mm; a fracture this even counts as flat (assumption: half the play of a gliding hole).
 FLAT_RMS = 1.0
@@ -113,16 +121,33 @@ def flatness_of(fitted: FittedPlane, points: Vec3s, weights: Floats) -> Flatness
         normal turns by more than 20 degrees; else "flat" up to 1 mm root mean square and
         3 mm at most, all assumptions; else "uneven".
     """
-    kept = fitted.inliers
-    flat = to_plane(fitted.plane, points[kept])
-    if _turn(flat, fitted.heights[kept], weights[kept]) > CURVED_TURN:
+    if turn_of(fitted, points, weights) > CURVED_TURN:
         return "curved"
     even = fitted.rms <= FLAT_RMS and fitted.largest <= FLAT_LARGEST
     return "flat" if even else "uneven"
 
 
-def _turn(flat: Floats, heights: Floats, weights: Floats) -> float:
-    """Degrees by which the normal of the best bent surface turns; 0 where it explains little."""
+def turn_of(fitted: FittedPlane, points: Vec3s, weights: Floats) -> float:
+    """Angle by which the normal turns across a fracture.
+
+    Parameters
+    ----------
+    fitted : FittedPlane
+        The fit.
+    points : (n, 3) float array, mm
+        The points that were fitted.
+    weights : (n,) float array
+        Their weights.
+
+    Returns
+    -------
+    float, degrees
+        Of the best bent surface through the points that counted; 0 where it explains less
+        than half of the scatter.
+    """
+    kept = fitted.inliers
+    flat = to_plane(fitted.plane, points[kept])
+    heights, weights = fitted.heights[kept], weights[kept]
     if len(flat) < CURVED_POINTS or not heights.any():
         return 0.0
     scale = float(np.abs(flat).max())

@@ -27,7 +27,8 @@ def trace(link: Ints) -> tuple[list[list[int]], list[list[int]]]:
     Returns
     -------
     loops, chains : lists of node lists
-        Every link is in one of them, once; the first node of a loop is not repeated.
+        Every link is in one of them, once; the first node of a loop is not repeated. A
+        chain may come in two, from its middle to either end.
     """
     joined: dict[int, list[int]] = {}
     for number, (a, b) in enumerate(link.tolist()):
@@ -36,8 +37,7 @@ def trace(link: Ints) -> tuple[list[list[int]], list[list[int]]]:
     free = set(range(len(link)))
     loops: list[list[int]] = []
     chains: list[list[int]] = []
-    odd = [node for node, numbers in joined.items() if len(numbers) % 2]
-    for start in odd + list(joined):  # ends first, so that no chain is begun in its middle
+    for start in joined:
         while (walk := _walk(start, link, joined, free))[1:]:
             if walk[0] == walk[-1]:
                 loops.append(walk[:-1])

@@ -102,7 +102,7 @@ def _crossed_edges(surface: Surface, shells: Shells, plane: Plane) -> tuple[Floa
     Returns
     -------
     node : (k, 2) float array, mm
-        In the plane's frame, one an edge and shell.
+        In the plane's frame, one for each edge.
     link : (m, 2) int array
         Rows of `node` that a face joins.
     shell : (m,) int array
@@ -115,15 +115,13 @@ def _crossed_edges(surface: Surface, shells: Shells, plane: Plane) -> tuple[Floa
     ends = np.stack([corner, np.roll(corner, -1, axis=1)], axis=2)  # (m, 3, 2)
     crossed = above[ends[..., 0]] != above[ends[..., 1]]  # two of three
     ends = np.sort(ends[crossed], axis=1)
-    shell = shells.of_face[face]
-    keyed = np.column_stack([np.repeat(shell, 2), ends])
-    edges, link = np.unique(keyed, axis=0, return_inverse=True)
+    edges, link = np.unique(ends, axis=0, return_inverse=True)
     link = link.reshape(-1, 2)
     apart = link[:, 0] != link[:, 1]  # a face with a repeated corner joins an edge to itself
-    a, b = surface.vertices[edges[:, 1]], surface.vertices[edges[:, 2]]
+    a, b = surface.vertices[edges[:, 0]], surface.vertices[edges[:, 1]]
     height_a, height_b = plane.height(a), plane.height(b)
     share = height_a / (height_a - height_b)
-    return to_plane(plane, a + share[:, None] * (b - a)), link[apart], shell[apart]
+    return to_plane(plane, a + share[:, None] * (b - a)), link[apart], shells.of_face[face[apart]]
 
 
 def _area_of(loop: Floats) -> BaseGeometry:

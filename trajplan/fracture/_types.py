@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 if TYPE_CHECKING:
     from shapely import MultiPolygon
 
-    from trajplan.arrays import Floats
+    from trajplan.arrays import Floats, Vec3, Vec3s
     from trajplan.bone import Caster, Surface
     from trajplan.geometry import Plane
 
-__all__ = ["Flatness", "Fracture", "PlaneFit", "Zone"]
+__all__ = ["Flatness", "Fracture", "Offset", "Overlap", "PairReport", "PlaneFit", "Zone"]
 
 Flatness: TypeAlias = Literal["flat", "uneven", "curved"]
 
@@ -39,8 +39,10 @@ class Zone:
     fit: PlaneFit
     region: MultiPolygon  # in the frame of `fit.plane` (see `geometry.to_plane`), mm
     area: float  # mm² of fracture surface, canal cut out
-    patch: Surface | None  # the fracture surface itself where one was given
-    caster: Caster | None = None  # for crossings with `patch`
+    patch: Surface | None  # its part of the fracture surface where one was given
+    caster: Caster | None = None  # for crossings with the whole fracture surface
+    rim: tuple[Vec3s, ...] = ()  # (k, 3) mm each, fracture line of the whole surface, see `outline`
+    fragments: tuple[int, int] | None = None  # bodies that it parts; its normal runs either way
 
     @property
     def plane(self) -> Plane:
@@ -49,9 +51,42 @@ class Zone:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Offset:
+    """A misfit of two fragments: on the whole, and where it is worst."""
+
+    mean: float  # mm, NaN where nothing could be measured
+    largest: float  # mm
+    where: Vec3  # (3,) mm, place of the largest
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Overlap:
+    """How far two fragments run into one another."""
+
+    volume: float  # mm³, 0 where they do not
+    depth: float  # mm
+    where: Vec3  # (3,) mm, place of the greatest depth, NaN where there is none
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PairReport:
+    """How two fragments fit; see `fracture_between` for what is measured."""
+
+    fragments: tuple[int, int]  # rows as in `Shells.body`, 0..
+    zones: tuple[str, ...]  # ids of the zones between them
+    area: float  # mm² of surface that faces the other
+    gap: Offset  # along the normal between them; negative where they overlap
+    step: Offset  # absolute, between their outer surfaces, at the rim
+    rim_found: float  # share of the rim that lies at the outer surface of both, 0..1
+    overlap: Overlap
+    islands: int  # small pieces of facing surface that were left out
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Fracture:
     """A fracture, ready for planning."""
 
-    source: Literal["plane", "points", "mesh", "group"]
+    source: Literal["plane", "points", "mesh", "group", "between"]
     zones: tuple[Zone, ...]
     cautions: tuple[str, ...]  # one sentence each
+    reports: tuple[PairReport, ...] = ()  # of a fracture between fragments, one for each pair

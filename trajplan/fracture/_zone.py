@@ -78,9 +78,12 @@ def outline(zone: Zone) -> list[Vec3s]:
     Returns
     -------
     list of (k, 3) float arrays, mm
-        Closed rings, the first point repeated at the end; the canal has none. Of a
-        fracture surface each point keeps the height of the nearest vertex over the plane.
+        The rim of the whole fracture surface where there is one (seams between zones are
+        no part of it; open lines where it ends at the canal); else closed rings, the first
+        point repeated at the end, round the region in its plane; the canal has none.
     """
+    if zone.rim:
+        return list(zone.rim)
     return [_lifted(zone, np.array(part.exterior.coords)) for part in zone.region.geoms]
 
 

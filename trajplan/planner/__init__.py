@@ -8,6 +8,7 @@ from trajplan.planner._provenance import same_inputs
 from trajplan.planner._record import plan_record, program_version
 from trajplan.planner._screen import Screening, Tally, screen
 from trajplan.planner._setup import MeshUse, Setup, set_up
+from trajplan.planner._split import split_case
 
 __all__ = [
     "Alternative",
@@ -28,5 +29,6 @@ __all__ = [
     "same_inputs",
     "screen",
     "set_up",
+    "split_case",
     "work_out",
 ]

@@ -12,9 +12,11 @@ from trajplan.checks import (
     pair_rulings,
     plan_findings,
     screw_rulings,
+    screws_alone,
     worst,
 )
-from trajplan.trajectory import dimensions, plan_trajectories, techniques
+from trajplan.fracture import fracture_length
+from trajplan.trajectory import Technique, dimensions, plan_trajectories, techniques
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -113,8 +115,17 @@ def assess(setup: Setup, screws: Trajectories, ids: Sequence[str], *, pairs: boo
         ids=tuple(ids),
         screws=screws,
         findings=tuple(tuple(alone[name]) for name in ids),
-        together=(*together, *plan_findings(screws, setup.around)),
+        together=(*together, *plan_findings(screws, setup.around), *_alone(setup, screws)),
     )
+
+
+def _alone(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:
+    """Whether the lag screws of a plan will do without a plate."""
+    lag = screws.crossing.inside & (screws.technique != Technique.POSITION)
+    if not lag.any():
+        return ()
+    found = fracture_length(setup.fracture.zones, setup.shaft)
+    return (screws_alone(found.length, found.diameter, int(lag.sum()), setup.limits),)
 
 
 def failing(rulings: Sequence[Ruling], n: int) -> Bools:

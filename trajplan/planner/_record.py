@@ -14,14 +14,13 @@ from trajplan.checks import LIMIT_NOTES, Limits
 from trajplan.files import (
     AlternativeRecord,
     CaseRecord,
-    FractureRecord,
     LimitRecord,
     MeshRecord,
     PlanFile,
     ProgramRecord,
     TallyRecord,
-    ZoneRecord,
 )
+from trajplan.planner._fracture_record import fracture_record
 from trajplan.planner._screw_record import finding_record, screw_record
 from trajplan.planner._wire_record import wire_records
 
@@ -65,7 +64,7 @@ def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
             )
             for use in setup.meshes
         ),
-        fracture=FractureRecord(zones=_zones(setup)),
+        fracture=fracture_record(setup),
         assumptions=_assumptions(setup),
         limits=_limits(setup.limits),
         screws=tuple(
@@ -112,19 +111,6 @@ def program_version() -> str:
 def _mesh_cautions(setup: Setup) -> tuple[str, ...]:
     lines = [f"{use.surface.name}: {text}" for use in setup.meshes for text in use.cautions]
     return tuple(dict.fromkeys([*lines, *setup.fracture.cautions]))
-
-
-def _zones(setup: Setup) -> tuple[ZoneRecord, ...]:
-    return tuple(
-        ZoneRecord(
-            id=zone.id,
-            point=tuple(zone.plane.point.tolist()),
-            normal=tuple(zone.plane.normal.tolist()),
-            area=zone.area,
-            rms=zone.fit.rms,
-        )
-        for zone in setup.fracture.zones
-    )
 
 
 def _assumptions(setup: Setup) -> tuple[str, ...]:

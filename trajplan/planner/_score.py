@@ -59,7 +59,7 @@ def scores(screws: Trajectories, rulings: Sequence[Ruling], limits: Limits) -> F
     planned = min(limits.max_tilt, limits.slip_angle)
     shares = {
         "square": 1.0 - screws.crossing.tilt / max(planned, 1e-9),
-        "purchase": screws.turns / (2.0 * limits.turns_wanted),
+        "purchase": _hold(screws, limits),
         "middle": _evenness(screws),
         "edge": by_rule["fracture_edge"].measured / (2.0 * limits.edge_wanted * screws.dims.thread),
         "entry": 1.0 - screws.entry_angle / limits.entry_angle_most,
@@ -74,6 +74,18 @@ def scores(screws: Trajectories, rulings: Sequence[Ruling], limits: Limits) -> F
         cautions += (ruling.verdict == Verdict.CAUTION) | (ruling.verdict == Verdict.UNKNOWN)
     scored: Floats = total / sum(WEIGHTS.values()) - CAUTION_COST * cautions
     return scored
+
+
+def _hold(screws: Trajectories, limits: Limits) -> Floats:
+    """Full at twice the turns wanted on the thickest screw there is to choose from.
+
+    Turns alone would prefer thin screws, whose pitch is finer, and they do not hold better
+    for it: the thread's area grows with its diameter.
+    """
+    thickest = max(screw.thread_diameter for screw in screws.dims.kinds)
+    turns = np.clip(screws.turns / (2.0 * limits.turns_wanted), 0.0, 1.0)
+    share: Floats = turns * screws.dims.thread / thickest
+    return share
 
 
 def _evenness(screws: Trajectories) -> Floats:

@@ -63,6 +63,7 @@ def screw_record(answer: Assessment, i: int, setup: Setup, *, score: float) -> S
             "zone": zone.id if screws.crossing.inside[i] else None,
             "washer": kind.washer if screws.washered[i] else None,
         }
+        record["fragments"] = _fragments(screws.corridors, i, setup.fragment_names)
         record |= _corridor(screws, i) | _screw(screws, i) | _holes(screws, i, technique)
     return ScrewRecord.model_validate(record)
 
@@ -89,6 +90,16 @@ def finding_record(finding: Finding) -> FindingRecord:
         why=finding.why,
         source=finding.source,
     )
+
+
+def _fragments(corridors: Corridors, i: int, names: tuple[str, ...]) -> tuple[str, ...]:
+    """Names of the bodies that an axis passes from its entry on, in order."""
+    if len(names) == 1:
+        return ()
+    solid, line = corridors.solid, i * (corridors.ring + 1)
+    row = slice(int(solid.offsets[line]), int(solid.offsets[line + 1]))
+    ahead = solid.end[row] > 0.0
+    return tuple(dict.fromkeys(names[int(body)] for body in solid.body[row][ahead]))
 
 
 def _corridor(screws: Trajectories, i: int) -> dict[str, object]:

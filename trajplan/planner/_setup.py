@@ -15,12 +15,14 @@ from trajplan.bone import (
     group_surface,
     make_bone,
     read_surface,
+    shaft_axis,
     surface_around,
 )
 from trajplan.checks import LIMIT_NOTES, Approach, Limits, Obstacle, Surroundings
 from trajplan.errors import CaseError
 from trajplan.files import Joint, check_limit_names
 from trajplan.fracture import (
+    fracture_between,
     fracture_from_plane,
     fracture_from_points,
     fracture_from_surface,
@@ -32,9 +34,10 @@ from trajplan.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from pathlib import Path
 
     from trajplan.arrays import Vec3
-    from trajplan.bone import Bone, Surface
+    from trajplan.bone import Bone, ShaftAxis, Surface
     from trajplan.files import Avoid, Case
     from trajplan.fracture import Fracture
     from trajplan.implants import Catalogue, Screw, Washer, Wire
@@ -57,7 +60,9 @@ class Setup:
 
     case: Case
     bone: Bone
+    shaft: ShaftAxis
     fracture: Fracture
+    patch: Surface | None  # the whole fracture surface, where one was given
     catalogue: Catalogue
     kinds: tuple[Screw, ...]
     washers: tuple[Washer | None, ...]  # of each kind
@@ -67,6 +72,15 @@ class Setup:
     meshes: tuple[MeshUse, ...]
     wires: tuple[Wire, ...]  # kinds of provisional wire
     wires_along: Vec3 | None  # normal of the joint plane that wires are to run along
+
+    @property
+    def fragment_names(self) -> tuple[str, ...]:
+        """Name of each body of the bone: its file, or a number where one file holds several."""
+        bodies = int(self.bone.shells.body.max()) + 1
+        names = tuple(use.surface.name for use in self.meshes if use.role == "fragment")
+        if len(names) == bodies:
+            return names
+        return tuple(f"body {number + 1}" for number in range(bodies))
 
     def with_kinds(self, kinds: Sequence[Screw]) -> Setup:
         """Plan the same case with other screws.
@@ -107,23 +121,22 @@ def set_up(case: Case, *, bone: object | None = None) -> Setup:
     limits = _limits(case)
     catalogue = load_catalogue(*(case.resolve(path) for path in case.catalogue))
     kinds = tuple(find_screw(catalogue, kind) for kind in case.screws.kinds)
-    surface = (
-        read_surface(case.resolve(case.bone.mesh), case.unit)
-        if bone is None
-        else as_surface(bone, case.unit, case.bone.mesh)
-    )
-    check_size(surface, case.unit)
+    parts = _parts(case, bone)
+    surface = parts[0]
     inner = (case.fracture.group,) if case.fracture.group is not None else ()
     _check_groups(case, surface)
-    solid = make_bone(surface, leave_out=inner)
-    fracture, fracture_mesh = _fracture(case, solid, surface)
+    solid = make_bone(parts, leave_out=inner)
+    patch = _patch(case, surface)
+    fracture = _fracture(case, solid, patch)
     obstacles, obstacle_meshes = _obstacles(case, surface)
     planes = [_joint_plane(case, obstacles, name) for name in _parallels(case)]
     side = case.screws.approach
     return Setup(
         case=case,
         bone=solid,
+        shaft=shaft_axis(solid.surface),
         fracture=fracture,
+        patch=patch,
         catalogue=catalogue,
         kinds=kinds,
         washers=_washers(catalogue, kinds),
@@ -141,11 +154,47 @@ def set_up(case: Case, *, bone: object | None = None) -> Setup:
         settings=_settings(case, limits),
         wires=tuple(find_wire(catalogue, kind) for kind in case.wires.kinds),
         meshes=(
-            MeshUse("bone", surface, solid.audit.cautions),
-            *fracture_mesh,
+            *_bone_uses(parts, solid.audit.cautions),
+            *([MeshUse("fracture", patch, ())] if patch and case.fracture.mesh else []),
             *obstacle_meshes,
         ),
     )
+
+
+def _parts(case: Case, given: object | None) -> list[Surface]:
+    """Surfaces of the bone, one for each fragment."""
+    paths = case.bone.paths
+    if given is not None:
+        meshes = given if isinstance(given, list) else [given]
+        names = [*paths, *(f"fragment {i + 1}" for i in range(len(paths), len(meshes)))]
+        parts = [
+            as_surface(mesh, case.unit, name) for mesh, name in zip(meshes, names, strict=False)
+        ]
+    else:
+        files = [case.resolve(path) for path in paths]
+        _refuse_twice(case, files)
+        parts = [read_surface(file, case.unit) for file in files]
+    for part in parts:
+        check_size(part, case.unit)
+    return parts
+
+
+def _refuse_twice(case: Case, files: list[Path]) -> None:
+    same = [file.resolve() for file in files]
+    twice = next((file for i, file in enumerate(same) if file in same[:i]), None)
+    if twice is not None:
+        raise CaseError(
+            f"the file {twice.name} is named twice",
+            remedy="name each fragment once",
+            file=case.file,
+            where="bone.fragments",
+        )
+
+
+def _bone_uses(parts: list[Surface], cautions: tuple[str, ...]) -> list[MeshUse]:
+    """Meshes of the bone; the audit looks at all fragments together, so its words come once."""
+    role = "bone" if len(parts) == 1 else "fragment"
+    return [MeshUse(role, part, cautions if i == 0 else ()) for i, part in enumerate(parts)]
 
 
 def _limits(case: Case) -> Limits:
@@ -193,21 +242,26 @@ def _check_groups(case: Case, surface: Surface) -> None:
             )
 
 
-def _fracture(case: Case, bone: Bone, surface: Surface) -> tuple[Fracture, tuple[MeshUse, ...]]:
+def _fracture(case: Case, bone: Bone, patch: Surface | None) -> Fracture:
     scale = MM_PER_UNIT[case.unit]
     source = case.fracture
     if source.plane is not None:
         point = scale * np.array(source.plane.point)
-        return fracture_from_plane(bone, point, np.array(source.plane.normal)), ()
+        return fracture_from_plane(bone, point, np.array(source.plane.normal))
     if source.points is not None:
-        return fracture_from_points(bone, as_points(scale * np.array(source.points))), ()
-    if source.mesh is not None:
-        patch = read_surface(case.resolve(source.mesh), case.unit)
-        fracture = fracture_from_surface(bone, patch)
-        return fracture, (MeshUse("fracture", patch, fracture.cautions),)
-    assert source.group is not None
-    patch = group_surface(surface, source.group)
-    return fracture_from_surface(bone, patch, source="group"), ()
+        return fracture_from_points(bone, as_points(scale * np.array(source.points)))
+    if patch is None:
+        return fracture_between(bone)
+    return fracture_from_surface(bone, patch, source="group" if source.group else "mesh")
+
+
+def _patch(case: Case, surface: Surface) -> Surface | None:
+    """Fracture surface that the case names, if it names one."""
+    if case.fracture.mesh is not None:
+        return read_surface(case.resolve(case.fracture.mesh), case.unit)
+    if case.fracture.group is not None:
+        return group_surface(surface, case.fracture.group)
+    return None
 
 
 def _obstacles(case: Case, surface: Surface) -> tuple[tuple[Obstacle, ...], tuple[MeshUse, ...]]:

@@ -1,0 +1,84 @@
+"""All rules at once: rows kept, misses, and nothing unknown shown as a pass."""
+
+import numpy as np
+import pytest
+from builders import bone_of, in_slab, level, obstacle, screws_in, slab, words
+from specimens import box
+
+from trajplan.checks import (
+    LIMIT_NOTES,
+    Approach,
+    Limits,
+    Surroundings,
+    Verdict,
+    pair_rulings,
+    screw_rulings,
+)
+
+LIMITS = Limits()
+AROUND = Surroundings(
+    slab(), (level(slab(), 8.0),), (obstacle(box((20, 0, 1), (30, 9, 9))),),
+    Approach(np.array([0.0, 0.0, 1.0]), 60.0),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("x", [[], [0.0], [0.0, 90.0, 5.0, -90.0, 17.0]])
+def test_one_row_a_screw(x):
+    for ruling in screw_rulings(in_slab(x=x), LIMITS, AROUND):
+        assert len(ruling.verdict) == len(ruling.measured) == len(ruling.limit) == len(x)
+
+
+def test_a_miss_makes_one_finding():
+    found = [f for r in screw_rulings(in_slab(x=[90]), LIMITS, AROUND) for f in r.findings(["S1"])]
+    assert [(f.rule, f.verdict) for f in found] == [("meets_bone", Verdict.FAIL)]
+
+
+def test_every_verdict_has_its_sentence():
+    """A sentence for each verdict that any screw may get, with its numbers filled in."""
+    screws = in_slab(x=[0, 5, 18, 39.9], angle=12, cortex=4.0)
+    for ruling in screw_rulings(screws, LIMITS, AROUND):
+        for finding in ruling.findings("abcd"):
+            assert finding.why.endswith(".")
+            assert "{" not in finding.why
+            assert finding.source
+
+
+def test_deciding_gives_the_verdicts_of_measuring():
+    screws = in_slab(x=np.linspace(-39, 39, 30), angle=10)
+    measured = screw_rulings(screws, LIMITS, AROUND)
+    decided = screw_rulings(screws, LIMITS, AROUND, measure=False)
+    assert [words(r) for r in decided] == [words(r) for r in measured]
+
+
+def test_pairs_are_named_in_order():
+    rulings, subjects = pair_rulings(in_slab(x=[0, 12, 24]), LIMITS, ["S1", "S2", "S3"])
+    assert subjects == ["S1+S2", "S1+S3", "S2+S3"]
+    assert [len(r.verdict) for r in rulings] == [3, 3]
+    assert rulings[0].measured == pytest.approx([4, 16, 4])
+    assert pair_rulings(in_slab(x=[0]), LIMITS, ["S1"])[1] == []
+
+
+#: Rules whose answer rests on where the bone begins and ends along the axis.
+REST_ON_THE_WALLS = {
+    "purchase", "tip_past", "wall_breach", "leaves_bone", "cortex_known", "inside_known",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("missing", [[8, 9], [10, 11]], ids=["far wall", "near wall"])
+def test_what_rests_on_a_hole_of_the_mesh_is_never_a_pass(missing):
+    vertices, faces = box((-40, -40, -20), (40, 40, 0))
+    bone = bone_of((vertices, np.delete(faces, missing, axis=0)))
+    screws = screws_in(
+        bone, [[0, 0, 9]], [[0, 0, -1]], zones=level(slab(), 8.0), cortex=6.0
+    )  # an assumed cortex does not make up for it
+    said = {r.rule: words(r)[0] for r in screw_rulings(screws, LIMITS, AROUND)}
+    assert {rule: said[rule] for rule in REST_ON_THE_WALLS} == dict.fromkeys(
+        REST_ON_THE_WALLS, "unknown"
+    )
+
+
+def test_every_limit_has_its_note():
+    from dataclasses import fields
+
+    assert list(LIMIT_NOTES) == [f.name for f in fields(Limits)]
+    assert all(note.source and note.meaning for note in LIMIT_NOTES.values())

@@ -1,0 +1,99 @@
+"""Rule: enough turns of thread bite bone beyond the fracture.
+
+Pitch of HA4.5, 1.75 mm: from memory (ISO 5835); turns are lengths over the catalogue's pitch.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from builders import bone_of, changed, in_slab, level, screw, screws_in, shaft, slab, words, zone_of
+from specimens import box
+
+from trajplan.checks import Limits, purchase
+
+LIMITS = Limits()
+PITCH = screw().pitch
+
+
+@pytest.mark.parametrize(("cortex", "word"), [(3.0, "fail"), (4.0, "caution"), (6.0, "pass")])
+def test_shallow_thread_in_an_assumed_cortex(cortex, word):
+    ruling = purchase(in_slab(cortex=cortex), LIMITS)
+    assert words(ruling) == [word]
+    assert ruling.measured == pytest.approx(cortex / PITCH, abs=1e-6)
+    assert "with the assumed cortex" in ruling.findings(["S1"])[0].why
+
+
+def test_shallow_thread_in_a_bone_whose_cortex_nobody_knows_is_never_a_pass():
+    screws = in_slab(60.0, 8.0)
+    assert screws.turns[0] > 20
+    assert words(purchase(screws, LIMITS)) == ["unknown"]
+
+
+def test_deep_thread_holds_in_soft_bone_without_a_cortex():
+    ruling = purchase(in_slab(60.0, 20.0, kind="HB6.5"), LIMITS)
+    assert words(ruling) == ["pass"]
+    ruling = purchase(in_slab(60.0, 20.0, kind="HB6.5", cortex=2.0), LIMITS)
+    assert words(ruling) == ["pass"]
+    assert "assumed" not in ruling.findings(["S1"])[0].why
+
+
+def test_a_modelled_canal_is_not_bone():
+    bone = shaft()
+    zone = zone_of(bone, [0, 0, 50], [1, 0, 0])
+    ruling = purchase(screws_in(bone, [[-40, 0, 50]], [[1, 0, 0]], zones=zone), LIMITS)
+    assert ruling.measured[0] * PITCH == pytest.approx(5.0, abs=0.1)  # the far wall alone
+    assert words(ruling) == ["caution"]
+    assert "assumed" not in ruling.findings(["S1"])[0].why
+
+
+def test_each_screw_says_what_its_own_purchase_rests_on():
+    screws = in_slab(x=[0, 5], cortex=6.0)
+    mixed = changed(screws, "walls", basis=[0, 1])
+    why = [finding.why for finding in purchase(mixed, LIMITS).findings(["S1", "S2"])]
+    assert ["assumed" in sentence for sentence in why] == [False, True]
+
+
+def test_at_the_limits():
+    turns = np.array([1.999, 2.0, 2.999, 3.0, np.nan])
+    screws = changed(in_slab(x=np.zeros(5), cortex=6.0), purchase=turns * PITCH)
+    ruling = purchase(screws, LIMITS)
+    assert words(ruling) == ["fail", "caution", "caution", "pass", "unknown"]
+
+
+def test_bone_in_doubt_makes_no_pass_and_no_false_fail():
+    screws = changed(
+        in_slab(x=np.zeros(3), cortex=6.0),
+        purchase=np.array([9.0, 0.0, 0.0]),
+        doubtful=np.array([0.1, 9.0, 0.1]),
+    )
+    ruling = purchase(screws, LIMITS)
+    assert words(ruling) == ["unknown", "unknown", "fail"]
+    assert ruling.measured == pytest.approx([9 / PITCH, 0, 0])
+
+
+def test_an_open_mesh():
+    vertices, faces = box((-40, -40, -20), (40, 40, 0))
+    screws = screws_in(
+        bone_of((vertices, faces[:-2])), [[0, 0, 9]], [[0, 0, -1]], zones=level(slab(), 8.0),
+        cortex=6.0,
+    )  # fmt: skip
+    assert words(purchase(screws, LIMITS)) == ["unknown"]
+
+
+def test_a_screw_that_finds_no_seat_holds_nothing_that_is_known():
+    """A washer's hole wider than the bone: nothing carries the head."""
+    from builders import catalogue
+    from specimens import cylinder
+
+    bone = bone_of(cylinder(3.2, 60.0))
+    washer = replace(catalogue().washers["13.0"], inner_diameter=7.0)
+    zone = zone_of(bone, [0, 0, 30], [0, 0, 1])
+    screws = screws_in(bone, [[0, 0, 90]], [[0, 0, -1]], zones=zone, washers=(washer,), cortex=60.0)
+    assert np.isnan(screws.tip).all()
+    assert words(purchase(screws, LIMITS)) == ["unknown"]
+
+
+def test_misses():
+    assert words(purchase(in_slab(x=[90]), LIMITS)) == [None]
+    assert words(purchase(in_slab(x=[]), LIMITS)) == []

@@ -1,0 +1,53 @@
+"""Rule: the tip of a bicortical screw leaves the far cortex, a little."""
+
+import numpy as np
+import pytest
+from builders import bone_of, changed, in_slab, level, screws_in, slab, words
+from specimens import box
+
+from trajplan.checks import Limits, tip_past
+
+LIMITS = Limits()
+
+
+def proud(*values):
+    screws = in_slab(x=np.zeros(len(values)))
+    return changed(screws, tip=screws.corridors.deepest_exit + values)
+
+
+def test_at_the_limits():
+    ruling = tip_past(proud(-0.001, 0.0, 0.999, 1.0, 2.0, 3.0, 3.001, np.nan), LIMITS)
+    assert words(ruling) == [
+        "fail", "caution", "caution", "pass", "pass", "pass", "caution", "unknown",
+    ]  # fmt: skip
+
+
+def test_the_deepest_side_of_an_oblique_wall_counts():
+    """Tip 1.5 past the axis' exit, and 0.77 past the deep side of a wall at 18 degrees."""
+    screws = in_slab(angle=18)
+    screws = changed(screws, tip=screws.corridors.exit + 1.5)
+    assert tip_past(screws, LIMITS).measured < 1.0
+    assert words(tip_past(screws, LIMITS)) == ["caution"]
+
+
+def test_no_stocked_length_reaches():
+    ruling = tip_past(in_slab(120.0), LIMITS)
+    assert words(ruling) == ["fail"]
+    assert ruling.measured == pytest.approx(110 + 0.6928 - 120, abs=1e-3)
+
+
+def test_the_shortest_stocked_stands_out_too_far():
+    assert words(tip_past(in_slab(8.0, 3.0), LIMITS)) == ["caution"]
+
+
+def test_an_exit_through_a_hole_of_the_mesh_is_no_pass():
+    vertices, faces = box((-40, -40, -20), (40, 40, 0))
+    bone = bone_of((vertices, np.delete(faces, [8, 9], axis=0)))
+    screws = screws_in(bone, [[0, 0, 9]], [[0, 0, -1]], zones=level(slab(), 8.0))
+    assert words(tip_past(screws, LIMITS)) == ["unknown"]
+
+
+def test_unicortical_screws_and_misses_are_left_out():
+    assert words(tip_past(in_slab(60.0, 20.0, kind="HB6.5"), LIMITS)) == [None]
+    assert words(tip_past(in_slab(x=[90]), LIMITS)) == [None]
+    assert words(tip_past(in_slab(x=[]), LIMITS)) == []

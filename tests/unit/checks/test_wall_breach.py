@@ -1,0 +1,62 @@
+"""Rule: the whole cylinder stays inside the outer wall."""
+
+import numpy as np
+import pytest
+from builders import bone_of, in_slab, level, screws_in, slab, words, zone_of
+from specimens import box, cylinder, lathe, pipe
+
+from trajplan.checks import Limits, wall_breach
+
+LIMITS = Limits()
+BAR = bone_of(cylinder(10.0, 100.0))
+
+
+def across(*offsets):
+    """Screws across a bar of radius 10, at a distance from its middle line."""
+    start = [[-40.0, y, 50.0] for y in offsets]
+    zone = zone_of(BAR, [0, 0, 50], [1, 0, 0])
+    return screws_in(BAR, start, np.tile([1.0, 0, 0], (len(start), 1)), zones=zone)
+
+
+def test_through_the_middle_and_grazing_the_side():
+    """Radius 2.25: past an offset of 7.75 part of the cylinder lies outside the circle."""
+    ruling = wall_breach(across(0.0, 4.0, 6.0, 8.0, 9.5, 12.0), LIMITS)
+    assert words(ruling) == ["pass", "pass", "pass", "fail", "fail", None]
+    assert ruling.measured[4] == pytest.approx(2 * np.sqrt(10**2 - 9.5**2), abs=0.1)
+
+
+def test_a_slanted_flat_wall_is_no_breach():
+    assert words(wall_breach(in_slab(angle=59), LIMITS)) == ["pass"]
+
+
+def test_a_groove_that_the_ring_alone_meets():
+    """A neck of radius 6 over 4 mm: the axis at x = 5 stays in, a line at x = 7.25 does not."""
+    bone = bone_of(lathe((10, 10, 6, 6, 10, 10), (0, 40, 40, 44, 44, 80)))
+    zone = zone_of(bone, [0, 0, 20], [0, 0, 1])
+    screws = screws_in(bone, [[0, 0, 99], [5, 0, 99]], np.tile([0.0, 0, -1], (2, 1)), zones=zone)
+    ruling = wall_breach(screws, LIMITS)
+    assert words(ruling) == ["pass", "fail"]
+    assert ruling.measured == pytest.approx([0, 4], abs=1e-6)
+    assert not screws.corridors.leaves.any()
+    assert words(wall_breach(screws, Limits(breach=4.0))) == ["pass", "pass"]
+    assert words(wall_breach(screws, Limits(breach=3.99))) == ["pass", "fail"]
+
+
+def test_an_open_canal_is_inside():
+    bone = bone_of(pipe())
+    screws = screws_in(
+        bone, [[-40, 0, 50]], [[1, 0, 0]], zones=zone_of(bone, [0, 0, 50], [1, 0, 0])
+    )
+    assert words(wall_breach(screws, LIMITS)) == ["pass"]
+
+
+def test_an_open_mesh_is_unknown_and_not_a_breach():
+    vertices, faces = box((-40, -40, -20), (40, 40, 0))
+    screws = screws_in(
+        bone_of((vertices, faces[:-2])), [[0, 0, 9]], [[0, 0, -1]], zones=level(slab(), 8.0)
+    )
+    assert words(wall_breach(screws, LIMITS)) == ["unknown"]
+
+
+def test_no_screw():
+    assert words(wall_breach(across(), LIMITS)) == []

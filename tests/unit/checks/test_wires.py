@@ -1,0 +1,104 @@
+"""Rules for provisional wires, on a slab where every distance is known."""
+
+import numpy as np
+import pytest
+from builders import in_slab, level, obstacle, slab
+from specimens import box
+
+from trajplan.checks import (
+    Limits,
+    Verdict,
+    wire_clear,
+    wire_clearance,
+    wire_hold,
+    wire_path,
+    wire_tilt,
+)
+from trajplan.trajectory import Axes, plan_wires
+
+
+def wires(x=(0.0,), angle=0.0, fracture=8.0, diameter=1.6):
+    """Wires down through a slab 20 mm thick, tilted in the xz plane, entering at (x, 0, 0)."""
+    bone = slab(20.0)
+    lean = np.radians(angle)
+    direction = np.tile([np.sin(lean), 0.0, -np.cos(lean)], (len(x), 1))
+    start = np.column_stack([x, np.zeros((len(x), 2))]) - 30.0 * direction
+    zones = (level(bone, fracture),)
+    n = len(x)
+    return plan_wires(
+        bone, Axes.along(start, direction), np.full(n, diameter), zones, np.zeros(n, dtype=int)
+    )
+
+
+def test_path_of_a_wire_is_that_of_the_slab():
+    paths = wires(angle=20.0)
+    slope = 1.0 / np.cos(np.radians(20.0))
+    assert paths.corridors.exit == pytest.approx([20.0 * slope])
+    assert paths.crossing.axis == pytest.approx([8.0 * slope])
+    assert paths.near == pytest.approx([8.0 * slope])
+    assert paths.far == pytest.approx([12.0 * slope])
+    assert paths.entry_angle == pytest.approx([20.0])
+    start, end = wire_path(paths, Limits())
+    assert np.linalg.norm(end - start) == pytest.approx(60.0 + 20.0 * slope)
+
+
+@pytest.mark.parametrize(
+    ("angle", "verdict"), [(0.0, Verdict.PASS), (30.0, Verdict.PASS), (31.0, Verdict.CAUTION)]
+)
+def test_tilt(angle, verdict):
+    ruling = wire_tilt(wires(angle=angle), Limits())
+    assert ruling.verdict[0] == verdict
+    assert ruling.measured == pytest.approx([angle])
+
+
+@pytest.mark.parametrize(
+    ("fracture", "verdict"), [(5.0, Verdict.PASS), (4.9, Verdict.FAIL), (15.1, Verdict.FAIL)]
+)
+def test_hold_counts_the_weaker_side(fracture, verdict):
+    ruling = wire_hold(wires(fracture=fracture), Limits())
+    assert ruling.verdict[0] == verdict
+    assert ruling.measured == pytest.approx([min(fracture, 20.0 - fracture)])
+
+
+def test_wire_that_does_not_cross_the_fracture_fails_to_hold():
+    paths = wires(fracture=8.0)
+    lost = plan_wires(
+        slab(20.0),
+        Axes.along(paths.corridors.axes.origin, paths.corridors.axes.direction),
+        np.array([1.6]),
+        (level(slab(20.0), 8.0),),
+        np.array([0]),
+    )
+    crossing = type(lost.crossing)(
+        lost.crossing.lines, np.array([False]), lost.crossing.tilt, lost.crossing.zone,
+        lost.crossing.on_patch,
+    )  # fmt: skip
+    astray = type(lost)(
+        lost.corridors, crossing, lost.diameter, lost.entry_angle, lost.near, lost.far
+    )
+    assert wire_hold(astray, Limits()).verdict[0] == Verdict.FAIL
+    assert wire_tilt(astray, Limits()).verdict[0] == Verdict.UNKNOWN
+
+
+def test_clear_of_screw_counts_head_and_drill_guide():
+    # The guide (8 mm) and the head (8 mm) are the widest: 10 - 4 - 0.8 = 5.2 mm are left.
+    screws = in_slab(20.0, 8.0)
+    ruling = wire_clear(wires(x=(10.0, 5.7, 5.9)), screws, Limits())
+    assert ruling.measured == pytest.approx([5.2, 0.9, 1.1])
+    assert ruling.verdict.tolist() == [Verdict.PASS, Verdict.FAIL, Verdict.PASS]
+
+
+def test_no_screws_leave_every_wire_clear():
+    ruling = wire_clear(wires(), in_slab(20.0, 8.0, x=()), Limits())
+    assert ruling.verdict[0] == Verdict.PASS
+
+
+def test_clearance_is_exact_along_the_whole_wire_outside_too():
+    # A block whose nearest face stands 7 mm beside the wire, 40 mm above the bone.
+    block = obstacle(box((7, -5, 40), (17, 5, 45)), role="avoid", clearance=6.2)
+    ruling = wire_clearance(wires(), block, Limits())
+    assert ruling.measured == pytest.approx([7.0 - 0.8])
+    assert ruling.verdict[0] == Verdict.PASS
+    near = wire_clearance(wires(x=(0.1,)), block, Limits())
+    assert near.verdict[0] == Verdict.FAIL
+    assert near.rule == "avoid_clearance"

@@ -1,0 +1,113 @@
+"""Caps over the holes of open shells, so that lines through a hole are counted too.
+
+The edges at which an odd number of faces meet form closed loops. A fan of triangles from
+each loop to its middle makes every line pass the shell, caps included, an even number of
+times, whatever the winding of its faces. A cap tells that a line runs through a hole and
+about where; bone that begins or ends at one is never known.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.bone._cast import make_caster
+from trajplan.bone._edges import edge_table
+from trajplan.bone._orient import copies_of_faces
+from trajplan.bone._weld import weld
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Bools, Floats, Ints, Vec3s
+    from trajplan.bone._cast import Caster, Engine
+    from trajplan.bone._types import Shells, Surface
+
+__all__ = ["Caps", "make_caps"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Caps:
+    """What stands in for the missing faces of open shells."""
+
+    caster: Caster
+    shell: Ints  # (t,) shell that each triangle of the caster belongs to
+    spare: Bools  # (f,) faces of open shells that lie on an earlier one and do not count
+
+
+def make_caps(surface: Surface, shells: Shells, engine: Engine = "auto") -> Caps | None:
+    """Cap every hole of every open shell.
+
+    Parameters
+    ----------
+    surface : Surface
+        The surface; it is not changed.
+    shells : Shells
+        Its pieces.
+    engine : {"auto", "compiled", "plain"}
+        See `make_caster`.
+
+    Returns
+    -------
+    Caps or None
+        None where all shells are closed.
+    """
+    is_open = ~shells.closed[shells.of_face]
+    if not is_open.any():
+        return None
+    spare, shell, fans = np.zeros(len(is_open), dtype=bool), [], []
+    order = np.argsort(shells.of_face, kind="stable")
+    sizes = np.bincount(shells.of_face)
+    for number, rows in enumerate(np.split(order, np.cumsum(sizes)[:-1])):
+        if shells.closed[number]:
+            continue
+        spare[rows] = copies_of_faces(surface.faces[rows])
+        loops = _loops(_odd_edges(surface.vertices, surface.faces[rows[~spare[rows]]]))
+        fans += [_fan(surface.vertices[loop]) for loop in loops]
+        shell += [number] * sum(len(loop) for loop in loops)
+    triangles = np.concatenate(fans) if fans else np.empty((0, 3, 3))
+    return Caps(make_caster(triangles, engine), np.array(shell, dtype=np.int64), spare)
+
+
+def _odd_edges(vertices: Vec3s, faces: Ints) -> Ints:
+    """Edges, (k, 2), at which an odd number of faces meet; vertices that lie near are one."""
+    edges = edge_table(faces)
+    odd = edges.counts() % 2 == 1
+    if not odd.any():
+        return np.empty((0, 2), dtype=np.int64)
+    stands = weld(vertices, np.unique([edges.low[odd], edges.high[odd]]))
+    edges = edge_table(stands[faces])
+    odd = edges.counts() % 2 == 1
+    return np.column_stack([edges.low[odd], edges.high[odd]])
+
+
+def _loops(edges: Ints) -> list[Ints]:
+    """Take edges apart into loops; every vertex has an even number of them."""
+    around: dict[int, set[int]] = {}
+    for low, high in edges.tolist():
+        around.setdefault(low, set()).add(high)
+        around.setdefault(high, set()).add(low)
+    loops = []
+    for start in around:
+        path = [start]
+        place = {start: 0}
+        while around[path[-1]]:
+            here = path[-1]
+            there = around[here].pop()
+            around[there].remove(here)
+            if there in place:
+                loop = path[place[there] :]
+                loops.append(np.array(loop))
+                for vertex in loop[1:]:
+                    del place[vertex]
+                del path[place[there] + 1 :]
+            else:
+                place[there] = len(path)
+                path.append(there)
+    return loops
+
+
+def _fan(points: Vec3s) -> Floats:
+    """Triangles, (k, 3, 3), from the sides of a loop of k points to its middle."""
+    middle = np.broadcast_to(points.mean(axis=0), points.shape)
+    return np.stack([points, np.roll(points, -1, axis=0), middle], axis=1)

@@ -1,0 +1,111 @@
+"""Faces made to agree on which side is out, for questions that need it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Bools, Floats, Ints, Vec3s
+
+__all__ = ["copies_of_faces", "oriented", "oriented_once", "signed_volumes", "three_corners"]
+
+
+def oriented(faces: Ints) -> Ints:
+    """Turn faces so that neighbours agree, the way that most of them already do.
+
+    Parameters
+    ----------
+    faces : (f, 3) int array
+        Rows of vertices.
+
+    Returns
+    -------
+    (f, 3) int array
+        Where three faces or more meet at an edge, each side of it is turned by itself.
+    """
+    import igl
+
+    sound = three_corners(faces)
+    given = np.ascontiguousarray(faces[sound])
+    if len(given) == 0:
+        return faces
+    turned, patch = igl.bfs_orient(given)
+    vote = np.where((turned == given).all(axis=1), 1, -1)
+    against = (np.bincount(patch, vote) < 0)[patch]
+    agreed = faces.copy()
+    agreed[sound] = np.where(against[:, None], turned[:, ::-1], turned)
+    return agreed
+
+
+def oriented_once(faces: Ints) -> Ints:
+    """Turn faces as `oriented` does, copies and faces with a repeated corner left out.
+
+    Parameters
+    ----------
+    faces : (f, 3) int array
+        Rows of vertices.
+
+    Returns
+    -------
+    (k, 3) int array
+    """
+    return oriented(faces[three_corners(faces) & ~copies_of_faces(faces)])
+
+
+def three_corners(faces: Ints) -> Bools:
+    """Faces without a repeated corner.
+
+    Parameters
+    ----------
+    faces : (f, 3) int array
+        Rows of vertices.
+
+    Returns
+    -------
+    (f,) bool array
+    """
+    a, b, c = faces.T
+    three: Bools = (a != b) & (b != c) & (c != a)
+    return three
+
+
+def copies_of_faces(faces: Ints) -> Bools:
+    """Faces that have the corners of an earlier one, whichever way round.
+
+    Parameters
+    ----------
+    faces : (f, 3) int array
+        Rows of vertices.
+
+    Returns
+    -------
+    (f,) bool array
+    """
+    corners = np.sort(faces, axis=1)
+    order = np.lexsort(corners.T)
+    again = np.zeros(len(faces), dtype=bool)
+    again[order[1:]] = (np.diff(corners[order], axis=0) == 0).all(axis=1)
+    return again
+
+
+def signed_volumes(vertices: Vec3s, faces: Ints) -> Floats:
+    """Signed volume between each face and the middle of the vertices' bounding box.
+
+    Parameters
+    ----------
+    vertices : (v, 3) float array, mm
+        Positions.
+    faces : (f, 3) int array
+        Rows of `vertices`.
+
+    Returns
+    -------
+    (f,) float array, mm³
+        They sum to the volume within, where the faces close and their normals point out.
+    """
+    points = vertices - 0.5 * (vertices.min(axis=0) + vertices.max(axis=0))
+    a, b, c = (points[column] for column in faces.T)
+    volume: Floats = np.einsum("ij,ij->i", a, np.cross(b, c)) / 6.0
+    return volume

@@ -1,0 +1,295 @@
+"""A fracture from the fragments themselves: the surface midway between them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.arrays import freeze
+from trajplan.bone import Surface, SurfaceDistance, point_distance
+from trajplan.errors import CaseError, DegenerateError
+from trajplan.fracture._cautions import count_of
+from trajplan.fracture._facing import find_facing
+from trajplan.fracture._midsurface import mid_surface
+from trajplan.fracture._stepoff import measure_rim
+from trajplan.fracture._types import Fracture, Offset, Overlap, PairReport, Zone
+from trajplan.fracture._zones import zones_from_patch
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Floats, Ints, Vec3s
+    from trajplan.bone import Bone
+    from trajplan.fracture._facing import Facing
+    from trajplan.fracture._midsurface import MidSurface
+    from trajplan.fracture._stepoff import Rim
+
+__all__ = ["fracture_between"]
+
+#: mm and degrees: how far and how squarely surfaces may face each other (assumption: a gap
+#: that a screw could still close, with room to spare; half a right angle).
+REACH, FACING = 5.0, 45.0
+#: mm; fragments that differ by less everywhere are one and the same.
+SAME = 1e-3
+#: Points of a fragment that are tried to tell whether it lies inside another.
+SAMPLES = 256
+#: mm of overlap, step or gap from which it is said (assumption: noise of a segmentation).
+SAID_OVERLAP, SAID_STEP, SAID_GAP = 0.5, 1.0, 2.0
+#: Share of the rim that must be found for nothing to be said.
+SAID_RIM = 0.9
+
+
+def fracture_between(bone: Bone, *, reach: float = REACH, facing: float = FACING) -> Fracture:
+    """Find the fracture between fragments from the fragments themselves.
+
+    Parameters
+    ----------
+    bone : Bone
+        Two bodies or more, reduced or with a small gap.
+    reach : float, mm
+        Greatest gap or overlap, above zero.
+    facing : float, degrees
+        Greatest angle between a normal and the reverse of the one that it faces, between
+        0 and 90.
+
+    Returns
+    -------
+    Fracture
+        Each pair of fragments that face each other is a fracture of its own: zones "Z1",
+        "Z2" and so on, in the order of the pairs, each with its `fragments`; one report a
+        pair, see Notes.
+
+    Raises
+    ------
+    CaseError
+        If there is one fragment only, two are the same or one lies inside another, or
+        none face each other (with the distance between the nearest).
+    ValueError
+        If `reach` or `facing` is out of its range.
+
+    Notes
+    -----
+    *Gap*: from every vertex of the fragment with the finer facing surface, along the mean
+    of the two facing normals, to the facing surface of the other; negative where they
+    overlap. The mean counts each vertex by a third of the area of its faces. The mid-surface
+    lies half-way. *Overlap*: depth is the greatest negative gap, volume the negative gaps
+    times the area round each vertex. *Step*: at the rim, the height of one fragment's outer
+    surface over the other's, across the surface, each drawn on to the rim as a line
+    (`measure_rim`); the mean is that of the absolute steps, by length of rim. A gap across
+    a fracture that meets the outer surface obliquely is a step too. *Rim found*: share, by
+    length, of the outer border of the mid-surface within 2 mm, half the gap added, of the
+    outer surface of both.
+    """
+    if not (reach > 0.0 and 0.0 < facing < 90.0):
+        raise ValueError(f"reach must be above 0 and facing in 0..90, got {reach} and {facing}")
+    fragments = [_part(bone, number) for number in range(int(bone.shells.body.max()) + 1)]
+    if len(fragments) == 1:
+        raise _case_error(
+            "the bone is one piece, so nothing lies between its fragments",
+            remedy="give each fragment as a mesh of its own, or name the fracture by a plane, "
+            "points, a mesh or a group",
+        )
+    _must_differ(bone, fragments)
+    looks = find_facing(bone, reach, facing)
+    found = []
+    for first, second in combinations(range(len(fragments)), 2):
+        middle = mid_surface(bone, looks, first, second, reach)
+        if middle is not None:
+            found.append(middle)
+    if not found:
+        raise _apart(fragments, reach, facing)
+    return _fracture(bone, looks, fragments, found)
+
+
+def _fracture(
+    bone: Bone, looks: Facing, fragments: list[Surface], found: list[MidSurface]
+) -> Fracture:
+    zones: list[Zone] = []
+    reports: list[PairReport] = []
+    cautions: list[str] = []
+    for middle in found:
+        own, said = _zones(middle, first=len(zones) + 1)
+        report = _report(middle, measure_rim(bone, looks, middle), own)
+        zones += own
+        reports.append(report)
+        who = _name(report.fragments)
+        cautions += [line if len(found) == 1 else f"{who}: {line}" for line in said]
+        cautions += _fit_cautions(report)
+    cautions += _lonely(fragments, reports)
+    return Fracture("between", tuple(zones), tuple(cautions), tuple(reports))
+
+
+def _case_error(found: str, remedy: str) -> CaseError:
+    return CaseError(found, remedy=remedy, where="fracture.between")
+
+
+def _name(pair: tuple[int, int]) -> str:
+    return f"Fragments {pair[0] + 1} and {pair[1] + 1}"
+
+
+def _part(bone: Bone, number: int) -> Surface:
+    """Surface of one fragment, unused vertices dropped."""
+    own = bone.shells.body[bone.shells.of_face] == number
+    used, faces = np.unique(bone.surface.faces[own], return_inverse=True)
+    vertices, faces = bone.surface.vertices[used], faces.reshape(-1, 3)
+    freeze(vertices, faces)
+    return Surface(vertices, faces, {}, f"fragment {number + 1}", bone.surface.sha256, 0)
+
+
+def _must_differ(bone: Bone, fragments: list[Surface]) -> None:
+    """Refuse a fragment that is another one, or lies within another one."""
+    low = np.array([part.vertices.min(axis=0) for part in fragments])
+    high = np.array([part.vertices.max(axis=0) for part in fragments])
+    for a, b in combinations(range(len(fragments)), 2):
+        if np.abs(np.concatenate([low[a] - low[b], high[a] - high[b]])).max() < SAME and _same(
+            fragments[a], fragments[b]
+        ):
+            raise _case_error(
+                f"fragments {a + 1} and {b + 1} are the same surface",
+                remedy="name each fragment's mesh once",
+            )
+        for inner, outer in ((a, b), (b, a)):
+            held = (low[inner] >= low[outer]).all() and (high[inner] <= high[outer]).all()
+            if held and _inside(bone, fragments[inner], outer):
+                raise _case_error(
+                    f"fragment {inner + 1} lies inside fragment {outer + 1}",
+                    remedy="check that unit and frame of the meshes are the same",
+                )
+
+
+def _same(a: Surface, b: Surface) -> bool:
+    one = point_distance(SurfaceDistance.of(a), b.vertices).max()
+    other = point_distance(SurfaceDistance.of(b), a.vertices).max()
+    return bool(max(one, other) < SAME)
+
+
+def _inside(bone: Bone, part: Surface, outer: int) -> bool:
+    """Whether all of a fragment lies within the outermost shell of another."""
+    points = part.vertices[:: max(1, len(part.vertices) // SAMPLES)]
+    shells = np.flatnonzero((bone.shells.body == outer) & (bone.shells.nesting == 0))
+    return any((bone.winding.number(int(shell), points) > 0.5).all() for shell in shells)
+
+
+def _apart(fragments: list[Surface], reach: float, facing: float) -> CaseError:
+    away = min(_distance(a, b) for a, b in combinations(fragments, 2))
+    if away > reach:
+        return _case_error(
+            f"the nearest fragments are {away:.1f} mm apart, more than the {reach:.1f} mm "
+            "within which surfaces are taken to face each other",
+            remedy="reduce them, or check that unit and frame of the meshes are the same",
+        )
+    return _case_error(
+        f"the fragments come within {away:.1f} mm of each other, but no surfaces of theirs face "
+        f"each other within {reach:.1f} mm and {facing:.0f} degrees",
+        remedy="reduce them, or give the fracture as a mesh, a plane or points",
+    )
+
+
+def _distance(a: Surface, b: Surface) -> float:
+    """Least distance from the vertices of either to the other surface."""
+    one = point_distance(SurfaceDistance.of(a), b.vertices).min()
+    return float(min(one, point_distance(SurfaceDistance.of(b), a.vertices).min()))
+
+
+def _zones(middle: MidSurface, first: int) -> tuple[tuple[Zone, ...], tuple[str, ...]]:
+    try:
+        zones, cautions = zones_from_patch(None, middle.surface, first)
+    except DegenerateError as error:
+        raise _case_error(
+            f"the {middle.surface.name} defines no plane: {error}",
+            remedy="give the fracture as a mesh, a plane or points",
+        ) from error
+    return tuple(replace(zone, fragments=middle.fragments) for zone in zones), cautions
+
+
+def _report(middle: MidSurface, rim: Rim, zones: tuple[Zone, ...]) -> PairReport:
+    points, gap, area = middle.surface.vertices, middle.gap, middle.area
+    known = np.isfinite(rim.step)
+    step = _offset(np.abs(rim.step[known]), rim.length[known], rim.points[known])
+    sunk = np.clip(-gap, 0.0, None)
+    depth = _offset(sunk, area, points)
+    where = depth.where if depth.largest > 0.0 else _nowhere()
+    return PairReport(
+        fragments=middle.fragments,
+        zones=tuple(zone.id for zone in zones),
+        area=float(area.sum()),
+        gap=_offset(gap, area, points),
+        step=step,
+        rim_found=float(rim.length[rim.found].sum() / rim.length.sum()),
+        overlap=Overlap(float(sunk @ area), depth.largest, where),
+        islands=middle.islands,
+    )
+
+
+def _offset(size: Floats, weight: Floats, points: Vec3s) -> Offset:
+    if len(size) == 0:
+        return Offset(float("nan"), float("nan"), _nowhere())
+    most = int(size.argmax())
+    where = points[most].copy()
+    freeze(where)
+    return Offset(float(np.average(size, weights=weight)), float(size[most]), where)
+
+
+def _nowhere() -> Floats:
+    where = np.full(3, np.nan)
+    freeze(where)
+    return where
+
+
+def _fit_cautions(report: PairReport) -> list[str]:
+    """Say where a pair is badly reduced, or its fracture but partly seen."""
+    who = _name(report.fragments)
+    lines = []
+    if report.overlap.depth > SAID_OVERLAP:
+        lines.append(
+            f"{who} overlap by up to {report.overlap.depth:.1f} mm at "
+            f"{_place(report.overlap.where)}, {report.overlap.volume:.0f} mm³ in all: no bone can "
+            "lie like that, check the reduction."
+        )
+    if report.gap.largest > SAID_GAP:
+        lines.append(
+            f"{who} gape by {report.gap.mean:.1f} mm in the mean and {report.gap.largest:.1f} mm "
+            f"at {_place(report.gap.where)}."
+        )
+    if report.step.largest > SAID_STEP:
+        lines.append(
+            f"{who} stand {report.step.mean:.1f} mm apart in height along the rim in the mean and "
+            f"{report.step.largest:.1f} mm at {_place(report.step.where)}."
+        )
+    if report.rim_found < SAID_RIM:
+        lines.append(
+            f"Only {100 * report.rim_found:.0f} % of the rim between fragments "
+            f"{report.fragments[0] + 1} and {report.fragments[1] + 1} lies at the outer surface of "
+            "both: the fracture may be larger than what was found."
+        )
+    if report.islands:
+        lines.append(
+            f"{who}: {count_of(report.islands, 'small piece')} of facing surface, apart from the "
+            "rest, did not count."
+        )
+    return lines
+
+
+def _place(point: Vec3s) -> str:
+    return "({:.1f}, {:.1f}, {:.1f})".format(*point)
+
+
+def _lonely(fragments: list[Surface], reports: list[PairReport]) -> list[str]:
+    """Say which fragments face no other, and how far off the nearest is."""
+    touching = {number for report in reports for number in report.fragments}
+    alone: Ints = np.setdiff1d(np.arange(len(fragments)), list(touching))
+    if len(alone) == 0:
+        return []
+    away = min(
+        _distance(fragments[number], fragments[other]) for number in alone for other in touching
+    )
+    if len(alone) == 1:
+        return [
+            f"Fragment {alone[0] + 1} faces no other, the nearest lies {away:.1f} mm away; no "
+            "fracture was found at it."
+        ]
+    return [
+        f"{len(alone)} fragments, such as fragment {alone[0] + 1}, face no other (the nearest lies "
+        f"{away:.1f} mm away); no fracture was found at them."
+    ]

@@ -1,0 +1,90 @@
+"""Mechanics of a plan: holding strength, preload, squeeze and slip, contact and opening.
+
+Numbers of this floor compare plans with each other. They predict nothing for a patient.
+"""
+
+from trajplan.mechanics._bearing import Bearing, bearing, footprint
+from trajplan.mechanics._bone_class import (
+    BoneClass,
+    Material,
+    Strength,
+    cancellous_material,
+    find_bone_class,
+    load_bone_classes,
+)
+from trajplan.mechanics._contact import ContactResult, contact_of, solve_contact
+from trajplan.mechanics._core import CORE_STRENGTH, core_limit, core_stress
+from trajplan.mechanics._engaged import Engaged, engaged
+from trajplan.mechanics._friction_limit import friction_limit
+from trajplan.mechanics._holding import CORTEX_SPREAD, holding, trajectory_holding
+from trajplan.mechanics._load import (
+    Load,
+    clamp_forces,
+    clamp_load,
+    shaft_load,
+    squeeze_and_shear,
+)
+from trajplan.mechanics._opening import OpeningLoad, opening_load
+from trajplan.mechanics._pull_out import pull_out, shear_area, thread_shape_factor
+from trajplan.mechanics._range import BONE_FRICTION, METAL_FRICTION, Friction, Range
+from trajplan.mechanics._region import Region, region_quadrature
+from trajplan.mechanics._slip import SlipReserve, critical_tilt, slip_reserve
+from trajplan.mechanics._torque import (
+    LAG_FORCE,
+    USEFUL_SHARE,
+    force_from_torque,
+    preload,
+    stripping_torque,
+    thread_torque,
+    torque_per_force,
+)
+
+__all__ = [
+    "BONE_FRICTION",
+    "CORE_STRENGTH",
+    "CORTEX_SPREAD",
+    "LAG_FORCE",
+    "METAL_FRICTION",
+    "USEFUL_SHARE",
+    "Bearing",
+    "BoneClass",
+    "ContactResult",
+    "Engaged",
+    "Friction",
+    "Load",
+    "Material",
+    "OpeningLoad",
+    "Range",
+    "Region",
+    "SlipReserve",
+    "Strength",
+    "bearing",
+    "cancellous_material",
+    "clamp_forces",
+    "clamp_load",
+    "contact_of",
+    "core_limit",
+    "core_stress",
+    "critical_tilt",
+    "engaged",
+    "find_bone_class",
+    "footprint",
+    "force_from_torque",
+    "friction_limit",
+    "holding",
+    "load_bone_classes",
+    "opening_load",
+    "preload",
+    "pull_out",
+    "region_quadrature",
+    "shaft_load",
+    "shear_area",
+    "slip_reserve",
+    "solve_contact",
+    "squeeze_and_shear",
+    "stripping_torque",
+    "thread_shape_factor",
+    "thread_torque",
+    "torque_per_force",
+    "trajectory_holding",
+]

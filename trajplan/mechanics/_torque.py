@@ -1,0 +1,227 @@
+"""Torque and preload of a screw, and what strips its thread."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.mechanics._range import METAL_FRICTION, Range, not_negative, positive
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from trajplan.arrays import Floats
+    from trajplan.mechanics._range import Friction
+
+__all__ = [
+    "LAG_FORCE",
+    "USEFUL_SHARE",
+    "force_from_torque",
+    "preload",
+    "stripping_torque",
+    "thread_torque",
+    "torque_per_force",
+]
+
+#: Lag-screw forces in N. Least: 107 to 113 in artificial bone (Rev Bras Ortop 2023, doi
+#: 10.1055/s-0042-1750828, abstract). Usual: 981, set in tibia tests (Johner et al. 1983,
+#: Clin Orthop 178:74-79, abstract). Greatest: 2000 to 3000 (AO manual, 3rd ed., 1991, from
+#: memory). They lie a factor of 27 apart: a range, never one number.
+LAG_FORCE = (110.0, 981.0, 3000.0)
+
+#: Share of the stripping torque beyond which compression no longer grows (Fletcher et al.
+#: 2019, Clin Biomech 70:40-45, abstract) and hold may fall (Cleek et al. 2007, abstract).
+USEFUL_SHARE = 0.8
+
+
+def torque_per_force(
+    pitch: ArrayLike,
+    thread: ArrayLike,
+    core: ArrayLike,
+    head: ArrayLike,
+    hole: ArrayLike,
+    friction: ArrayLike,
+    flank_angle: float = 0.0,
+) -> Floats:
+    """Torque at the head for each newton of axial force.
+
+    Parameters
+    ----------
+    pitch, thread, core : (n,) float arrays, mm
+        The thread.
+    head, hole : (n,) float arrays, mm
+        Outer and inner diameter of the contact under the head.
+    friction : (n,) float array
+        Coefficient of friction of thread and head.
+    flank_angle : float, degrees
+        Angle of the pressing flank to the normal of the axis.
+
+    Returns
+    -------
+    (n,) float array, mm (that is N·mm/N)
+
+    Raises
+    ------
+    DegenerateError
+        If a dimension or friction is not above zero.
+
+    Notes
+    -----
+    ``T/F = p/2π + μ r_t / cos β + μ r_h`` with the mean radii of thread and head contact
+    (common practice, screw mechanics).
+    """
+    friction = positive("friction", friction)
+    in_thread = thread_torque(pitch, thread, core, friction, flank_angle)
+    under_head: Floats = (positive("head", head) + positive("hole", hole)) / 4.0
+    torque: Floats = in_thread + friction * under_head
+    return torque
+
+
+def thread_torque(
+    pitch: ArrayLike,
+    thread: ArrayLike,
+    core: ArrayLike,
+    friction: ArrayLike,
+    flank_angle: float = 0.0,
+) -> Floats:
+    """Torque in the thread alone for each newton of axial force: the head's is left out.
+
+    Parameters
+    ----------
+    pitch, thread, core, friction, flank_angle
+        As in `torque_per_force`.
+
+    Returns
+    -------
+    (n,) float array, mm
+
+    Raises
+    ------
+    DegenerateError
+        If a dimension or friction is not above zero.
+    """
+    friction = positive("friction", friction)
+    radius = (positive("thread", thread) + positive("core", core)) / 4.0
+    flank = np.cos(np.radians(flank_angle))
+    torque: Floats = positive("pitch", pitch) / (2.0 * np.pi) + friction * radius / flank
+    return torque
+
+
+def force_from_torque(
+    torque: ArrayLike,
+    pitch: ArrayLike,
+    thread: ArrayLike,
+    core: ArrayLike,
+    head: ArrayLike,
+    hole: ArrayLike,
+    friction: Friction = METAL_FRICTION,
+) -> Range:
+    """Axial force that a torque makes, over the range of friction.
+
+    Parameters
+    ----------
+    torque : (n,) float array, N·mm
+        Torque at the head.
+    pitch, thread, core, head, hole : (n,) float arrays, mm
+        As in `torque_per_force`.
+    friction : Friction
+        Of screw on bone.
+
+    Returns
+    -------
+    Range
+        N; the most friction makes the least force.
+
+    Raises
+    ------
+    DegenerateError
+        If the torque is negative or a dimension not above zero.
+    """
+    torque = not_negative("torque", torque)
+    screw = (pitch, thread, core, head, hole)
+    return Range(
+        *(
+            torque / torque_per_force(*screw, mu)
+            for mu in (friction.high, friction.estimate, friction.low)
+        )
+    )
+
+
+def stripping_torque(
+    hold: Range,
+    pitch: ArrayLike,
+    thread: ArrayLike,
+    core: ArrayLike,
+    head: ArrayLike,
+    hole: ArrayLike,
+    friction: Friction = METAL_FRICTION,
+) -> Range:
+    """Torque at which the axial force reaches the holding strength and the thread strips.
+
+    Parameters
+    ----------
+    hold : Range
+        Holding strength of ``n`` screws, N.
+    pitch, thread, core, head, hole : (n,) float arrays, mm
+        As in `torque_per_force`.
+    friction : Friction
+        Of screw on bone.
+
+    Returns
+    -------
+    Range
+        N·mm.
+
+    Notes
+    -----
+    Turning adds shear in the thread that the pull-out formula does not know, so that real
+    holes strip nearer to ``low``: the one measured case at hand (Aziz et al. 2014, 3.5 mm
+    screws in human humeri, 1721 N·mm, abstract) lies there.
+    """
+    screw = (pitch, thread, core, head, hole)
+    return Range(
+        not_negative("holding", hold.low) * torque_per_force(*screw, friction.low),
+        not_negative("holding", hold.estimate) * torque_per_force(*screw, friction.estimate),
+        not_negative("holding", hold.high) * torque_per_force(*screw, friction.high),
+    )
+
+
+def preload(hold: Range, core: Range, aimed: Range | None = None) -> Range:
+    """Force that tightening a lag screw leaves in it.
+
+    Parameters
+    ----------
+    hold : Range
+        Holding strength of ``n`` screws, N.
+    core : Range
+        Axial force that the core bears, N, as from `core_limit`.
+    aimed : Range, optional
+        Force that the torque aimed at would make, as from `force_from_torque`; by default
+        the published spread of lag-screw forces, `LAG_FORCE`.
+
+    Returns
+    -------
+    Range
+        N: the force aimed at, no more than `USEFUL_SHARE` of the holding strength, no more
+        than the core bears. NaN where the holding strength is unknown.
+
+    Raises
+    ------
+    DegenerateError
+        If a force is negative.
+    """
+    goal: tuple[ArrayLike, ...] = (
+        LAG_FORCE if aimed is None else (aimed.low, aimed.estimate, aimed.high)
+    )
+    holds = (hold.low, hold.estimate, hold.high)
+    cores = (core.low, core.estimate, core.high)
+    return Range(
+        *(
+            np.minimum(
+                np.minimum(not_negative("force aimed at", g), not_negative("core limit", c)),
+                USEFUL_SHARE * not_negative("holding", h),
+            )
+            for g, c, h in zip(goal, cores, holds, strict=True)
+        )
+    )

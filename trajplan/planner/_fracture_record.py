@@ -1,0 +1,85 @@
+"""Turn a fracture into its file record."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from trajplan.files import FitRecord, FractureRecord, OffsetRecord, ShaftRecord, ZoneRecord
+from trajplan.fracture import fracture_length, obliquity
+
+if TYPE_CHECKING:
+    from trajplan.bone import ShaftAxis
+    from trajplan.fracture import Offset, PairReport, Zone
+    from trajplan.planner._setup import Setup
+
+__all__ = ["fracture_record"]
+
+
+def fracture_record(setup: Setup) -> FractureRecord:
+    """Turn the fracture of a case into the record that a plan file holds.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+
+    Returns
+    -------
+    FractureRecord
+    """
+    fracture, names = setup.fracture, setup.fragment_names
+    return FractureRecord(
+        source=fracture.source,
+        zones=tuple(_zone(zone, setup.shaft, names) for zone in fracture.zones),
+        fits=tuple(_fit(report, names) for report in fracture.reports),
+        shaft=_shaft(setup) if setup.shaft.found else None,
+    )
+
+
+def _zone(zone: Zone, shaft: ShaftAxis, names: tuple[str, ...]) -> ZoneRecord:
+    fit = zone.fit
+    return ZoneRecord(
+        id=zone.id,
+        point=tuple(zone.plane.point.tolist()),
+        normal=tuple(zone.plane.normal.tolist()),
+        area=zone.area,
+        rms=fit.rms,
+        largest=fit.largest,
+        normal_bound=fit.normal_bound,
+        extents=(float(fit.extents[0]), float(fit.extents[1])),
+        flatness=fit.flatness,
+        obliquity=obliquity(zone, shaft),
+        fragments=tuple(names[body] for body in zone.fragments or ()),
+    )
+
+
+def _fit(report: PairReport, names: tuple[str, ...]) -> FitRecord:
+    first, second = report.fragments
+    return FitRecord(
+        fragments=(names[first], names[second]),
+        zones=report.zones,
+        area=report.area,
+        gap=_offset(report.gap),
+        step=_offset(report.step),
+        rim_found=report.rim_found,
+        overlap_volume=report.overlap.volume,
+        overlap_depth=report.overlap.depth,
+    )
+
+
+def _offset(offset: Offset) -> OffsetRecord:
+    return OffsetRecord.model_validate(
+        {"mean": offset.mean, "largest": offset.largest, "where": offset.where}
+    )
+
+
+def _shaft(setup: Setup) -> ShaftRecord:
+    shaft = setup.shaft
+    found = fracture_length(setup.fracture.zones, shaft)
+    return ShaftRecord(
+        point=tuple(shaft.point.tolist()),
+        direction=tuple(shaft.direction.tolist()),
+        diameter=shaft.diameter,
+        fracture_length=found.length,
+        fracture_ratio=found.length / found.diameter if found.diameter else None,
+    )
