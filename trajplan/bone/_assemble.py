@@ -125,6 +125,7 @@ def join_shells(parts: Sequence[Shells]) -> Shells:
     """
     before_shells = _before([len(part.closed) for part in parts])
     before_bodies = _before([int(part.body.max(initial=-1)) + 1 for part in parts])
+    copy = np.concatenate([part.copies() for part in parts])
     joined = Shells(
         of_face=np.concatenate([p.of_face + n for p, n in zip(parts, before_shells, strict=True)]),
         closed=np.concatenate([part.closed for part in parts]),
@@ -133,10 +134,11 @@ def join_shells(parts: Sequence[Shells]) -> Shells:
         nesting=np.concatenate([part.nesting for part in parts]),
         body=np.concatenate([p.body + n for p, n in zip(parts, before_bodies, strict=True)]),
         volume=np.concatenate([part.volume for part in parts]),
+        copy=copy,
     )
     freeze(
         joined.of_face, joined.closed, joined.wound, joined.outward, joined.nesting,
-        joined.body, joined.volume,
+        joined.body, joined.volume, copy,
     )  # fmt: skip
     return joined
 

@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
 __all__ = ["LEAF", "STACK", "build"]
 
-#: Triangles in a leaf at most.
-LEAF = 4
+#: Triangles in a leaf at most (measured: 2 casts a twelfth faster than 4).
+LEAF = 2
 #: Bins along the longest side that compete for the best split.
 BINS = 16
 #: From this depth on nodes are halved by number, so that no input makes a deep tree: even

@@ -3,7 +3,8 @@
 The edges at which an odd number of faces meet form closed loops. A fan of triangles from
 each loop to its middle makes every line pass the shell, caps included, an even number of
 times, whatever the winding of its faces. A cap tells that a line runs through a hole and
-about where; bone that begins or ends at one is never known.
+about where; bone that begins or ends at one is never known. Faces that are missing between
+vertices of the loop lay somewhere in its convex hull, so within that nothing is known.
 """
 
 from __future__ import annotations
@@ -15,8 +16,9 @@ import numpy as np
 
 from trajplan.bone._cast import make_caster
 from trajplan.bone._edges import edge_table
+from trajplan.bone._nesting import faces_of_shells
 from trajplan.bone._orient import copies_of_faces
-from trajplan.bone._weld import weld
+from trajplan.bone._weld import NEAR, weld_borders
 
 if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Ints, Vec3s
@@ -25,6 +27,10 @@ if TYPE_CHECKING:
 
 __all__ = ["Caps", "make_caps"]
 
+#: mm by which the corners of a hole may stand off its plane for it to count as flat: they
+#: are known no better than that (`trajplan.bone._weld`).
+FLAT = NEAR
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Caps:
@@ -32,6 +38,7 @@ class Caps:
 
     caster: Caster
     shell: Ints  # (t,) shell that each triangle of the caster belongs to
+    hull: Ints  # (t,) running number, 0.., of the hull of a hole; -1 the triangle is of a cap
     spare: Bools  # (f,) faces of open shells that lie on an earlier one and do not count
 
 
@@ -55,28 +62,33 @@ def make_caps(surface: Surface, shells: Shells, engine: Engine = "auto") -> Caps
     is_open = ~shells.closed[shells.of_face]
     if not is_open.any():
         return None
-    spare, shell, fans = np.zeros(len(is_open), dtype=bool), [], []
-    order = np.argsort(shells.of_face, kind="stable")
-    sizes = np.bincount(shells.of_face)
-    for number, rows in enumerate(np.split(order, np.cumsum(sizes)[:-1])):
+    spare = np.zeros(len(is_open), dtype=bool)
+    fans, fan_shell, hulls, hull_shell = [], [], [], []
+    for number, rows in enumerate(faces_of_shells(shells.of_face)):
         if shells.closed[number]:
             continue
-        spare[rows] = copies_of_faces(surface.faces[rows])
-        loops = _loops(_odd_edges(surface.vertices, surface.faces[rows[~spare[rows]]]))
-        fans += [_fan(surface.vertices[loop]) for loop in loops]
-        shell += [number] * sum(len(loop) for loop in loops)
-    triangles = np.concatenate(fans) if fans else np.empty((0, 3, 3))
-    return Caps(make_caster(triangles, engine), np.array(shell, dtype=np.int64), spare)
+        faces = weld_borders(surface.vertices, surface.faces[rows])
+        spare[rows] = copies_of_faces(faces)
+        for loop in _loops(_odd_edges(faces[~spare[rows]])):
+            fans.append(_fan(surface.vertices[loop]))
+            fan_shell.append(number)
+            hulls.append(_hull(surface.vertices[loop]))
+            hull_shell.append(number)
+    parts = fans + [hull for hull in hulls if len(hull)]
+    sizes = [len(part) for part in fans + hulls]
+    number = np.concatenate([np.full(len(fans), -1), np.arange(len(hulls))])
+    triangles = np.concatenate(parts) if parts else np.empty((0, 3, 3))
+    return Caps(
+        caster=make_caster(triangles, engine),
+        shell=np.repeat(np.array(fan_shell + hull_shell, dtype=np.int64), sizes),
+        hull=np.repeat(number, sizes),
+        spare=spare,
+    )
 
 
-def _odd_edges(vertices: Vec3s, faces: Ints) -> Ints:
-    """Edges, (k, 2), at which an odd number of faces meet; vertices that lie near are one."""
+def _odd_edges(faces: Ints) -> Ints:
+    """Edges, (k, 2), at which an odd number of faces meet."""
     edges = edge_table(faces)
-    odd = edges.counts() % 2 == 1
-    if not odd.any():
-        return np.empty((0, 2), dtype=np.int64)
-    stands = weld(vertices, np.unique([edges.low[odd], edges.high[odd]]))
-    edges = edge_table(stands[faces])
     odd = edges.counts() % 2 == 1
     return np.column_stack([edges.low[odd], edges.high[odd]])
 
@@ -111,3 +123,14 @@ def _fan(points: Vec3s) -> Floats:
     """Triangles, (k, 3, 3), from the sides of a loop of k points to its middle."""
     middle = np.broadcast_to(points.mean(axis=0), points.shape)
     return np.stack([points, np.roll(points, -1, axis=0), middle], axis=1)
+
+
+def _hull(points: Vec3s) -> Floats:
+    """Triangles, (k, 3, 3), of the convex hull of a loop; none where it is flat."""
+    from scipy.spatial import ConvexHull
+
+    spread = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
+    if len(points) == 3 or spread[2] <= FLAT:
+        return np.empty((0, 3, 3))
+    hull: Floats = points[ConvexHull(points).simplices]
+    return hull

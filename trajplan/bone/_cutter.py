@@ -155,7 +155,9 @@ def _grid_faces(rows: int, columns: int) -> Ints:
     i, j = np.meshgrid(np.arange(rows - 1), np.arange(columns - 1), indexing="ij")
     corner = (i * columns + j).ravel()
     right, up, far = corner + columns, corner + 1, corner + columns + 1
-    return np.concatenate([np.column_stack([corner, right, far]), np.column_stack([corner, far, up])])
+    return np.concatenate(
+        [np.column_stack([corner, right, far]), np.column_stack([corner, far, up])]
+    )
 
 
 def _seen_from_above(flat: Floats, faces: Ints, name: str) -> Ints:
@@ -216,4 +218,6 @@ def _beyond(plane: Plane, vertices: Vec3s, sheet: Floats, faces: Ints) -> Any:  
         np.column_stack([tail_top, head_top, centre]),
     ])  # fmt: skip
     local = np.concatenate([sheet, top, middle])
-    return manifold_of(plane.point + local[:, :2] @ plane.basis() + local[:, 2:] * plane.normal, mesh)
+    return manifold_of(
+        plane.point + local[:, :2] @ plane.basis() + local[:, 2:] * plane.normal, mesh
+    )

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from trajplan.bone._orient import oriented_once, signed_volumes
+from trajplan.bone._orient import as_if_clean, signed_volumes
 
 if TYPE_CHECKING:
     from trajplan.arrays import Floats, Vec3s
@@ -71,9 +71,8 @@ class Winding:
         faces = self._surface.faces[self._shells.of_face == shell]
         outward = int(self._shells.outward[shell])
         if not (self._shells.closed[shell] and self._shells.wound[shell]):
-            faces = oriented_once(faces)
-            volume = signed_volumes(self._surface.vertices, faces).sum()
-            outward = -1 if volume < 0.0 else 1
+            faces = as_if_clean(self._surface.vertices, faces)
+            outward = 1 if signed_volumes(self._surface.vertices, faces).sum() >= 0.0 else -1
         used, local = np.unique(faces[:, ::outward], return_inverse=True)
         tree = FastWindingNumberBVH()
         tree.init(

@@ -1,4 +1,4 @@
-"""Which closed shells lie around which shells."""
+"""Which shells lie around which shells."""
 
 from __future__ import annotations
 
@@ -7,23 +7,28 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.arrays import offsets_of
+from trajplan.bone._orient import as_if_clean
 
 if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Ints
     from trajplan.bone._types import Surface
 
-__all__ = ["nest"]
+__all__ = ["boxes_of", "faces_of_shells", "nest", "some_middles"]
 
 #: Faces of the inner shell whose middles are tried, spread over it. One would do for
 #: shells that do not meet; many tell a piece pressed half into another from a hollow.
 SAMPLES = 256
+#: Faces without which a shell holds nothing: a tetrahedron that lacks one.
+FEWEST = 3
 #: Points whose winding number is no further from 0.5 may lie on the outer shell, and say
 #: nothing of shells that touch.
 DECISIVE = 0.4
 
 
-def nest(surface: Surface, of_face: Ints, closed: Bools, wound: Bools) -> tuple[Ints, Ints]:
-    """Count the closed shells around each shell.
+def nest(
+    surface: Surface, of_face: Ints, sound: Bools, original: Ints
+) -> tuple[Ints, Ints]:
+    """Count the shells around each shell.
 
     Parameters
     ----------
@@ -31,67 +36,106 @@ def nest(surface: Surface, of_face: Ints, closed: Bools, wound: Bools) -> tuple[
         The surface.
     of_face : (f,) int array
         Shell of each face.
-    closed, wound : (s,) bool arrays
-        Which shells are closed, and which are consistently wound.
+    sound : (s,) bool array
+        Which shells are closed and consistently wound; the others are judged by what they
+        would be if their normals agreed and their holes were small.
+    original : (s,) int array
+        Shell that each one is a copy of, itself where it is none.
 
     Returns
     -------
     nesting : (s,) int array
-        Number of closed shells around each; shells that touch or cross do not count.
+        Number of shells around each; shells that touch or cross do not count, nor do
+        copies. A copy has the number of its original.
     body : (s,) int array
         Number of the outermost shell that each belongs to, counted from 0.
     """
-    count = len(closed)
+    count = len(sound)
     nesting = np.zeros(count, dtype=np.int64)
     if count == 1:
         return nesting, np.zeros(1, dtype=np.int64)
-    pieces = np.split(np.argsort(of_face, kind="stable"), np.cumsum(np.bincount(of_face))[:-1])
-    low, high = _boxes(surface, pieces)
+    rows = faces_of_shells(of_face)
+    low, high = boxes_of(surface, rows)
+    single = original == np.arange(count)
     held_by: dict[int, Ints] = {}
-    for outer in np.flatnonzero(closed):
-        inside = (low >= low[outer]).all(axis=1) & (high <= high[outer]).all(axis=1)
+    for outer in np.flatnonzero(single & (np.bincount(of_face) >= FEWEST)):
+        inside = single & (low >= low[outer]).all(axis=1) & (high <= high[outer]).all(axis=1)
         inside[outer] = False
         inner = np.flatnonzero(inside)
         if len(inner):
-            faces = surface.faces[pieces[outer]]
-            around = surface.vertices[faces if wound[outer] else _oriented(faces)]
-            middles = [_middles(surface, pieces[shell]) for shell in inner]
+            faces = surface.faces[rows[outer]]
+            if not sound[outer]:
+                faces = as_if_clean(surface.vertices, faces)
+            around = surface.vertices[faces]
+            middles = [some_middles(surface, rows[shell]) for shell in inner]
             held_by[int(outer)] = inner[_held(around, middles)]
             nesting[held_by[int(outer)]] += 1
-    return nesting, _bodies(nesting, held_by)
+    return nesting[original], _bodies(nesting, held_by, original)
 
 
-def _bodies(nesting: Ints, held_by: dict[int, Ints]) -> Ints:
+def _bodies(nesting: Ints, held_by: dict[int, Ints], original: Ints) -> Ints:
     root = np.arange(len(nesting))
     for outer, held in reversed(held_by.items()):
         if nesting[outer] == 0:
             root[held] = outer
-    body: Ints = np.unique(root, return_inverse=True)[1].astype(np.int64)
+    body: Ints = np.unique(root[original], return_inverse=True)[1].astype(np.int64)
     return body
 
 
-def _boxes(surface: Surface, pieces: list[Ints]) -> tuple[Floats, Floats]:
-    """Least and greatest corner of each piece, (s, 3) each."""
-    corners = surface.vertices[surface.faces[np.concatenate(pieces)]]
-    start = offsets_of([len(piece) for piece in pieces])[:-1]
+def faces_of_shells(of_face: Ints) -> list[Ints]:
+    """Faces of each shell.
+
+    Parameters
+    ----------
+    of_face : (f,) int array
+        Shell of each face.
+
+    Returns
+    -------
+    list of (k,) int array
+    """
+    return np.split(np.argsort(of_face, kind="stable"), np.cumsum(np.bincount(of_face))[:-1])
+
+
+def boxes_of(surface: Surface, rows: list[Ints]) -> tuple[Floats, Floats]:
+    """Bounding box of each shell.
+
+    Parameters
+    ----------
+    surface : Surface
+        The surface.
+    rows : list of (k,) int array
+        Faces of each shell.
+
+    Returns
+    -------
+    low, high : (s, 3) float arrays, mm
+    """
+    corners = surface.vertices[surface.faces[np.concatenate(rows)]]
+    start = offsets_of([len(some) for some in rows])[:-1]
     low: Floats = np.minimum.reduceat(corners.min(axis=1), start)
     high: Floats = np.maximum.reduceat(corners.max(axis=1), start)
     return low, high
 
 
-def _middles(surface: Surface, piece: Ints) -> Floats:
-    """Middles of some faces, evenly spread over their order."""
-    some = piece[:: max(1, len(piece) // SAMPLES)]
+def some_middles(surface: Surface, rows: Ints) -> Floats:
+    """Middles of some faces, evenly spread over their order.
+
+    Parameters
+    ----------
+    surface : Surface
+        The surface.
+    rows : (k,) int array
+        Faces of one shell.
+
+    Returns
+    -------
+    (n, 3) float array, mm
+        Of at most 2 * `SAMPLES` faces.
+    """
+    some = rows[:: max(1, len(rows) // SAMPLES)]
     middles: Floats = surface.vertices[surface.faces[some]].mean(axis=1)
     return middles
-
-
-def _oriented(faces: Ints) -> Ints:
-    """Turn faces so that neighbours agree; their winding number is of no use otherwise."""
-    import igl
-
-    turned: Ints = igl.bfs_orient(faces)[0]
-    return turned
 
 
 def _held(around: Floats, middles: list[Floats]) -> Bools:

@@ -6,10 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from trajplan.bone._weld import weld_borders
+
 if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Ints, Vec3s
 
-__all__ = ["copies_of_faces", "oriented", "oriented_once", "signed_volumes", "three_corners"]
+__all__ = ["as_if_clean", "copies_of_faces", "oriented", "signed_volumes", "three_corners"]
 
 
 def oriented(faces: Ints) -> Ints:
@@ -39,18 +41,21 @@ def oriented(faces: Ints) -> Ints:
     return agreed
 
 
-def oriented_once(faces: Ints) -> Ints:
-    """Turn faces as `oriented` does, copies and faces with a repeated corner left out.
+def as_if_clean(vertices: Vec3s, faces: Ints) -> Ints:
+    """Give faces that hang together, each once, and that agree on which side is out.
 
     Parameters
     ----------
+    vertices : (v, 3) float array, mm
+        Positions.
     faces : (f, 3) int array
-        Rows of vertices.
+        Rows of `vertices`, open or wound in disorder.
 
     Returns
     -------
     (k, 3) int array
     """
+    faces = weld_borders(vertices, faces)
     return oriented(faces[three_corners(faces) & ~copies_of_faces(faces)])
 
 

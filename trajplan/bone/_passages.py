@@ -25,13 +25,14 @@ SAME_DEPTH = 1e-9
 class Passages:
     """Passages of lines through shells, sorted by line, then shell, then depth."""
 
-    pair: Ints  # (k,) running number, 0.., of the pair of line and shell
+    pair: Ints  # (k,) running number, 0.., of the pair of line and shell, or line and hull
     line: Ints  # (k,)
     shell: Ints  # (k,)
     depth: Floats  # (k,) mm along the line
     face: Ints  # (k,) face that is passed; -1: none, the shell has a hole there
     inside: Bools  # (k,) the line is inside the shell from here to the next passage
     known: Bools  # (k,) False where inside and outside could not be told apart
+    hull: Bools  # (k,) passes the hull of a hole of the shell, in which nothing is known
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,10 +73,10 @@ def passages_of(
         has been pushed through itself and nothing is known. On other shells the passages
         count by turns, and `settle` has to hear the winding number as well.
     """
-    line, shell, depth, face, sign = _rows(hits, shells, caps, cap_hits)
+    line, shell, piece, depth, face, sign = _rows(hits, shells, caps, cap_hits)
     step = -sign.astype(np.int64) * shells.outward[shell]
     first = np.ones(len(line), dtype=bool)
-    first[1:] = (line[1:] != line[:-1]) | (shell[1:] != shell[:-1])
+    first[1:] = (line[1:] != line[:-1]) | (piece[1:] != piece[:-1])
     pair, start = np.cumsum(first) - 1, np.flatnonzero(first)
     last = np.append(start[1:], len(line))[: len(start)] - 1
     total = np.cumsum(step)
@@ -86,35 +87,41 @@ def passages_of(
     astray |= face < 0
     balanced = np.bincount(pair, astray, minlength=len(start)) == 0
     turn = (np.arange(len(line)) - start[pair]) % 2 == 0
+    hull = piece >= len(shells.closed)
     by_level = (shells.closed & shells.wound)[shell[start]]
-    settled = by_level & (level[last] == 0)
+    settled = (by_level & (level[last] == 0)) | hull[start]
     inside = np.where(by_level[pair], level != 0, turn)
     inside[last] = False
-    known = ~by_level[pair] | (level >= 0)
-    even = ~turn[last]
-    return Passages(pair, line, shell, depth, face, inside, known), Pairs(balanced, settled, even)
+    known = np.where(by_level[pair], level >= 0, ~hull)
+    passages = Passages(pair, line, shell, depth, face, inside, known, hull)
+    return passages, Pairs(balanced, settled, even=~turn[last])
 
 
 def _rows(
     hits: Crossings, shells: Shells, caps: Caps | None, cap_hits: Crossings | None
-) -> tuple[Ints, Ints, Floats, Ints, Int8s]:
-    """Line, shell, depth, face and sign of every passage, by line, then shell, then depth."""
+) -> tuple[Ints, Ints, Ints, Floats, Ints, Int8s]:
+    """Line, shell, piece, depth, face, sign of all passages, by line, then piece, then depth.
+
+    A piece is a shell with its caps, or, numbered after all shells, the hull of a hole.
+    """
     line, shell = rows_of(hits.offsets), shells.of_face[hits.face]
     depth, face, sign = hits.depth, hits.face, hits.sign
     if caps is None or cap_hits is None:
         if len(shells.closed) == 1:
-            return line, shell, depth, face, sign
+            return line, shell, shell, depth, face, sign
         order = np.lexsort((shell, line))
+        piece = shell
     else:
-        kept = ~caps.spare[face]
-        through = cap_hits.face
+        kept, through = ~caps.spare[face], cap_hits.face
         line = np.concatenate([line[kept], rows_of(cap_hits.offsets)])
         shell = np.concatenate([shell[kept], caps.shell[through]])
+        hull = np.concatenate([np.full(kept.sum(), -1), caps.hull[through]])
+        piece = np.where(hull < 0, shell, hull + len(shells.closed))
         depth = np.concatenate([depth[kept], cap_hits.depth])
         face = np.concatenate([face[kept], np.full(len(through), -1)])
         sign = np.concatenate([sign[kept], np.zeros(len(through), np.int8)])
-        order = np.lexsort((depth, shell, line))
-    return line[order], shell[order], depth[order], face[order], sign[order]
+        order = np.lexsort((depth, piece, line))
+    return line[order], shell[order], piece[order], depth[order], face[order], sign[order]
 
 
 def starts(pair: Ints) -> Bools:

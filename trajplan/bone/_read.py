@@ -134,8 +134,9 @@ def check_size(surface: Surface, unit: Unit) -> None:
     if likely is not None:
         would = size / mm_per(unit) * MM_PER_UNIT[likely]
         remedy = f'if the file holds "{likely}" ({would:.0f} mm), state unit = "{likely}"'
+    shown = f"{size:.4g}" if size < MAX_BONE else f"{size:.0f}"
     raise MeshError(
-        f'read in "{unit}" it is {round(size, 3):.10g} mm long, and no bone is shorter than '
+        f'read in "{unit}" it is {shown} mm long, and no bone is shorter than '
         f"{MIN_BONE:g} mm or longer than {MAX_BONE:g} mm",
         remedy=remedy,
         file=surface.name,

@@ -1,7 +1,9 @@
-"""Open shells: inside and outside by the winding number.
+"""Shells that are open or wound in disorder: the count of passages and the winding number.
 
-Between two passages the winding number at the middle decides. A line that runs into an open
-shell and out through a hole passes the shell only once; such a span ends where the winding
+Between two passages both are asked, the winding number at the middle. Where they agree, that
+is known; where they do not, or where a stretch begins or ends in a hole, it may be bone and
+is not known. A line through a crack that even the caps leave open has a passage too few:
+there the winding number decides alone, and a span without an end ends where the winding
 number falls to one half, has no face there, and is not known.
 """
 
@@ -44,14 +46,14 @@ def settle(
     passages : Passages
         As counted by `passages_of`.
     pairs : Pairs
-        Which of them are settled, and which are balanced.
+        Which of them are settled, and which count an even number.
     origin, direction : (m, 3) float array
         Lines.
 
     Returns
     -------
     Passages
-        The same where all are settled; otherwise with the ends in holes put in.
+        The same where all are settled; otherwise with the ends in cracks put in.
     """
     rows = np.flatnonzero(~pairs.settled[passages.pair])
     if len(rows) == 0:
@@ -59,18 +61,22 @@ def settle(
     ask = _Asker(bone, passages, origin, direction)
     first = starts(passages.pair)
     last = np.append(first[1:], [True])
-    passages, odd = _settle_gaps(passages, rows[~last[rows]], pairs.balanced, ask)
-    # where the count cannot be right and the middle is outside, bone may end in a hole
-    middle = 0.5 * (passages.depth[odd] + passages.depth[odd + 1])
+    even = pairs.even[passages.pair]
+    passages = _settle_gaps(passages, rows[~last[rows]], even, ask)
+    loose = rows[~even[rows]]
+    if len(loose) == 0:
+        return passages
+    # bone may end in a crack where the middle of a gap is outside, and beyond the ends
+    gap = loose[~last[loose] & ~passages.inside[loose]]
+    middle = 0.5 * (passages.depth[gap] + passages.depth[np.minimum(gap + 1, len(last) - 1)])
     reach = float(np.linalg.norm(bone.audit.high - bone.audit.low)) + PROBE
-    loose = rows[~pairs.balanced[passages.pair[rows]]]
     head, tail = loose[first[loose]], loose[last[loose]]
-    heads, head_depth = _ends_in_holes(
-        np.concatenate([head, odd + 1]),
+    heads, head_depth = _ends_in_cracks(
+        np.concatenate([head, gap + 1]),
         np.concatenate([passages.depth[head] - reach, middle]), -PROBE, ask,
     )  # fmt: skip
-    tails, tail_depth = _ends_in_holes(
-        np.concatenate([tail, odd]),
+    tails, tail_depth = _ends_in_cracks(
+        np.concatenate([tail, gap]),
         np.concatenate([passages.depth[tail] + reach, middle]), PROBE, ask,
     )  # fmt: skip
     return _with_ends(passages, heads, head_depth, tails, tail_depth)
@@ -103,7 +109,7 @@ class _Asker:
 def _settle_gaps(passages: Passages, rows: Ints, even: Bools, ask: _Asker) -> Passages:
     """Decide the stretch after each of some passages by the winding number at its middle."""
     number = ask(rows, 0.5 * (passages.depth[rows] + passages.depth[rows + 1]))
-    counted, whole = passages.inside[rows], even[passages.pair[rows]]
+    counted, whole = passages.inside[rows], even[rows]
     between = (number >= OUTSIDE) & (number <= INSIDE)
     # where the count is whole it stands, unless the winding number leans against it
     agrees = counted == (number > HALF)
@@ -115,7 +121,7 @@ def _settle_gaps(passages: Passages, rows: Ints, even: Bools, ask: _Asker) -> Pa
     return replace(passages, inside=inside, known=known)
 
 
-def _ends_in_holes(rows: Ints, far: Floats, probe: float, ask: _Asker) -> tuple[Ints, Floats]:
+def _ends_in_cracks(rows: Ints, far: Floats, probe: float, ask: _Asker) -> tuple[Ints, Floats]:
     """Passages beside which the line is inside though it is not at `far`; depth of the change.
 
     The side is that of `probe`: beyond the passage if positive, before it if negative.
@@ -133,7 +139,7 @@ def _ends_in_holes(rows: Ints, far: Floats, probe: float, ask: _Asker) -> tuple[
 def _with_ends(
     passages: Passages, heads: Ints, head_depth: Floats, tails: Ints, tail_depth: Floats
 ) -> Passages:
-    """Put in the passages through holes before `heads` and after `tails`."""
+    """Put in the passages through cracks before `heads` and after `tails`."""
     if len(heads) + len(tails) == 0:
         return passages
     inside, known = passages.inside.copy(), passages.known.copy()
@@ -151,4 +157,5 @@ def _with_ends(
         face=np.concatenate([passages.face, np.full(len(like), -1)])[order],
         inside=np.concatenate([inside, is_head])[order],
         known=np.concatenate([known, ~is_head])[order],
+        hull=np.concatenate([passages.hull, passages.hull[like]])[order],
     )

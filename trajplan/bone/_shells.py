@@ -7,9 +7,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.arrays import freeze
+from trajplan.bone._copies import copies_of_shells
 from trajplan.bone._edges import EdgeTable, Joints, edge_table, join_faces
 from trajplan.bone._nesting import nest
+from trajplan.bone._orient import signed_volumes
 from trajplan.bone._types import Shells
+from trajplan.bone._weld import near_borders
 
 if TYPE_CHECKING:
     from trajplan.arrays import Floats, Int8s, Ints
@@ -35,33 +38,28 @@ def find_shells(surface: Surface) -> Shells:
     Notes
     -----
     Where solids touch along an edge or in a face, they come apart into a shell each, as
-    far as the normals tell; where they do not, the shell does not count as closed.
+    far as the normals tell; where they do not, the shell does not count as closed. Open
+    pieces whose borders lie on one another are one shell, though still an open one.
     """
     edges = edge_table(surface.faces)
-    signed_volume = _tetrahedra(surface)
+    signed_volume = signed_volumes(surface.vertices, surface.faces)
     outward = _guess_outward(len(surface.faces), edges, signed_volume)
     joints = join_faces(surface.vertices, edges, outward)
-    of_face = _collect_collapsed(surface.faces, edges, _components(len(surface.faces), joints))
+    label = _pieces(surface, edges, joints)
+    of_face = _collect_collapsed(surface.faces, edges, label)
     count = int(of_face.max()) + 1
     closed = np.bincount(of_face[edges.face], minlength=count) > 0
     closed[of_face[joints.opened]] = False
     wound = np.ones(count, dtype=bool)
     wound[of_face[joints.turned]] = False
     volume = np.bincount(of_face, signed_volume, count).astype(np.float64)
-    nesting, body = nest(surface, of_face, closed, wound)
+    original = copies_of_shells(surface, of_face, closed)
+    nesting, body = nest(surface, of_face, closed & wound, original)
     outward = np.where(volume < 0.0, -1, 1).astype(np.int8)
     volume = np.abs(volume)
-    freeze(of_face, closed, wound, outward, nesting, body, volume)
-    return Shells(of_face, closed, wound, outward, nesting, body, volume)
-
-
-def _tetrahedra(surface: Surface) -> Floats:
-    """Signed volume between each face and a point in the middle of the surface."""
-    low, high = surface.vertices.min(axis=0), surface.vertices.max(axis=0)
-    points = surface.vertices - 0.5 * (low + high)
-    a, b, c = (points[column] for column in surface.faces.T)
-    volume: Floats = np.einsum("ij,ij->i", a, np.cross(b, c)) / 6.0
-    return volume
+    copy = original != np.arange(count)
+    freeze(of_face, closed, wound, outward, nesting, body, volume, copy)
+    return Shells(of_face, closed, wound, outward, nesting, body, volume, copy)
 
 
 def _guess_outward(faces: int, edges: EdgeTable, signed_volume: Floats) -> Int8s:
@@ -74,8 +72,16 @@ def _guess_outward(faces: int, edges: EdgeTable, signed_volume: Floats) -> Int8s
     return np.where(volume < 0.0, -1, 1).astype(np.int8)[piece]
 
 
-def _components(faces: int, joints: Joints) -> Ints:
-    return _label(faces, joints.first, joints.second)
+def _pieces(surface: Surface, edges: EdgeTable, joints: Joints) -> Ints:
+    """Pieces that hang together; open ones also where their borders lie on one another."""
+    count = len(surface.faces)
+    label = _label(count, joints.first, joints.second)
+    if len(np.unique(label[joints.opened])) < 2:
+        return label
+    first, second = near_borders(surface.vertices, edges)
+    return _label(
+        count, np.concatenate([joints.first, first]), np.concatenate([joints.second, second])
+    )
 
 
 def _label(count: int, first: Ints, second: Ints) -> Ints:

@@ -60,7 +60,7 @@ def solid_of(surface: Surface) -> tuple[Any, tuple[str, ...]]:
         faces = surface.faces[shells.of_face == number]
         shell = manifold_of(surface.vertices, faces[:, :: int(shells.outward[number])])
         solid = solid - shell if shells.nesting[number] % 2 else solid + shell
-    if solid.is_empty():
+    if not solid.volume() > 0.0:
         raise MeshError(
             "the surface bounds no volume", remedy="close its holes first", file=surface.name
         )

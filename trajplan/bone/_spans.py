@@ -75,14 +75,16 @@ def _grazes(normals: Vec3s, hits: Crossings, direction: Vec3s) -> Bools:
 def _solid_and_outer(shells: Shells, passages: Passages, lines: int) -> tuple[Spans, Spans]:
     """Put the shells of each body together."""
     nesting, first = shells.nesting[passages.shell], starts(passages.pair)
-    inside = _changes(passages.inside, first)
-    doubt = _changes(passages.inside & ~passages.known, first)
+    within = passages.inside & ~shells.copies()[passages.shell]
+    inside = _changes(within, first)
+    doubt = _changes(within & ~passages.known, first)
+    adds = (nesting % 2 == 0) | passages.hull
     if not nesting.any():
         solid = _sweep(shells, passages, inside, doubt, lines)
         return solid, solid
     # a hollow takes bone away only where it is known to be there
-    hollow = _changes(passages.inside & passages.known, first)
-    solid = _sweep(shells, passages, np.where(nesting % 2 == 0, inside, -hollow), doubt, lines)
+    hollow = _changes(within & passages.known, first)
+    solid = _sweep(shells, passages, np.where(adds, inside, -hollow), doubt, lines)
     inside[nesting > 0] = 0
     doubt[nesting > 0] = 0
     return solid, _sweep(shells, passages, inside, doubt, lines)

@@ -116,10 +116,11 @@ def _short_of_surface(solid: Any, patch: Surface) -> tuple[str, ...]:  # noqa: A
     if not within.any():
         return ()
     share = 100.0 * float(within.mean())
-    return (
+    caution = (
         f"{share:.0f} % of the rim of {patch.name} ends within the bone; the cut was continued "
-        "from there in straight lines.",
+        "from there in straight lines."
     )
+    return (caution,)
 
 
 def _arrays(solid: Any) -> tuple[Floats, Any]:  # noqa: ANN401

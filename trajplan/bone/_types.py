@@ -53,6 +53,18 @@ class Shells:
     nesting: Ints  # (s,) number of closed shells around it
     body: Ints  # (s,) number, 0.., of the outermost shell that it belongs to
     volume: Floats  # (s,) mm³, absolute; of little meaning where not closed
+    # (s,) lies on another shell all over: nested as that one is, and bounds nothing more
+    copy: Bools | None = None
+
+    def copies(self) -> Bools:
+        """Whether each shell is a copy of another.
+
+        Returns
+        -------
+        (s,) bool array
+            All False where no copies were looked for.
+        """
+        return self.closed & False if self.copy is None else self.copy
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -5,6 +5,7 @@ from trajplan.checks._alone import screws_alone
 from trajplan.checks._clearance import Obstacle, clearance, joint_given, too_near
 from trajplan.checks._crossing import crosses_fracture, meets_bone, tilt
 from trajplan.checks._edge import fracture_edge
+from trajplan.checks._forces import contact_share, head_pressure, holding, slip
 from trajplan.checks._head import drills_named, entry_angle, head_seat, head_support
 from trajplan.checks._limits import LIMIT_NOTES, LimitNote, Limits
 from trajplan.checks._parallel import parallel_to_joint
@@ -42,6 +43,7 @@ __all__ = [
     "approach",
     "clearance",
     "closes_gap",
+    "contact_share",
     "cortex_known",
     "crosses_fracture",
     "cylinders",
@@ -50,8 +52,10 @@ __all__ = [
     "entry_angle",
     "fracture_edge",
     "grade",
+    "head_pressure",
     "head_seat",
     "head_support",
+    "holding",
     "holds_rotation",
     "inside_known",
     "joint_given",
@@ -67,6 +71,7 @@ __all__ = [
     "screw_rulings",
     "screw_spacing",
     "screws_alone",
+    "slip",
     "thread_across",
     "tilt",
     "tip_past",

@@ -47,6 +47,8 @@ class Limits:
     alone_diameter: float = 15.0
     guide_diameter: float = 8.0
     guide_length: float = 60.0
+    holding: float = 500.0
+    contact_share: float = 0.5
     parallel: float = 10.0
     wire_tilt: float = 30.0
     wire_hold: float = 5.0
@@ -171,6 +173,14 @@ LIMIT_NOTES: dict[str, LimitNote] = {
     "guide_diameter": LimitNote("mm", "common practice", "outer diameter of the drill guide"),
     "guide_length": LimitNote(
         "mm", "assumption", "free length that drill guide and chuck need along the axis"
+    ),
+    "holding": LimitNote(
+        "N",
+        "assumption, between the 110 N measured and the 1471 N set in tests of lag screws",
+        "force that the thread should hold at the low end of its range",
+    ),
+    "contact_share": LimitNote(
+        "share", "assumption", "share of the fracture that the screws should press together"
     ),
     "parallel": LimitNote(
         "degrees", "assumption", "deviation from a joint surface that an axis is to run parallel to"

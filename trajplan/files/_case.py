@@ -35,8 +35,11 @@ __all__ = [
     "Case",
     "FractureCase",
     "Joint",
+    "MechanicsCase",
+    "PlacementCase",
     "PlaneCase",
     "ScrewCase",
+    "WeightCase",
     "WireCase",
     "check_limit_names",
     "read_case",
@@ -177,6 +180,37 @@ class WireCase(_Table):
     parallel_to: Text | None = None  # name of a joint, or "joint" for the only one
 
 
+class MechanicsCase(_Table):
+    """What the bone is taken for, and loads to try."""
+
+    bone: Text = "normal"  # a bone class of `trajplan.mechanics`
+    axial: Number = 0.0  # N along the shaft, positive pushes the fragments together
+    bending: Annotated[float, Strict(), Field(ge=0)] = 0.0  # N mm
+    bending_axis: Direction | None = None  # the axis that it bends about
+    torsion: Number = 0.0  # N mm about the shaft
+
+
+class PlacementCase(_Table):
+    """How hands err, and how often they are tried."""
+
+    entry: Limit = 1.5  # mm, standard deviation along each of two directions
+    direction: Limit = 3.0  # degrees, about each of two axes
+    depth: Limit = 1.0  # mm, of a gliding hole
+    aim: Limit = 1.0  # mm, how far past its planned end a gliding hole is aimed
+    draws: Annotated[int, Strict(), Field(ge=0, le=100_000)] = 500  # 0: do not try
+    seed: Annotated[int, Strict(), Field(ge=0)] = 0
+
+
+class WeightCase(_Table):
+    """What counts in the choice of screws, each 0 or more."""
+
+    geometry: Limit = 1.0
+    contact: Limit = 1.0
+    slip: Limit = 1.0
+    holding: Limit = 1.0
+    forgiving: Limit = 1.0
+
+
 class Case(_Table):
     """A case; points in its own `unit`, settings in mm and degrees."""
 
@@ -190,6 +224,9 @@ class Case(_Table):
     avoids: tuple[Avoid, ...] = Field(default=(), alias="avoid")
     screws: ScrewCase = ScrewCase()
     wires: WireCase = WireCase()
+    mechanics: MechanicsCase = MechanicsCase()
+    placement: PlacementCase = PlacementCase()
+    weights: WeightCase = WeightCase()
     limits: dict[str, Limit] = Field(default={})
 
     _file: Path = PrivateAttr(default=Path())

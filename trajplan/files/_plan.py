@@ -11,6 +11,7 @@ from pydantic import Field, ValidationError
 from trajplan.errors import PlanFileError
 from trajplan.files._output import write_text_atomic
 from trajplan.files._records import (
+    ChanceRecord,
     FindingRecord,
     Maybe,
     MaybeVector,
@@ -29,13 +30,17 @@ from trajplan.implants import read_bytes
 __all__ = [
     "AlternativeRecord",
     "CaseRecord",
+    "ContactRecord",
     "FitRecord",
     "FractureRecord",
     "LimitRecord",
     "MeshRecord",
     "OffsetRecord",
+    "OpeningRecord",
+    "OptionRecord",
     "PlanFile",
     "ProgramRecord",
+    "ReserveRecord",
     "ShaftRecord",
     "TallyRecord",
     "ZoneRecord",
@@ -149,6 +154,43 @@ class FractureRecord(Record):
     shaft: ShaftRecord | None = Field(default=None, description="null: no shaft was found")
 
 
+class ContactRecord(Record):
+    """How the lag screws press the fracture together, at the estimated preload."""
+
+    force: Maybe = Field(default=None, description="N, along the fracture normals")
+    area: Maybe = Field(default=None, description="mm² in contact")
+    mean: Maybe = Field(default=None, description="MPa over the area in contact")
+    peak: Maybe = Field(default=None, description="MPa")
+    share: Maybe = Field(default=None, description="`area` over the whole fracture, 0 to 1")
+    solved: YesNo = Field(description="whether the contact was found")
+
+
+class ReserveRecord(Record):
+    """Friction over the shear that it must bear, over the range of friction."""
+
+    low: Maybe = Field(default=None, description="below 1 the fragments slide; null: unknown")
+    high: Maybe = Field(default=None, description="null: unknown, or no shear at all")
+
+
+class OpeningRecord(Record):
+    """Factor on the load of the case at which the fracture opens or slides."""
+
+    low: Maybe = Field(default=None, description="with the least friction; null: never")
+    high: Maybe = Field(default=None, description="with the most friction; null: never")
+    gap: Maybe = Field(default=None, description="at which it opens; null: never")
+
+
+class OptionRecord(Record):
+    """What another number or kind of screw would give."""
+
+    count: Whole
+    kind: str
+    holding: Maybe = Field(default=None, description="N, low end of the weakest screw")
+    force: Maybe = Field(default=None, description="N, squeeze of all screws")
+    share: Maybe = Field(default=None, description="of the fracture in contact, 0 to 1")
+    slip_low: Maybe = Field(default=None, description="slip reserve with the least friction")
+
+
 class AlternativeRecord(Record):
     """The next-best screw in the place of a chosen one."""
 
@@ -187,6 +229,13 @@ class PlanFile(Record):
     findings: tuple[FindingRecord, ...] = Field(
         default=(), description="of pairs and of the plan as a whole"
     )
+    contact: ContactRecord | None = Field(default=None, description="null: nothing presses")
+    slip_reserve: ReserveRecord | None = None
+    opening_load: OpeningRecord | None = Field(default=None, description="null: no load asked")
+    placement: tuple[ChanceRecord, ...] = Field(
+        default=(), description="chances of the plan as a whole, above 0"
+    )
+    options: tuple[OptionRecord, ...] = ()
     alternatives: tuple[AlternativeRecord, ...] = ()
     tally: tuple[TallyRecord, ...] = ()
     verdict: VerdictWord

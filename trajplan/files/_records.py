@@ -20,14 +20,17 @@ from pydantic import (
 )
 
 __all__ = [
+    "ChanceRecord",
     "CortexRecord",
     "CountersinkRecord",
     "DepthRecord",
     "FindingRecord",
+    "ForgivingRecord",
     "HoleRecord",
     "Maybe",
     "MaybeVector",
     "Number",
+    "RangeRecord",
     "Record",
     "ScrewRecord",
     "StretchRecord",
@@ -130,6 +133,30 @@ class CortexRecord(Record):
     )
 
 
+class RangeRecord(Record):
+    """A value with the bounds that its inputs leave."""
+
+    low: Maybe = None
+    estimate: Maybe = None
+    high: Maybe = None
+
+
+class ForgivingRecord(Record):
+    """How far the axis may err in every direction and still fail no rule."""
+
+    tilt: Number = Field(description="degrees")
+    shift: Number = Field(description="mm")
+
+
+class ChanceRecord(Record):
+    """Chance that a rule fails when hands err."""
+
+    rule: str
+    chance: Share = Field(description="share of the draws")
+    low: Share = Field(description="lower end of the 95 % interval (Wilson)")
+    high: Share = Field(description="upper end")
+
+
 class FindingRecord(Record):
     """One rule's answer for one subject."""
 
@@ -193,6 +220,16 @@ class ScrewRecord(Record):
     purchase: Maybe = Field(default=None, description="mm of thread in bone beyond the fracture")
     thread_turns: Maybe = Field(default=None, description="turns of thread in `purchase`")
     tilt: Maybe = Field(default=None, description="degrees, axis to fracture normal")
+    holding: RangeRecord | None = Field(
+        default=None, description="N, pull-out of the thread beyond the fracture (Chapman 1996)"
+    )
+    preload: RangeRecord | None = Field(default=None, description="N, force in a tightened screw")
+    squeeze: RangeRecord | None = Field(default=None, description="N, along the fracture normal")
+    shear: RangeRecord | None = Field(default=None, description="N, across it")
+    forgiving: ForgivingRecord | None = None
+    placement: tuple[ChanceRecord, ...] = Field(
+        default=(), description="chances above 0 of failing when hands err"
+    )
     score: Maybe = Field(default=None, description="0 to 1, rank among candidates; no unit")
     findings: tuple[FindingRecord, ...] = ()
 

@@ -14,16 +14,17 @@ from trajplan.errors import CaseError, DegenerateError
 from trajplan.fracture._cautions import count_of
 from trajplan.fracture._facing import find_facing
 from trajplan.fracture._midsurface import mid_surface
+from trajplan.fracture._pair_report import pair_cautions, pair_name, pair_report
 from trajplan.fracture._stepoff import measure_rim
-from trajplan.fracture._types import Fracture, Offset, Overlap, PairReport, Zone
+from trajplan.fracture._types import Fracture
 from trajplan.fracture._zones import zones_from_patch
 
 if TYPE_CHECKING:
-    from trajplan.arrays import Floats, Ints, Vec3s
+    from trajplan.arrays import Ints
     from trajplan.bone import Bone
     from trajplan.fracture._facing import Facing
     from trajplan.fracture._midsurface import MidSurface
-    from trajplan.fracture._stepoff import Rim
+    from trajplan.fracture._types import PairReport, Zone
 
 __all__ = ["fracture_between"]
 
@@ -34,10 +35,6 @@ REACH, FACING = 5.0, 45.0
 SAME = 1e-3
 #: Points of a fragment that are tried to tell whether it lies inside another.
 SAMPLES = 256
-#: mm of overlap, step or gap from which it is said (assumption: noise of a segmentation).
-SAID_OVERLAP, SAID_STEP, SAID_GAP = 0.5, 1.0, 2.0
-#: Share of the rim that must be found for nothing to be said.
-SAID_RIM = 0.9
 
 
 def fracture_between(bone: Bone, *, reach: float = REACH, facing: float = FACING) -> Fracture:
@@ -110,22 +107,18 @@ def _fracture(
     cautions: list[str] = []
     for middle in found:
         own, said = _zones(middle, first=len(zones) + 1)
-        report = _report(middle, measure_rim(bone, looks, middle), own)
+        report = pair_report(middle, measure_rim(bone, looks, middle), own)
         zones += own
         reports.append(report)
-        who = _name(report.fragments)
+        who = pair_name(report.fragments)
         cautions += [line if len(found) == 1 else f"{who}: {line}" for line in said]
-        cautions += _fit_cautions(report)
+        cautions += pair_cautions(report)
     cautions += _lonely(fragments, reports)
     return Fracture("between", tuple(zones), tuple(cautions), tuple(reports))
 
 
 def _case_error(found: str, remedy: str) -> CaseError:
     return CaseError(found, remedy=remedy, where="fracture.between")
-
-
-def _name(pair: tuple[int, int]) -> str:
-    return f"Fragments {pair[0] + 1} and {pair[1] + 1}"
 
 
 def _part(bone: Bone, number: int) -> Surface:
@@ -203,78 +196,6 @@ def _zones(middle: MidSurface, first: int) -> tuple[tuple[Zone, ...], tuple[str,
     return tuple(replace(zone, fragments=middle.fragments) for zone in zones), cautions
 
 
-def _report(middle: MidSurface, rim: Rim, zones: tuple[Zone, ...]) -> PairReport:
-    points, gap, area = middle.surface.vertices, middle.gap, middle.area
-    known = np.isfinite(rim.step)
-    step = _offset(np.abs(rim.step[known]), rim.length[known], rim.points[known])
-    sunk = np.clip(-gap, 0.0, None)
-    depth = _offset(sunk, area, points)
-    where = depth.where if depth.largest > 0.0 else _nowhere()
-    return PairReport(
-        fragments=middle.fragments,
-        zones=tuple(zone.id for zone in zones),
-        area=float(area.sum()),
-        gap=_offset(gap, area, points),
-        step=step,
-        rim_found=float(rim.length[rim.found].sum() / rim.length.sum()),
-        overlap=Overlap(float(sunk @ area), depth.largest, where),
-        islands=middle.islands,
-    )
-
-
-def _offset(size: Floats, weight: Floats, points: Vec3s) -> Offset:
-    if len(size) == 0:
-        return Offset(float("nan"), float("nan"), _nowhere())
-    most = int(size.argmax())
-    where = points[most].copy()
-    freeze(where)
-    return Offset(float(np.average(size, weights=weight)), float(size[most]), where)
-
-
-def _nowhere() -> Floats:
-    where = np.full(3, np.nan)
-    freeze(where)
-    return where
-
-
-def _fit_cautions(report: PairReport) -> list[str]:
-    """Say where a pair is badly reduced, or its fracture but partly seen."""
-    who = _name(report.fragments)
-    lines = []
-    if report.overlap.depth > SAID_OVERLAP:
-        lines.append(
-            f"{who} overlap by up to {report.overlap.depth:.1f} mm at "
-            f"{_place(report.overlap.where)}, {report.overlap.volume:.0f} mm³ in all: no bone can "
-            "lie like that, check the reduction."
-        )
-    if report.gap.largest > SAID_GAP:
-        lines.append(
-            f"{who} gape by {report.gap.mean:.1f} mm in the mean and {report.gap.largest:.1f} mm "
-            f"at {_place(report.gap.where)}."
-        )
-    if report.step.largest > SAID_STEP:
-        lines.append(
-            f"{who} stand {report.step.mean:.1f} mm apart in height along the rim in the mean and "
-            f"{report.step.largest:.1f} mm at {_place(report.step.where)}."
-        )
-    if report.rim_found < SAID_RIM:
-        lines.append(
-            f"Only {100 * report.rim_found:.0f} % of the rim between fragments "
-            f"{report.fragments[0] + 1} and {report.fragments[1] + 1} lies at the outer surface of "
-            "both: the fracture may be larger than what was found."
-        )
-    if report.islands:
-        lines.append(
-            f"{who}: {count_of(report.islands, 'small piece')} of facing surface, apart from the "
-            "rest, did not count."
-        )
-    return lines
-
-
-def _place(point: Vec3s) -> str:
-    return "({:.1f}, {:.1f}, {:.1f})".format(*point)
-
-
 def _lonely(fragments: list[Surface], reports: list[PairReport]) -> list[str]:
     """Say which fragments face no other, and how far off the nearest is."""
     touching = {number for report in reports for number in report.fragments}
@@ -284,12 +205,8 @@ def _lonely(fragments: list[Surface], reports: list[PairReport]) -> list[str]:
     away = min(
         _distance(fragments[number], fragments[other]) for number in alone for other in touching
     )
-    if len(alone) == 1:
-        return [
-            f"Fragment {alone[0] + 1} faces no other, the nearest lies {away:.1f} mm away; no "
-            "fracture was found at it."
-        ]
+    first = f"Fragment {alone[0] + 1}"
+    who = first if len(alone) == 1 else f"{first} and {count_of(len(alone) - 1, 'other')}"
     return [
-        f"{len(alone)} fragments, such as fragment {alone[0] + 1}, face no other (the nearest lies "
-        f"{away:.1f} mm away); no fracture was found at them."
+        f"{who}: no surface faces another fragment, the nearest of which is {away:.1f} mm away."
     ]

@@ -21,6 +21,8 @@ CELLS = (100, 1_000)
 #: Faces in a cell, about: roughness from one vertex to the next then evens out within the
 #: cell, and no division can take it for form.
 FACES = 8
+#: A gap is bridged where it is no wider than this many times its least width (assumption).
+NARROW = 1.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -133,13 +135,17 @@ def _smooth(points: Vec3s, faces: Ints, length: float) -> Vec3s:
 
 
 def _bridged(links: Ints, cubes: Ints) -> Ints:
-    """Links, and the shortest ones that join what they leave apart."""
+    """Links, and those that join what they leave apart: across a gap, where it is narrow."""
     piece = pieces_of(links, len(cubes))
     if piece.max() == 0:
         return links
     apart = np.linalg.norm(cubes[:, None] - cubes[None], axis=2)
-    apart[piece[:, None] == piece[None]] *= 1e-6  # joined already: the tree prefers them
-    tree = minimum_spanning_tree(apart).tocoo()
-    pairs = np.stack([tree.row, tree.col], axis=1).astype(np.int64)
-    bridges = pairs[piece[pairs[:, 0]] != piece[pairs[:, 1]]]
-    return np.concatenate([links, bridges])
+    joined = piece[:, None] == piece[None]  # the tree prefers what is joined already
+    tree = minimum_spanning_tree(np.where(joined, 1e-6 * apart, apart)).tocoo()
+    bridges = [links]
+    for a, b in zip(tree.row, tree.col, strict=True):
+        if not joined[a, b]:
+            one, other = np.flatnonzero(joined[a]), np.flatnonzero(joined[b])
+            near = np.argwhere(apart[np.ix_(one, other)] <= NARROW * apart[a, b])
+            bridges.append(np.column_stack([one[near[:, 0]], other[near[:, 1]]]))
+    return np.concatenate(bridges)

@@ -26,7 +26,7 @@ ALONG = 0.5
 #: mm; edges are halved down to this first, to drop what is far.
 COARSE = 8.0
 #: mm beyond reach within which faces are kept, for what is measured beside the rim.
-AROUND = 4.0
+AROUND = 3.0
 #: mm; crossings of a line with the surface that it starts from are no nearer than this to
 #: any other.
 SELF = 1e-6
@@ -81,7 +81,8 @@ def find_facing(bone: Bone, reach: float, facing: float) -> Facing:
     miss or overlap by far more than the others of their two bodies do not count.
     """
     normals = outward_normals(bone)
-    vertices, faces, source = _near_others(bone, reach + AROUND, normals.any(axis=1))
+    sound: Bools = np.einsum("ij,ij->i", normals, normals) > 0.0
+    vertices, faces, source = _near_others(bone, reach + AROUND, sound)
     body, triangles = bone.shells.body[bone.shells.of_face[source]], vertices[faces]
     normals = calmed(normals[source], triangles, faces)
     hit, depth = _looks(triangles, normals, body, reach, facing)

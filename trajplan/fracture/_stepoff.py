@@ -26,7 +26,7 @@ __all__ = ["Rim", "measure_rim"]
 #: to be found: about where a step is called displaced (assumption).
 RIM_NEAR = 2.0
 #: Distances from the rim, mm, half the gap added, at which the outer surfaces are sounded.
-SOUNDINGS = np.arange(0.5, 4.01, 0.5)
+SOUNDINGS = np.arange(0.5, 3.01, 0.5)
 #: Fewest soundings that a line is drawn through.
 FEWEST = 3
 #: mm up to which an outer surface is looked for above and below the rim.
@@ -68,20 +68,26 @@ def measure_rim(bone: Bone, facing: Facing, middle: MidSurface) -> Rim:
     -------
     Rim
         Of the outer border of each connected piece; borders of holes (the canal) are none
-        of it.
+        of it, nor what lies at a third fragment.
 
     Notes
     -----
     At the middle of each rim edge, ``u`` is the mean outward normal of the two outer
     surfaces nearest to it, and ``w`` the normal between the fragments less its part along
-    ``u``: it runs in the outer surface, straight away from the rim into a fragment. The height of the fragment's outer surface along ``u`` is
-    sounded at 0.5 to 4 mm along ``w`` (past half the gap), and a least-squares line through
-    the soundings gives its height at the rim. The step is the height of the second fragment
-    less that of the first: the distance between their tangent planes, across the surface.
-    A curvature that both share cancels.
+    ``u``: it runs in the outer surface, straight away from the rim into a fragment. The
+    height of the fragment's outer surface along ``u`` is sounded at 0.5 to 3 mm along ``w``
+    (past half the gap), and a least-squares line through the soundings gives its height at
+    the rim. The step is the height of the second fragment less that of the first: the
+    distance between their tangent planes, across the surface. A curvature that both share
+    cancels.
     """
-    edge, normal, gap = _outer_border(middle)
-    ends = middle.surface.vertices[edge]
+    edge = _outer_border(middle)
+    points = middle.surface.vertices[edge].mean(axis=1)
+    others = np.flatnonzero(~np.isin(facing.body, middle.fragments))
+    near = RIM_NEAR + 0.5 * np.abs(middle.gap[edge].mean(axis=1))
+    edge = edge[_nearest(facing, others, points)[0] > near]
+    ends, normal = middle.surface.vertices[edge], middle.normals[edge].mean(axis=1)
+    gap = middle.gap[edge].mean(axis=1)
     points, length = ends.mean(axis=1), np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
     outers = [_outer_faces(bone, facing, middle, body) for body in middle.fragments]
     away, face = zip(*(_nearest(facing, faces, points) for faces in outers), strict=True)
@@ -99,8 +105,8 @@ def measure_rim(bone: Bone, facing: Facing, middle: MidSurface) -> Rim:
     return Rim(points, length, found, _averaged(points, length, step))
 
 
-def _outer_border(middle: MidSurface) -> tuple[Ints, Vec3s, Floats]:
-    """Edges of the longest border of each connected piece, their normals and gaps."""
+def _outer_border(middle: MidSurface) -> Ints:
+    """Edges of the longest border of each connected piece."""
     faces = middle.surface.faces
     edges = np.stack([faces, np.roll(faces, -1, axis=1)], axis=2).reshape(-1, 2)
     unique, count = np.unique(np.sort(edges, axis=1), axis=0, return_counts=True)
@@ -115,14 +121,13 @@ def _outer_border(middle: MidSurface) -> tuple[Ints, Vec3s, Floats]:
         on = np.flatnonzero(ring == number)
         if len(on):
             longest[int(piece[border[on[0], 0]])] = on
-    kept = border[np.concatenate(list(longest.values()))]
-    return kept, middle.normals[kept].mean(axis=1), middle.gap[kept].mean(axis=1)
+    kept: Ints = border[np.concatenate(list(longest.values()))]
+    return kept
 
 
 def _components(edges: Ints, count: int) -> Ints:
     links = coo_array((np.ones(len(edges)), (edges[:, 0], edges[:, 1])), shape=(count, count))
-    label: Ints = connected_components(links, directed=False)[1]
-    return label
+    return connected_components(links, directed=False)[1].astype(np.int64)
 
 
 def _outer_faces(bone: Bone, facing: Facing, middle: MidSurface, body: int) -> Ints:
@@ -138,7 +143,7 @@ def _outer_faces(bone: Bone, facing: Facing, middle: MidSurface, body: int) -> I
 
 def _nearest(facing: Facing, rows: Ints, points: Vec3s) -> tuple[Floats, Ints]:
     """Distance to some faces, and which is nearest."""
-    if len(rows) == 0:
+    if len(rows) == 0 or len(points) == 0:
         return np.full(len(points), np.inf), np.zeros(len(points), dtype=np.int64)
     tree = SurfaceDistance.of(Surface(facing.vertices, facing.faces[rows], {}, "", "", 0))
     square, face, _ = tree.tree.squared_distance(

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from trajplan.arrays import Bools, Ints
     from trajplan.checks import Finding, Ruling
+    from trajplan.planner._outlook import Outlook
     from trajplan.planner._setup import Setup
     from trajplan.trajectory import Axes, Trajectories
 
@@ -84,7 +85,14 @@ def work_out(
     )
 
 
-def assess(setup: Setup, screws: Trajectories, ids: Sequence[str], *, pairs: bool) -> Assessment:
+def assess(
+    setup: Setup,
+    screws: Trajectories,
+    ids: Sequence[str],
+    *,
+    pairs: bool,
+    view: Outlook | None = None,
+) -> Assessment:
     """Apply every rule to screws that were worked out.
 
     Parameters
@@ -97,12 +105,16 @@ def assess(setup: Setup, screws: Trajectories, ids: Sequence[str], *, pairs: boo
         Their names.
     pairs : bool
         Whether the screws are meant to stand in the bone together.
+    view : Outlook, optional
+        Forces and contact, where they were worked out.
 
     Returns
     -------
     Assessment
     """
     rulings = screw_rulings(screws, setup.limits, setup.around)
+    if view is not None:
+        rulings += view.rulings(screws, setup)
     alone: dict[str, list[Finding]] = {name: [] for name in ids}
     for ruling in rulings:
         for finding in ruling.findings(ids):
@@ -111,11 +123,17 @@ def assess(setup: Setup, screws: Trajectories, ids: Sequence[str], *, pairs: boo
     if pairs and len(ids) > 1:
         answers, subjects = pair_rulings(screws, setup.limits, ids)
         together = [finding for ruling in answers for finding in ruling.findings(subjects)]
+    pressed = view.findings(screws, setup) if view is not None else ()
     return Assessment(
         ids=tuple(ids),
         screws=screws,
         findings=tuple(tuple(alone[name]) for name in ids),
-        together=(*together, *plan_findings(screws, setup.around), *_alone(setup, screws)),
+        together=(
+            *together,
+            *plan_findings(screws, setup.around),
+            *_alone(setup, screws),
+            *pressed,
+        ),
     )
 
 

@@ -13,7 +13,10 @@ from trajplan.fracture import nearest_zone
 from trajplan.implants import find_screw
 from trajplan.planner._advice import clearance_misses, kinds_that_fit
 from trajplan.planner._assess import Assessment, assess, work_out
-from trajplan.planner._choose import best_set, pool
+from trajplan.planner._choose import pool
+from trajplan.planner._options import Option, options
+from trajplan.planner._outlook import Outlook, outlook
+from trajplan.planner._rivals import choose, rival_sets
 from trajplan.planner._score import pair_scores, scores
 from trajplan.planner._screen import Screening, screen
 from trajplan.planner._setup import Setup, set_up
@@ -50,6 +53,8 @@ class Plan:
     tally: tuple[Tally, ...]
     notes: tuple[Finding, ...]  # on the choice itself
     wires: Wires | None = None  # for provisional hold
+    options: tuple[Option, ...] = ()  # other numbers and kinds of screws
+    outlook: Outlook | None = None  # forces, contact, placement error
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -94,18 +99,28 @@ def plan_case(case: Case, *, bone: object | None = None) -> Plan:
     setup = set_up(case, bone=bone)
     found = screen(setup)
     rows, screws, score, table = _pool(setup, found)
-    chosen = _largest_set(score, table, case.screws.count)
-    ids = [f"S{i + 1}" for i in range(len(chosen))]
+    rivals = rival_sets(score, table, found.candidates.place[rows], case.screws.count)
+    chosen = choose(setup, rivals, score, table, lambda some: _again(setup, found, rows[some]))
+    ids = tuple(f"S{i + 1}" for i in range(len(chosen)))
     missing = case.screws.count - len(chosen)
     final = _again(setup, found, rows[chosen])
+    view = outlook(setup, final, ids)
     return Plan(
         setup=setup,
-        assessment=assess(setup, final, ids, pairs=True),
+        assessment=assess(setup, final, ids, pairs=True, view=view),
         score=score[chosen],
         alternatives=_alternatives(setup, found, rows, screws, score, table, chosen, ids),
         tally=clearance_misses(setup, found) if missing else found.tally,
         notes=(_shortfall(setup, found, len(chosen)),) if missing else (),
         wires=place_wires(setup, final),
+        options=options(
+            setup,
+            score,
+            table,
+            found.candidates.kind[rows],
+            lambda some: _again(setup, found, rows[some]),
+        ),
+        outlook=view,
     )
 
 
@@ -128,15 +143,6 @@ def _pool(setup: Setup, found: Screening) -> tuple[Ints, Trajectories, Floats, F
     return rows, screws, score, table
 
 
-def _largest_set(score: Floats, table: Floats, count: int) -> Ints:
-    """Best set of the size wanted, or of the largest size that exists."""
-    for size in range(count, 0, -1):
-        chosen, _ = best_set(score, table, size)
-        if len(chosen):
-            return chosen
-    return np.array([], dtype=np.int64)
-
-
 def _alternatives(
     setup: Setup,
     found: Screening,
@@ -145,7 +151,7 @@ def _alternatives(
     score: Floats,
     table: Floats,
     chosen: Ints,
-    ids: list[str],
+    ids: tuple[str, ...],
 ) -> tuple[Alternative, ...]:
     """For each screw the best that may stand in its place, at least a diameter away."""
     crossing = screws.corridors.axes.at(screws.crossing.axis)
@@ -228,13 +234,15 @@ def check_axes(case: Case, table: AxesTable, *, bone: object | None = None) -> P
         np.where(position, int(Technique.POSITION), lag),
     )
     few = len(table.ids) <= PAIRS_UP_TO
+    view = outlook(setup, screws, table.ids, together=few)
     return Plan(
         setup=setup,
-        assessment=assess(setup, screws, table.ids, pairs=few),
+        assessment=assess(setup, screws, table.ids, pairs=few, view=view),
         score=np.full(len(table.ids), np.nan),
         alternatives=(),
         tally=(),
         notes=() if few else (_pairs_left_out(len(table.ids)),),
+        outlook=view,
     )
 
 

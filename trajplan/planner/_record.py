@@ -16,11 +16,13 @@ from trajplan.files import (
     CaseRecord,
     LimitRecord,
     MeshRecord,
+    OptionRecord,
     PlanFile,
     ProgramRecord,
     TallyRecord,
 )
 from trajplan.planner._fracture_record import fracture_record
+from trajplan.planner._outlook_record import plan_outlook
 from trajplan.planner._screw_record import finding_record, screw_record
 from trajplan.planner._wire_record import wire_records
 
@@ -47,7 +49,8 @@ def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
     """
     setup, answer = plan.setup, plan.assessment
     now = datetime.now(UTC) if created is None else created
-    return PlanFile(
+    view = plan_outlook(plan.outlook) if plan.outlook is not None else {}
+    record = PlanFile(
         created=now.isoformat(timespec="seconds"),
         program=ProgramRecord(name="trajplan", version=program_version()),
         title=setup.case.title,
@@ -68,7 +71,7 @@ def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
         assumptions=_assumptions(setup),
         limits=_limits(setup.limits),
         screws=tuple(
-            screw_record(answer, i, setup, score=float(plan.score[i]))
+            screw_record(answer, i, setup, score=float(plan.score[i]), view=plan.outlook)
             for i in range(len(answer.ids))
         ),
         wires=wire_records(plan.wires, setup) if plan.wires is not None else (),
@@ -90,8 +93,20 @@ def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
             for tally in plan.tally
             if tally.turned_away
         ),
+        options=tuple(
+            OptionRecord(
+                count=option.count,
+                kind=option.kind,
+                holding=option.holding,
+                force=option.force,
+                share=option.share,
+                slip_low=option.slip_low,
+            )
+            for option in plan.options
+        ),
         verdict=plan.verdict.word,
     )
+    return record.model_copy(update=view)
 
 
 def program_version() -> str:
@@ -122,6 +137,7 @@ def _assumptions(setup: Setup) -> tuple[str, ...]:
             f"{limits.slip_angle:.1f} degrees slides."
         )
     ]
+    lines += _force_assumptions(setup)
     canal = setup.bone.audit.canal
     if not canal and setup.case.bone.cortex is not None:
         lines.append(
@@ -145,6 +161,23 @@ def _assumptions(setup: Setup) -> tuple[str, ...]:
             "against the maker's data (`trajplan screws KIND` says which)."
         )
     return tuple(lines)
+
+
+def _force_assumptions(setup: Setup) -> list[str]:
+    """What forces and chances rest on."""
+    said = setup.case.placement
+    bone = setup.bone_class
+    return [
+        (
+            f'The bone is taken as "{bone.name}" ({bone.about.rstrip(".")}); lag-screw forces are '
+            "a range from 110 to 3000 N, capped by what thread and core bear."
+        ),
+        (
+            f"Hands are taken to err by {said.entry:g} mm at the entry and {said.direction:g} "
+            f"degrees in direction (standard deviations), with {said.draws} tries for each screw "
+            f"and seed {said.seed}; gliding holes are aimed {said.aim:g} mm past the fracture."
+        ),
+    ]
 
 
 def _limits(limits: Limits) -> tuple[LimitRecord, ...]:

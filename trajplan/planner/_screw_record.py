@@ -15,18 +15,22 @@ from trajplan.files import (
     ScrewRecord,
     StretchRecord,
 )
+from trajplan.planner._outlook_record import screw_outlook
 from trajplan.trajectory import Basis, Technique
 
 if TYPE_CHECKING:
     from trajplan.checks import Finding
     from trajplan.planner._assess import Assessment
+    from trajplan.planner._outlook import Outlook
     from trajplan.planner._setup import Setup
     from trajplan.trajectory import Corridors, Trajectories
 
 __all__ = ["finding_record", "screw_record", "stretches"]
 
 
-def screw_record(answer: Assessment, i: int, setup: Setup, *, score: float) -> ScrewRecord:
+def screw_record(
+    answer: Assessment, i: int, setup: Setup, *, score: float, view: Outlook | None = None
+) -> ScrewRecord:
     """Turn one screw into the record that a plan file holds.
 
     Parameters
@@ -39,6 +43,8 @@ def screw_record(answer: Assessment, i: int, setup: Setup, *, score: float) -> S
         The case.
     score : float
         The planner's score; NaN where there is none.
+    view : Outlook, optional
+        Forces and placement error, where they were worked out.
 
     Returns
     -------
@@ -65,6 +71,8 @@ def screw_record(answer: Assessment, i: int, setup: Setup, *, score: float) -> S
         }
         record["fragments"] = _fragments(screws.corridors, i, setup.fragment_names)
         record |= _corridor(screws, i) | _screw(screws, i) | _holes(screws, i, technique)
+        if view is not None:
+            record |= screw_outlook(view, i, answer.ids[i])
     return ScrewRecord.model_validate(record)
 
 

@@ -29,6 +29,8 @@ from trajplan.fracture import (
 )
 from trajplan.geometry import fit_plane
 from trajplan.implants import find_screw, find_wire, load_catalogue
+from trajplan.mechanics import find_bone_class
+from trajplan.planner._strength import fracture_regions
 from trajplan.trajectory import Settings
 from trajplan.units import MM_PER_UNIT
 
@@ -41,6 +43,7 @@ if TYPE_CHECKING:
     from trajplan.files import Avoid, Case
     from trajplan.fracture import Fracture
     from trajplan.implants import Catalogue, Screw, Washer, Wire
+    from trajplan.mechanics import BoneClass, Region
 
 __all__ = ["MeshUse", "Setup", "set_up"]
 
@@ -70,6 +73,8 @@ class Setup:
     limits: Limits
     settings: Settings
     meshes: tuple[MeshUse, ...]
+    bone_class: BoneClass
+    regions: tuple[Region, ...]  # of each zone, for pressing
     wires: tuple[Wire, ...]  # kinds of provisional wire
     wires_along: Vec3 | None  # normal of the joint plane that wires are to run along
 
@@ -152,6 +157,8 @@ def set_up(case: Case, *, bone: object | None = None) -> Setup:
         wires_along=planes[1],
         limits=limits,
         settings=_settings(case, limits),
+        bone_class=find_bone_class(case.mechanics.bone),
+        regions=fracture_regions(fracture.zones),
         wires=tuple(find_wire(catalogue, kind) for kind in case.wires.kinds),
         meshes=(
             *_bone_uses(parts, solid.audit.cautions),

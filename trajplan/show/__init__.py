@@ -1,14 +1,21 @@
-"""Drawing: a list of items first, then a window or a picture of it; and text tables.
+"""Drawing: a list of items first, then a window or a picture of it; sections, text, exports.
 
-pyvista is imported only when something is drawn.
+pyvista and matplotlib are imported only when something is drawn.
 """
 
+from trajplan.show._drill_draft import Figure
+from trajplan.show._drill_sheet import DrillSheet, ScrewSteps, Step, drill_sheet
+from trajplan.show._drill_text import drill_sheet_text
+from trajplan.show._export import axes_table, export_drills, export_scene, export_screws
 from trajplan.show._item import Item
 from trajplan.show._json import fracture_json, plain
 from trajplan.show._palette import Role
 from trajplan.show._panel import findings_text
 from trajplan.show._plan_scene import plan_scene
 from trajplan.show._scene import scene
+from trajplan.show._section import Section, sections
+from trajplan.show._section_dims import Dimension
+from trajplan.show._section_draw import draw_section
 from trajplan.show._text import (
     audit_text,
     caution_text,
@@ -20,10 +27,23 @@ from trajplan.show._text import (
 from trajplan.show._viewer import need_display, save_shot, show_window
 
 __all__ = [
+    "Dimension",
+    "DrillSheet",
+    "Figure",
     "Item",
     "Role",
+    "ScrewSteps",
+    "Section",
+    "Step",
     "audit_text",
+    "axes_table",
     "caution_text",
+    "draw_section",
+    "drill_sheet",
+    "drill_sheet_text",
+    "export_drills",
+    "export_scene",
+    "export_screws",
     "findings_text",
     "fracture_json",
     "fracture_text",
@@ -35,5 +55,6 @@ __all__ = [
     "scene",
     "screw_sources_text",
     "screws_text",
+    "sections",
     "show_window",
 ]

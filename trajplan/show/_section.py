@@ -48,6 +48,7 @@ class Section:
     surfaces: tuple[tuple[str, str, MultiLineString], ...]  # name, "joint" or "avoid", lines
     outline: Mapping[str, Polygon]  # head, shank, core, thread (its envelope), tip, washer
     holes: Mapping[str, Polygon]  # gliding hole, shank hole, thread hole, tap, countersink
+    ends: tuple[float, float]  # depth of entry and exit
     pitch: float  # mm, of the thread
     dimensions: tuple[Dimension, ...]
     notes: tuple[str, ...]  # what a reader must know of this drawing, one sentence each
@@ -92,7 +93,8 @@ def _up(surface: Surface, direction: Vec3) -> Vec3:
         if abs(cosine) < ALONG:
             break
     across = long - cosine * direction
-    return as_directions(across * np.copysign(1.0, across[np.abs(across).argmax()]))[0]
+    up: Vec3 = as_directions(across * np.copysign(1.0, across[np.abs(across).argmax()]))[0]
+    return up
 
 
 def _long_directions(surface: Surface) -> Vec3s:
@@ -107,6 +109,8 @@ def _long_directions(surface: Surface) -> Vec3s:
 
 
 def _section(setup: Setup, record: ScrewRecord, frame: Frame, view: str) -> Section:
+    assert record.entry is not None
+    assert record.exit is not None
     screw = find_screw(setup.catalogue, record.kind)
     washer = setup.catalogue.washers[record.washer] if record.washer else None
     bone, canal, gaps = bone_area(setup.bone, frame)
@@ -122,7 +126,8 @@ def _section(setup: Setup, record: ScrewRecord, frame: Frame, view: str) -> Sect
             (o.name, o.role, surface_lines(o.surface, frame)) for o in setup.around.obstacles
         ),
         outline=screw_outlines(record, screw, washer),
-        holes=hole_outlines(record),
+        holes=hole_outlines(record, screw),
+        ends=(0.0, float(np.linalg.norm(np.subtract(record.exit, record.entry)))),
         pitch=screw.pitch,
         dimensions=dimensions(record, screw),
         notes=_notes(record, gaps),
@@ -137,7 +142,7 @@ def _title(record: ScrewRecord, screw: Screw) -> str:
         words += ", partial thread"
     size = "no length" if record.length is None else f"{record.length:g} mm"
     washer = ", washer" if record.washer else ""
-    return f"{record.id}   {screw.kind} \N{MULTIPLICATION SIGN} {size}, {words}{washer}"
+    return f"{record.id}: {screw.kind} \N{MULTIPLICATION SIGN} {size}, {words}{washer}"
 
 
 def _notes(record: ScrewRecord, gaps: tuple[float, ...]) -> tuple[str, ...]:

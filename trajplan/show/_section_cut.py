@@ -86,8 +86,9 @@ def fracture_lines(fracture: Fracture, frame: Frame, bone: MultiPolygon) -> Mult
     Returns
     -------
     MultiLineString
+        The canal included.
     """
-    filled = shapely.union_all([Polygon(part.exterior) for part in bone.geoms])
+    filled = _filled(bone)
     parts = []
     for zone in fracture.zones:
         if zone.patch is None:
@@ -143,12 +144,16 @@ def _flat_zone(zone: Zone, frame: Frame) -> BaseGeometry:
     start = middle + plane_depth(plane, middle, towards)[:, None] * towards
     reach = np.linalg.norm(high - low)
     ends = start + reach * np.outer([-1.0, 1.0], line)
-    inside = shapely.intersection(MultiLineString([to_plane(other, ends)]), zone.region)
+    inside = shapely.intersection(MultiLineString([to_plane(other, ends)]), _filled(zone.region))
     return shapely.transform(inside, lambda xy: frame.flat(from_plane(other, xy)))
 
 
 def _moved(part: Polygon, plane: Plane, frame: Frame) -> Polygon:
     return shapely.transform(part, lambda xy: frame.flat(from_plane(plane, xy)))
+
+
+def _filled(area: MultiPolygon) -> BaseGeometry:
+    return shapely.union_all([Polygon(part.exterior) for part in area.geoms])
 
 
 def _lines(shape: BaseGeometry) -> MultiLineString:

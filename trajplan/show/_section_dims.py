@@ -79,7 +79,8 @@ def _bone(record: ScrewRecord, exit_: float) -> Iterator[Dimension]:
         note = "" if near.basis == "modelled" else near.basis
         inner = exit_ - far.thickness
         yield Dimension("near cortex", 0.0, near.thickness, "bone", note)
-        yield Dimension("canal", near.thickness, inner, "bone", note)
+        between = "between the walls" if record.leaves_bone else "canal"
+        yield Dimension(between, near.thickness, inner, "bone", note)
         yield Dimension("far cortex", inner, exit_, "bone", note)
     for start, end in record.unknown_intervals:
         yield Dimension("cannot be told", start, end, "bone")

@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 
 __all__ = ["hole_outlines", "screw_outlines"]
 
+#: mm; more than any countersink is deep, so that its outline reaches out of the bone.
+ABOVE = 30.0
+
 
 def screw_outlines(
     record: ScrewRecord, screw: Screw, washer: Washer | None
@@ -64,18 +67,21 @@ def screw_outlines(
     return parts
 
 
-def hole_outlines(record: ScrewRecord) -> Mapping[str, Polygon]:
+def hole_outlines(record: ScrewRecord, screw: Screw) -> Mapping[str, Polygon]:
     """Outlines of a screw's holes, coordinates (depth, offset) in mm.
 
     Parameters
     ----------
     record : ScrewRecord
         The screw as planned.
+    screw : Screw
+        Its kind.
 
     Returns
     -------
     mapping of str to Polygon
-        By name, only those that are drilled.
+        By name, only those that are drilled. A countersink is all that its cutter clears, up
+        to `ABOVE` over the seat.
     """
     named = {
         "gliding hole": record.gliding_hole,
@@ -89,10 +95,9 @@ def hole_outlines(record: ScrewRecord) -> Mapping[str, Polygon]:
         if hole is not None
     }
     if record.countersink is not None and record.seat is not None:
-        radius = record.countersink.diameter / 2.0
-        holes["countersink"] = box(
-            record.seat - record.countersink.depth, -radius, record.seat, radius
-        )
+        curve = head_profile(screw, record.seat)[1:]
+        top = [record.seat - ABOVE, record.countersink.diameter / 2.0]
+        holes["countersink"] = _mirrored(np.vstack([top, curve]))
     return holes
 
 

@@ -7,6 +7,8 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from trajplan.cautions import CAUTION_TEXT
+from trajplan.show._force_text import force_text, option_text
+from trajplan.show._table import table
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -23,44 +25,12 @@ __all__ = [
     "plan_text",
     "screw_sources_text",
     "screws_text",
-    "table",
 ]
 
 #: Columns of a terminal that text is wrapped to.
 WIDTH = 100
 #: Verdicts in the order in which they are told.
 TOLD = ("fail", "caution", "unknown")
-
-
-def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    """Lay cells out in columns, numbers to the right.
-
-    Parameters
-    ----------
-    head : sequence of str
-        Column heads.
-    rows : iterable of sequence of str
-        Cells, as many in each row as there are heads.
-
-    Returns
-    -------
-    str
-        Lines without a final line break.
-    """
-    body = [list(row) for row in rows]
-    widths = [max(len(row[i]) for row in [list(head), *body]) for i in range(len(head))]
-    lines = []
-    for row in [list(head), ["-" * w for w in widths], *body]:
-        cells = [
-            cell.rjust(w) if _numeric(cell) else cell.ljust(w)
-            for cell, w in zip(row, widths, strict=True)
-        ]
-        lines.append("  ".join(cells).rstrip())
-    return "\n".join(lines)
-
-
-def _numeric(cell: str) -> bool:
-    return cell == "?" or cell.removeprefix("-")[:1].isdigit()
 
 
 def caution_text() -> str:
@@ -102,8 +72,10 @@ def plan_text(plan: PlanFile, *, most: int = 40) -> str:
             "Lengths in mm, angles in degrees. Holes: diameter to depth from the entry. "
             "Gauge: reading from the seat. '?': cannot be told."
         )
+    parts += [force_text(plan), option_text(plan)]
     if plan.wires:
         parts.append(_wire_table(plan.wires))
+    parts.append(_fits(plan))
     parts.append(_findings(plan, most))
     if plan.tally and not plan.screws:
         parts.append(_tally(plan))
@@ -119,6 +91,24 @@ def _zone_lines(plan: PlanFile) -> str:
         f"({zone.normal[0]:.3f}, {zone.normal[1]:.3f}, {zone.normal[2]:.3f})"
         for zone in plan.fracture.zones
     )
+
+
+def _fits(plan: PlanFile) -> str:
+    """How each pair of fragments fits."""
+    head = ("fragments", "zones", "gap mean", "gap most", "step mean", "step most", "overlap")
+    rows = [
+        (
+            " + ".join(fit.fragments),
+            " ".join(fit.zones),
+            _number(fit.gap.mean),
+            _number(fit.gap.largest),
+            _number(fit.step.mean),
+            _number(fit.step.largest),
+            _number(fit.overlap_depth),
+        )
+        for fit in plan.fracture.fits
+    ]
+    return "Reduction, in mm:\n" + table(head, rows) if rows else ""
 
 
 def _screw_table(screws: Sequence[ScrewRecord]) -> str:

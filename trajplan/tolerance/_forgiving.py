@@ -35,7 +35,14 @@ class Forgiveness:
     shift: Floats  # (n,) mm
 
 
-def forgiving(hands: Hands, scatter: Scatter) -> Forgiveness:
+def forgiving(
+    hands: Hands,
+    scatter: Scatter,
+    *,
+    tilts: Floats = TILTS,
+    shifts: Floats = SHIFTS,
+    around: int = AROUND,
+) -> Forgiveness:
     """Largest tilt and largest shift that pass in every direction round each axis.
 
     Parameters
@@ -44,42 +51,38 @@ def forgiving(hands: Hands, scatter: Scatter) -> Forgiveness:
         The plan and what it stands in.
     scatter : Scatter
         Its ``aim`` of the gliding hole is kept; nothing is drawn.
+    tilts, shifts : float arrays, degrees and mm
+        Steps that are tried, rising.
+    around : int
+        Directions that are tried all round.
 
     Returns
     -------
     Forgiveness
-        In steps of half a degree and a quarter of a millimetre.
+        The largest steps that pass; by default in steps of half a degree and a quarter of
+        a millimetre.
     """
     axes = hands.screws.corridors.axes
-    angle = 2.0 * np.pi * np.arange(AROUND) / AROUND
+    angle = 2.0 * np.pi * np.arange(around) / around
     round_about = np.stack([np.cos(angle), np.sin(angle)], axis=1)
-    tilt = (np.radians(TILTS)[:, None, None] * round_about).reshape(1, -1, 2)
-    shift = (SHIFTS[:, None, None] * round_about).reshape(1, -1, 2)
+    tilt = _wide((np.radians(tilts)[:, None, None] * round_about).reshape(-1, 2), len(axes))
+    shift = _wide((shifts[:, None, None] * round_about).reshape(-1, 2), len(axes))
+    tilted = turned(axes, np.zeros_like(tilt), tilt)
+    shifted = turned(axes, shift, np.zeros_like(shift))
     return Forgiveness(
-        tilt=_largest(
-            hands, turned(axes, _still(tilt, len(axes)), _wide(tilt, len(axes))), TILTS, scatter.aim
-        ),
-        shift=_largest(
-            hands,
-            turned(axes, _wide(shift, len(axes)), _still(shift, len(axes))),
-            SHIFTS,
-            scatter.aim,
-        ),
+        tilt=_largest(hands, tilted, tilts, scatter.aim),
+        shift=_largest(hands, shifted, shifts, scatter.aim),
     )
 
 
 def _wide(steps: Floats, n: int) -> Floats:
-    return np.broadcast_to(steps, (n, *steps.shape[1:]))
-
-
-def _still(steps: Floats, n: int) -> Floats:
-    return np.zeros((n, *steps.shape[1:]))
+    return np.broadcast_to(steps, (n, *steps.shape))
 
 
 def _largest(hands: Hands, axes: Axes, steps: Floats, aim: float) -> Floats:
     """Last step up to which every direction of every smaller step passes too."""
     n = len(hands.screws)
-    each = len(steps) * AROUND
+    each = len(axes) // n if n else 0
     passes = np.zeros(n * each, dtype=np.bool_)
     screw = np.repeat(np.arange(n), each)
     for first in range(0, n * each, BATCH):
@@ -89,7 +92,7 @@ def _largest(hands: Hands, axes: Axes, steps: Floats, aim: float) -> Floats:
         for ruling in hands.rulings(put):
             failed |= ruling.verdict == Verdict.FAIL
         passes[rows] = ~failed
-    good = passes.reshape(n, len(steps), AROUND).all(axis=2)
+    good = passes.reshape(n, len(steps), -1).all(axis=2) if n else np.zeros((0, len(steps)))
     count = np.cumprod(good, axis=1).sum(axis=1)
     largest: Floats = np.concatenate([[0.0], steps])[count]
     return largest

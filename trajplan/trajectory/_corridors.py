@@ -107,9 +107,7 @@ def cast(
     """
     origin, direction = bundle(axes, radius[:, None], ring, with_axis=True)
     lines = line_spans(bone, origin, direction)
-    outer, canal = join_canals(
-        bone, passes(lines.outer), origin, direction, ring + 1, crossing
-    )
+    outer, canal = join_canals(bone, passes(lines.outer), origin, direction, ring + 1, crossing)
     entry, exit_, hit = _pass_of(outer, len(axes), ring, crossing)
     moved = Axes(
         np.where(hit[:, None], axes.at(np.where(hit, entry, 0.0)), axes.origin), axes.direction

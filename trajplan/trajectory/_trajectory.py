@@ -14,7 +14,7 @@ from trajplan.trajectory._dimensions import stocked_at_least, stocked_at_most, t
 from trajplan.trajectory._holes import Holes, entry_hole, holes
 from trajplan.trajectory._seat import Seats, seat
 from trajplan.trajectory._technique import Settings, Technique
-from trajplan.trajectory._walls import Walls, canal_window, walls
+from trajplan.trajectory._walls import Basis, Walls, canal_window, walls
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -61,10 +61,16 @@ class Trajectories:
     purchase: Floats  # (n,) mm of thread in bone beyond the fracture, mean of the ring
     doubtful: Floats  # (n,) mm of the same that lies in unknown intervals
     near_thread: Floats  # (n,) mm of thread that bites the near fragment, greatest of the ring
-    washered: Bools  # (n,)
+    washer_diameter: Floats  # (n,) mm, outer; NaN where no washer is used
+    washer_hole: Floats  # (n,) mm, inner
 
     def __len__(self) -> int:
         return len(self.technique)
+
+    @property
+    def washered(self) -> Bools:
+        """Where a washer is used, (n,)."""
+        return np.isfinite(self.washer_diameter)
 
     @property
     def turns(self) -> Floats:
@@ -153,7 +159,7 @@ def plan_trajectories(
         hole=entry_hole(dims, technique),
         washer=washer,
         may_countersink=~np.isfinite(washer[1]) & ~dims.deep & bicortical,
-        deepest_countersink=settings.countersink_share * np.nan_to_num(wall.near, nan=0.0),
+        deepest_countersink=settings.countersink_share * _near_cortex(wall, corridors),
     )
     room = _unicortical_room(corridors, wall, settings)
     length = made.length if made else _length(corridors, dims, seats, bicortical, room, settings)
@@ -186,8 +192,18 @@ def plan_trajectories(
         purchase=purchase,
         doubtful=doubtful,
         near_thread=_near_thread(corridors, crossing, bite_from, tip),
-        washered=np.isfinite(washer[1]),
+        washer_diameter=washer[1],
+        washer_hole=washer[0],
     )
+
+
+def _near_cortex(wall: Walls, corridors: Corridors) -> Floats:
+    """Near cortex that a countersink is measured against; 0 where none is told apart.
+
+    Where an axis runs in bone all the way, nobody knows how much of it is cortex.
+    """
+    told = (wall.basis != Basis.MODELLED) | (wall.near < corridors.exit)
+    return np.where(told, np.nan_to_num(wall.near, nan=0.0), 0.0)
 
 
 def _washer_columns(

@@ -1,0 +1,182 @@
+"""Will it hold, will it press: rules on forces."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.checks._types import Finding, Ruling, Verdict, grade
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Bools, Floats
+    from trajplan.checks._limits import Limits
+
+__all__ = ["contact_share", "head_pressure", "holding", "slip"]
+
+_PLATE = "lag screws alone are not enough: a protecting or buttressing plate is the usual answer."
+
+
+def holding(low: Floats, estimate: Floats, hit: Bools, limits: Limits) -> Ruling:
+    """Caution a screw that may hold less than a lag screw is tightened to.
+
+    Parameters
+    ----------
+    low, estimate : (n,) float arrays, N
+        Holding strength; NaN is unknown.
+    hit : (n,) bool array
+        Screws that meet the bone.
+    limits : Limits
+        ``holding``, N.
+
+    Returns
+    -------
+    Ruling
+        Measures the estimate; the low end decides.
+    """
+    verdict, limit = grade(
+        np.where(np.isnan(low), np.nan, estimate), caution_below=limits.holding, applies=hit
+    )
+    weak = hit & (low < limits.holding)
+    verdict = np.where(weak & (verdict == Verdict.PASS), int(Verdict.CAUTION), verdict)
+    return Ruling(
+        rule="holding",
+        verdict=verdict.astype(np.int8),
+        measured=estimate,
+        limit=limit,
+        unit="N",
+        source="Chapman et al. 1996, J Biomech Eng 118:391 (formula from memory); limit: "
+        "assumption",
+        sentences={
+            Verdict.PASS: "The thread is estimated to hold {measured} before it pulls out.",
+            Verdict.CAUTION: "The thread is estimated to hold {measured}; at the low end of the "
+            "range it may give way under the {limit} of a tightened lag screw.",
+            Verdict.UNKNOWN: "How much the thread holds cannot be told: it is not known in what "
+            "bone it lies.",
+        },
+    )
+
+
+def head_pressure(use: Floats, high: Floats, hit: Bools) -> Ruling:
+    """Caution a head that may sink into the near cortex.
+
+    Parameters
+    ----------
+    use, high : (n,) float arrays
+        Pressure under head or washer over the bone's compressive strength, estimate and high.
+    hit : (n,) bool array
+        Screws that meet the bone.
+
+    Returns
+    -------
+    Ruling
+        Measures the estimate; the high end cautions too.
+    """
+    verdict, limit = grade(use, caution_above=1.0, applies=hit)
+    doubt = hit & (high > 1.0) & (verdict == Verdict.PASS)
+    verdict = np.where(doubt, int(Verdict.CAUTION), verdict)
+    return Ruling(
+        rule="head_pressure",
+        verdict=verdict.astype(np.int8),
+        measured=use,
+        limit=limit,
+        unit="times the bone's strength",
+        source="footprint of head or washer; strengths: the bone class",
+        sentences={
+            Verdict.PASS: "The head presses with {measured}.",
+            Verdict.CAUTION: "The head presses with {measured} and may sink in at the high end of "
+            "the range: use a washer, or tighten with care.",
+            Verdict.UNKNOWN: "Whether the head sinks in cannot be told.",
+        },
+    )
+
+
+def slip(low: float, high: float) -> Finding:
+    """Judge whether the fragments slide when the screws are tightened.
+
+    Parameters
+    ----------
+    low, high : float
+        Friction over shear, with the least and the most friction; NaN is unknown.
+
+    Returns
+    -------
+    Finding
+        For the plan. Fails where they slide with any friction, cautions where they may.
+    """
+    if np.isnan(low):
+        verdict, why = Verdict.UNKNOWN, "Whether the fragments slide cannot be told."
+    elif high < 1.0:
+        verdict = Verdict.FAIL
+        why = f"Tightening makes the fragments slide with any plausible friction: {_PLATE}"
+    elif low < 1.0:
+        verdict = Verdict.CAUTION
+        why = (
+            f"With little friction tightening makes the fragments slide (reserve {low:.2f}): "
+            "hold the reduction, or stand the screws squarer to the fracture."
+        )
+    else:
+        verdict = Verdict.PASS
+        why = f"Friction bears at least {_times(low)} the shear that the screws make."
+    return Finding(
+        rule="slip",
+        subject="plan",
+        verdict=verdict,
+        measured=low if np.isfinite(low) else None,
+        limit=1.0,
+        unit="friction over shear",
+        why=why,
+        source="Coulomb friction (common practice); its range: assumption",
+    )
+
+
+def _times(value: float) -> str:
+    return f"{value:.1f} times" if value < 1000.0 else "a thousand times"
+
+
+def contact_share(share: float, peak: float, limits: Limits, *, solved: bool) -> Finding:
+    """Judge over how much of the fracture the screws press.
+
+    Parameters
+    ----------
+    share : float
+        Share of the fracture in contact; NaN is unknown.
+    peak : float, MPa
+        Highest pressure.
+    limits : Limits
+        ``contact_share`` cautions.
+    solved : bool
+        Whether the contact was found.
+
+    Returns
+    -------
+    Finding
+        For the plan.
+    """
+    if np.isnan(share) or not solved:
+        verdict = Verdict.UNKNOWN
+        why = "Over how much of the fracture the screws press cannot be told."
+    elif share < limits.contact_share:
+        verdict = Verdict.CAUTION
+        why = (
+            f"The screws press only {100 * share:.0f} % of the fracture together, with a peak of "
+            f"{peak:.1f} MPa; the rest opens: {_PLATE}"
+        )
+    else:
+        verdict = Verdict.PASS
+        why = (
+            f"The screws press {100 * share:.0f} % of the fracture together, with a peak of "
+            f"{peak:.1f} MPa at the estimated preload."
+        )
+    known = np.isfinite(share) and solved
+    return Finding(
+        rule="contact_share",
+        subject="plan",
+        verdict=verdict,
+        measured=100.0 * share if known else None,
+        limit=100.0 * limits.contact_share,
+        unit="%",
+        why=why,
+        source="rigid fragment on an elastic foundation, no tension (Winkler; common practice); "
+        "limit: assumption",
+    )

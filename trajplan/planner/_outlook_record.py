@@ -1,0 +1,107 @@
+"""Turn the outlook of a plan into its file records."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.files import (
+    ChanceRecord,
+    ContactRecord,
+    ForgivingRecord,
+    OpeningRecord,
+    RangeRecord,
+    ReserveRecord,
+)
+
+if TYPE_CHECKING:
+    from trajplan.mechanics import Range
+    from trajplan.planner._outlook import Outlook
+    from trajplan.tolerance import Chances
+
+__all__ = ["plan_outlook", "screw_outlook"]
+
+
+def screw_outlook(view: Outlook, i: int, name: str) -> dict[str, object]:
+    """Forces and forgiveness of one screw, as fields of its record.
+
+    Parameters
+    ----------
+    view : Outlook
+        The outlook of the plan.
+    i : int
+        Row of the screw.
+    name : str
+        Its name.
+
+    Returns
+    -------
+    dict
+    """
+    forces, forgiven = view.forces, view.forgiveness
+    record: dict[str, object] = {
+        "holding": _range(forces.holding, i),
+        "preload": _range(forces.preload, i),
+        "squeeze": _range(forces.squeeze, i),
+        "shear": _range(forces.shear, i),
+    }
+    if forgiven is not None:
+        record["forgiving"] = ForgivingRecord(
+            tilt=float(forgiven.tilt[i]), shift=float(forgiven.shift[i])
+        )
+    if view.chances is not None:
+        record["placement"] = _chances(view.chances, name)
+    return record
+
+
+def plan_outlook(view: Outlook) -> dict[str, object]:
+    """Contact, slip, opening and placement of a plan, as fields of its record.
+
+    Parameters
+    ----------
+    view : Outlook
+        The outlook of the plan.
+
+    Returns
+    -------
+    dict
+    """
+    record: dict[str, object] = {}
+    found, opening = view.pressing, view.opening
+    if found is not None and found.known:
+        record["contact"] = ContactRecord(
+            force=found.force,
+            area=found.area,
+            mean=found.mean,
+            peak=found.peak,
+            share=found.share,
+            solved=found.solved,
+        )
+        record["slip_reserve"] = ReserveRecord(low=found.reserve_low, high=found.reserve_high)
+    if opening is not None:
+        record["opening_load"] = OpeningRecord(low=opening.low, high=opening.high, gap=opening.gap)
+    if view.chances is not None:
+        record["placement"] = _chances(view.chances, "plan")
+    return record
+
+
+def _range(values: Range, i: int) -> RangeRecord | None:
+    low, estimate, high = (float(v[i]) for v in (values.low, values.estimate, values.high))
+    if np.isnan([low, estimate, high]).all():
+        return None
+    return RangeRecord(low=low, estimate=estimate, high=high)
+
+
+def _chances(chances: Chances, subject: str) -> tuple[ChanceRecord, ...]:
+    row = chances.subjects.index(subject)
+    return tuple(
+        ChanceRecord(
+            rule=rule,
+            chance=float(chances.chance[row, column]),
+            low=float(chances.low[row, column]),
+            high=float(chances.high[row, column]),
+        )
+        for column, rule in enumerate(chances.rules)
+        if chances.chance[row, column] > 0.0
+    )

@@ -1,0 +1,187 @@
+"""Rival sets: choosing among different plans by what they hold, press and forgive."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.planner._choose import best_set
+from trajplan.planner._strength import friction_range, press, screw_forces
+from trajplan.tolerance import Hands, Scatter, forgiving
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from trajplan.arrays import Floats, Ints
+    from trajplan.planner._setup import Setup
+    from trajplan.trajectory import Trajectories
+
+__all__ = ["choose", "hands_of", "rival_sets", "scatter_of"]
+
+#: Rival sets looked at, the best by geometry among them.
+RIVALS = 8
+#: Slip reserve, forgiven tilt (degrees) and holding strength (N) past which more brings
+#: nothing more in the choice (assumptions).
+RESERVE_ENOUGH, TILT_ENOUGH, HOLD_ENOUGH = 3.0, 8.0, 3000.0
+#: Steps of the coarse look at what rivals forgive.
+COARSE_TILTS, COARSE_SHIFTS, COARSE_AROUND = np.array([2.0, 4.0, 6.0, 8.0]), np.array([1.0]), 8
+
+
+def rival_sets(score: Floats, pair: Floats, place: Ints, count: int) -> list[Ints]:
+    """Different good sets: the best, and the best without some places of the best.
+
+    Parameters
+    ----------
+    score : (m,) float array
+        Scores of the candidates.
+    pair : (m, m) float array
+        What each pair adds.
+    place : (m,) int array
+        Place on the fracture of each candidate.
+    count : int
+        Screws wanted; the largest size that exists is taken.
+
+    Returns
+    -------
+    list of int arrays
+        Rows; the best set first, none twice. Empty where nothing fits.
+    """
+    best = next(
+        (s for size in range(count, 0, -1) if len(s := best_set(score, pair, size)[0])), None
+    )
+    if best is None:
+        return []
+    found = [best]
+    blocks = [places for k in range(1, len(best) + 1) for places in combinations(place[best], k)]
+    for places in blocks[: RIVALS - 1]:
+        left = np.where(np.isin(place, places), -np.inf, score)
+        other, _ = best_set(left, pair, len(best))
+        if len(other) and not any(np.array_equal(other, known) for known in found):
+            found.append(other)
+    return found
+
+
+def scatter_of(setup: Setup) -> Scatter:
+    """How hands err, as the case says.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+
+    Returns
+    -------
+    Scatter
+    """
+    said = setup.case.placement
+    return Scatter(
+        entry=said.entry,
+        direction=said.direction,
+        depth=said.depth,
+        aim=said.aim,
+        draws=said.draws,
+        seed=said.seed,
+    )
+
+
+def hands_of(setup: Setup, screws: Trajectories) -> Hands:
+    """Screws of a plan, ready to be put in a little off their line.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+    screws : Trajectories
+        The screws.
+
+    Returns
+    -------
+    Hands
+    """
+    return Hands(screws, setup.around, setup.limits, setup.settings, setup.washers)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Merit:
+    """What a set is worth beyond its geometry, each 0 to 1."""
+
+    contact: float
+    slip: float
+    holding: float
+    forgiving: float
+
+
+def choose(
+    setup: Setup,
+    rivals: list[Ints],
+    score: Floats,
+    pair: Floats,
+    again: Callable[[Ints], Trajectories],
+) -> Ints:
+    """Choose among rival sets by geometry, pressure, slip, hold and forgiveness.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case, whose weights count.
+    rivals : list of int arrays
+        Sets of rows, as from `rival_sets`.
+    score, pair : float arrays
+        As for `rival_sets`.
+    again : callable
+        Works out the screws of some rows.
+
+    Returns
+    -------
+    (k,) int array
+        The rows of the best; empty where there are no rivals.
+    """
+    if not rivals:
+        return np.array([], dtype=np.int64)
+    weights = setup.case.weights
+    rows = np.unique(np.concatenate(rivals))
+    screws = again(rows)
+    tilt = forgiving(
+        hands_of(setup, screws),
+        scatter_of(setup),
+        tilts=COARSE_TILTS,
+        shifts=COARSE_SHIFTS,
+        around=COARSE_AROUND,
+    ).tilt
+    worth = []
+    for rival in rivals:
+        merit = _merit(setup, again(rival), tilt[np.searchsorted(rows, rival)])
+        worth.append(
+            weights.geometry * _geometry(score, pair, rival)
+            + weights.contact * merit.contact
+            + weights.slip * merit.slip
+            + weights.holding * merit.holding
+            + weights.forgiving * merit.forgiving
+        )
+    return rivals[int(np.argmax(worth))]
+
+
+def _geometry(score: Floats, pair: Floats, rows: Ints) -> float:
+    """Mean score of a set and its mean pair, as the search adds them up for one screw."""
+    first, second = np.triu_indices(len(rows), k=1)
+    pairs = pair[rows[first], rows[second]]
+    return float(score[rows].mean() + (pairs.mean() if len(pairs) else 0.0))
+
+
+def _merit(setup: Setup, screws: Trajectories, tilt: Floats) -> _Merit:
+    """Merits of a set; what cannot be told is worth nothing to every rival alike."""
+    forces = screw_forces(screws, setup.around.zones, setup.bone_class)
+    found = press(
+        screws, forces, setup.around.zones, setup.regions, friction_range(setup.limits.friction)
+    )
+    hold = float(np.min(forces.holding.low)) / HOLD_ENOUGH
+    shares = (
+        found.share,
+        found.reserve_low / RESERVE_ENOUGH,
+        hold,
+        float(tilt.min()) / TILT_ENOUGH,
+    )
+    return _Merit(*(float(np.clip(np.nan_to_num(share, nan=0.0), 0.0, 1.0)) for share in shares))
