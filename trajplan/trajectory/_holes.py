@@ -98,7 +98,7 @@ def holes(
         np.where(shank & crosses, dims.shank_hole, np.nan),
     )
     thread_from = np.where(np.isfinite(gliding_to), gliding_to, 0.0)
-    thread_to = np.where(bicortical, corridors.deepest_exit, tip)
+    thread_to = np.where(bicortical, corridors.deepest_exit, tip + BLIND)
     soft_tap = np.fmin(
         np.where(np.isfinite(wall.near), wall.near, TAP_TURNS * dims.pitch), thread_to
     )
@@ -115,5 +115,9 @@ def holes(
     )
 
 
+#: mm by which a blind hole is deeper than the screw, which would else bottom out and press
+#: nothing (AO Foundation, online surgery reference, canine proximal femur, lag screw
+#: fixation: "a little shorter"; how much is an assumption).
+BLIND = 1.0
 #: "The first turns" that a deep thread is tapped for where no cortex is known.
 TAP_TURNS = 3.0
