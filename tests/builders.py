@@ -112,6 +112,7 @@ def case_of(**tables):
         "bone": {"mesh": "shaft.stl"},
         "fracture": {"plane": {"point": [0, 0, 50], "normal": [0.866, 0, 0.5]}},
         "screws": {"count": 2, "kinds": ["HA4.5"], "candidates": 300, "ring": 8},
+        "placement": {"draws": 0},
     }
     for name, value in tables.items():
         both = isinstance(value, dict) and name in case and name != "fracture"

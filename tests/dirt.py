@@ -38,9 +38,9 @@ def unmerged(mesh, scatter=1e-4, seed=0):
     vertices, faces = mesh
     corners = vertices[faces].reshape(-1, 3)
     rng = np.random.default_rng(seed)
-    return corners + rng.uniform(-scatter, scatter, corners.shape), np.arange(
-        len(corners)
-    ).reshape(-1, 3)
+    return corners + rng.uniform(-scatter, scatter, corners.shape), np.arange(len(corners)).reshape(
+        -1, 3
+    )
 
 
 def doubled(mesh, apart=0.01):
@@ -54,7 +54,7 @@ def doubled(mesh, apart=0.01):
 
 
 def slid(mesh, apart=0.01):
-    """A second surface lies beside the first, shifted as a whole: the two run through each other."""
+    """A second surface, shifted as a whole, so that the two run through each other."""
     vertices, faces = mesh
     return joined(mesh, (vertices + apart * np.array([0.6, 0.0, 0.8]), faces))
 

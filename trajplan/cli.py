@@ -140,6 +140,11 @@ def _parser() -> argparse.ArgumentParser:
     screws.add_argument(
         "--catalogue", type=Path, action="append", default=[], help="a catalogue file of your own"
     )
+    study = command("study", _study, "look at a plan while one setting runs over a range")
+    study.add_argument("case", type=Path, help="case file (TOML)")
+    study.add_argument("what", help="tilt, friction, bone, kind or cortex")
+    study.add_argument("values", nargs="+", help="values, or FIRST:LAST:STEPS")
+    study.add_argument("--out", type=Path, metavar="DIR", help="output folder (CASE-study)")
     demo = command("demo", _demo, "plan the demonstration case")
     for sub, folder in ((plan, "CASE-plan"), (check, "AXES-check"), (demo, "demo-plan")):
         sub.add_argument("--out", type=Path, metavar="DIR", help=f"output folder ({folder})")
@@ -228,6 +233,46 @@ def _plan(args: argparse.Namespace) -> int:
     with _about(args.case):
         plan = plan_case(case)
     return _hand_over(plan, out, "plan", args, picture=not args.no_picture)
+
+
+def _study(args: argparse.Namespace) -> int:
+    from trajplan.files import read_case
+    from trajplan.planner import study
+    from trajplan.show import plot_study, study_text, write_study
+
+    out = _folder(args.out, f"{args.case.stem}-study")
+    case = read_case(args.case)
+    with _about(args.case):
+        rows = study(case, args.what, _values(args.values))
+    _make(out)
+    files = [out / f"{args.what}.csv", out / f"{args.what}.png"]
+    write_study(rows, files[0])
+    plot_study(rows, args.what, files[1])
+    print(study_text(rows, args.what), CAUTION_TEXT, sep="\n\n")
+    print("Written: " + ", ".join(str(file) for file in files))
+    return 0
+
+
+def _values(words: Sequence[str]) -> list[float | str]:
+    """Values of a study: numbers, names, or FIRST:LAST:STEPS for evenly spaced numbers."""
+    values: list[float | str] = []
+    for word in words:
+        first, colon, rest = word.partition(":")
+        last, _, steps = rest.partition(":")
+        try:
+            if colon:
+                count = int(steps)
+                low, high = float(first), float(last)
+                values += [low + (high - low) * i / (count - 1) for i in range(count)]
+            else:
+                values.append(float(word))
+        except (ValueError, ZeroDivisionError):
+            if colon:
+                raise CaseError(
+                    f'"{word}" is no range', remedy="write FIRST:LAST:STEPS, such as 0:45:10"
+                ) from None
+            values.append(word)
+    return values
 
 
 def _check(args: argparse.Namespace) -> int:

@@ -237,14 +237,14 @@ UP = {
     "support_wanted",
 }  # fmt: skip
 DOWN = {
-    "friction", "max_tilt", "near_thread", "tip_most", "breach", "entry_angle",
+    "friction", "max_tilt", "near_thread", "tip_most", "tip_worst", "breach", "entry_angle",
     "entry_angle_most",
 }  # fmt: skip
 #: Settings of the trajectory or of wires, and the width of the guide, which moves the place
 #: where it rests: no rule of a screw compares with them.
 OTHER = {"tip_past", "tip_short", "countersink_share", "guide_diameter"}
-#: Limits of wires, of axes parallel to a joint, and of the plan as a whole.
-NOT_OF_A_SCREW = ("wire", "parallel", "alone")
+#: Limits of wires, of axes parallel to a joint, of forces, and of the plan as a whole.
+NOT_OF_A_SCREW = ("wire", "parallel", "alone", "holding", "contact_share")
 
 
 def test_every_limit_is_placed():

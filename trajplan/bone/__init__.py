@@ -12,6 +12,7 @@ from trajplan.bone._distance import (
 from trajplan.bone._enclosed import enclosed
 from trajplan.bone._groups import group_surface, surface_around
 from trajplan.bone._read import as_surface, check_size, read_surface
+from trajplan.bone._repair import REPAIRS, repair
 from trajplan.bone._shaft import ShaftAxis, shaft_axis
 from trajplan.bone._shells import find_shells
 from trajplan.bone._span_tools import (
@@ -25,8 +26,10 @@ from trajplan.bone._span_tools import (
 from trajplan.bone._spans import line_spans
 from trajplan.bone._split import Rough, Split, split_bone
 from trajplan.bone._types import Audit, Crossings, LineSpans, Shells, Spans, Surface
+from trajplan.bone._volume import Volume
 
 __all__ = [
+    "REPAIRS",
     "Audit",
     "Bone",
     "Caster",
@@ -40,6 +43,7 @@ __all__ = [
     "Split",
     "Surface",
     "SurfaceDistance",
+    "Volume",
     "as_surface",
     "audit",
     "check_size",
@@ -57,6 +61,7 @@ __all__ = [
     "overlapping",
     "point_distance",
     "read_surface",
+    "repair",
     "segment_distance",
     "shaft_axis",
     "split_bone",

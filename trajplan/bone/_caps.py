@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from trajplan.bone._cast import Caster, Engine
     from trajplan.bone._types import Shells, Surface
 
-__all__ = ["Caps", "make_caps"]
+__all__ = ["Caps", "boundary_loops", "make_caps"]
 
 #: mm by which the corners of a hole may stand off its plane for it to count as flat: they
 #: are known no better than that (`trajplan.bone._weld`).
@@ -69,28 +69,39 @@ def make_caps(surface: Surface, shells: Shells, engine: Engine = "auto") -> Caps
             continue
         faces = weld_borders(surface.vertices, surface.faces[rows])
         spare[rows] = copies_of_faces(faces)
-        for loop in _loops(_odd_edges(faces[~spare[rows]])):
+        for loop in boundary_loops(faces[~spare[rows]]):
             fans.append(_fan(surface.vertices[loop]))
             fan_shell.append(number)
             hulls.append(_hull(surface.vertices[loop]))
             hull_shell.append(number)
     parts = fans + [hull for hull in hulls if len(hull)]
     sizes = [len(part) for part in fans + hulls]
-    number = np.concatenate([np.full(len(fans), -1), np.arange(len(hulls))])
+    which = np.concatenate([np.full(len(fans), -1), np.arange(len(hulls))])
     triangles = np.concatenate(parts) if parts else np.empty((0, 3, 3))
     return Caps(
         caster=make_caster(triangles, engine),
         shell=np.repeat(np.array(fan_shell + hull_shell, dtype=np.int64), sizes),
-        hull=np.repeat(number, sizes),
+        hull=np.repeat(which, sizes),
         spare=spare,
     )
 
 
-def _odd_edges(faces: Ints) -> Ints:
-    """Edges, (k, 2), at which an odd number of faces meet."""
+def boundary_loops(faces: Ints) -> list[Ints]:
+    """Loops of the edges at which an odd number of faces meet.
+
+    Parameters
+    ----------
+    faces : (f, 3) int array
+        Rows of vertices.
+
+    Returns
+    -------
+    list of (k,) int array
+        Vertices of each loop, none of them twice.
+    """
     edges = edge_table(faces)
     odd = edges.counts() % 2 == 1
-    return np.column_stack([edges.low[odd], edges.high[odd]])
+    return _loops(np.column_stack([edges.low[odd], edges.high[odd]]))
 
 
 def _loops(edges: Ints) -> list[Ints]:

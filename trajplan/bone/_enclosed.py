@@ -66,7 +66,8 @@ def _meets(caster: Caster, points: Vec3s, rays: Floats) -> Floats:
     ways = np.zeros((2, n * lines))
     ways[0, line[hits.depth > 0.0]] = 0.5
     ways[1, line[hits.depth < 0.0]] = 0.5
-    return ways.sum(axis=0).reshape(n, lines)
+    share: Floats = ways.sum(axis=0).reshape(n, lines)
+    return share
 
 
 def enclosed(caster: Caster, points: Vec3s, *, slit: Bools) -> Bools:

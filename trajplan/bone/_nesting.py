@@ -25,9 +25,7 @@ FEWEST = 3
 DECISIVE = 0.4
 
 
-def nest(
-    surface: Surface, of_face: Ints, sound: Bools, original: Ints
-) -> tuple[Ints, Ints]:
+def nest(surface: Surface, of_face: Ints, sound: Bools, original: Ints) -> tuple[Ints, Ints]:
     """Count the shells around each shell.
 
     Parameters

@@ -81,8 +81,8 @@ def copies_of_faces(faces: Ints) -> Bools:
 
     Parameters
     ----------
-    faces : (f, 3) int array
-        Rows of vertices.
+    faces : (f, k) int array
+        Rows of vertices; whatever else is to agree, as further columns.
 
     Returns
     -------

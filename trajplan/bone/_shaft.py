@@ -51,7 +51,7 @@ class ShaftAxis:
     point: Vec3  # (3,) mm, on the axis at the middle of the bone's length
     direction: Vec3  # (3,) unit, its largest component positive
     straightness: float  # mm, root mean square distance of the middles of the shaft's slices
-    diameter: float  # mm, median over the shaft: the middle 60 % of the length
+    diameter: float  # mm, median over the shaft: the middle 60 % of the length; NaN: nothing there
     low: float  # mm, lowest point of the bone along the axis
     high: float  # mm, highest
     heights: Floats  # (s,) mm, slices across the whole bone
@@ -107,11 +107,7 @@ def shaft_axis(surface: Surface) -> ShaftAxis:
         slices = _slices(surface, used, middle, direction)
         shaft = slices.shaft()
         if np.count_nonzero(shaft) < LEAST_SLICES:
-            raise MeshError(
-                "the surface has nothing over most of its length, so no axis can be found",
-                remedy="give the bone in one piece, or its fragments in place",
-                file=surface.name,
-            )
+            break
         point, new = _line(slices.middles[shaft])
         new = new * np.copysign(1.0, new @ direction)
         turned = float(np.degrees(np.arccos(min(float(new @ direction), 1.0))))
@@ -230,9 +226,13 @@ def _described(points: Vec3s, middle: Vec3, direction: Vec3, slices: _Slices) ->
     half = 0.5 * float(np.ptp(height))
     point = middle + 0.5 * (height.min() + height.max()) * direction
     shaft = slices.shaft()
-    strays = _strays(slices.middles[shaft], middle, direction)
-    diameter = float(np.median(slices.diameters[shaft]))
-    straightness = float(np.sqrt(np.mean(strays**2)))
+    enough = np.count_nonzero(shaft) >= LEAST_SLICES
+    diameter = straightness = oblong = float("nan")
+    if enough:
+        strays = _strays(slices.middles[shaft], middle, direction)
+        straightness = float(np.sqrt(np.mean(strays**2)))
+        diameter = float(np.median(slices.diameters[shaft]))
+        oblong = float(np.median(slices.oblong[shaft]))
     order = np.argsort((slices.middles - point) @ direction)  # NaN last
     heights = ((slices.middles - point) @ direction)[order]
     axis = ShaftAxis(
@@ -244,15 +244,15 @@ def _described(points: Vec3s, middle: Vec3, direction: Vec3, slices: _Slices) ->
         high=half,
         heights=heights,
         diameters=slices.diameters[order],
-        caution=_caution(
-            2.0 * half, diameter, straightness, float(np.median(slices.oblong[shaft]))
-        ),
+        caution=_caution(2.0 * half, diameter, straightness, oblong),
     )
     freeze(axis.point, axis.heights, axis.diameters)
     return axis
 
 
 def _caution(length: float, diameter: float, straightness: float, oblong: float) -> str:
+    if np.isnan(diameter):
+        return "The surface has nothing over most of its length: no shaft axis can be found."
     if length < LEAST_SLENDER * diameter:
         return (
             f"The bone is {length:.0f} mm long and {diameter:.0f} mm wide: it has no shaft, and "

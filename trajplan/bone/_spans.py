@@ -106,7 +106,7 @@ def _sweep(shells: Shells, passages: Passages, count: Ints, doubt: Ints, lines: 
     kept = np.flatnonzero((count != 0) | (doubt != 0))
     bodies = int(shells.body.max(initial=-1)) + 1
     key = passages.line[kept] * bodies + shells.body[passages.shell[kept]]
-    if len(shells.body) > bodies:
+    if len(shells.body) > bodies or passages.hull.any():
         order = np.lexsort((count[kept], passages.depth[kept], key))
         kept, key = kept[order], key[order]
     depth, face = passages.depth[kept], passages.face[kept]

@@ -87,7 +87,7 @@ class Audit:
     duplicate: int  # faces with the same three corners as an earlier one
     bodies: int  # outermost shells
     hollows: int  # shells nested in another: marrow space
-    canal: bool  # a hollow was found
+    canal: bool  # a hollow was found that is more than a pore
     cautions: tuple[str, ...]  # one sentence each; empty for a clean mesh
 
 

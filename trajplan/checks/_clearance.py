@@ -12,8 +12,8 @@ from trajplan.checks._spacing import cylinders
 from trajplan.checks._types import LIMIT_SLACK, Finding, Ruling, Verdict, grade
 
 if TYPE_CHECKING:
-    from trajplan.arrays import Floats
-    from trajplan.bone import Surface, SurfaceDistance
+    from trajplan.arrays import Bools, Floats, Vec3s
+    from trajplan.bone import Surface, SurfaceDistance, Volume
     from trajplan.trajectory import Trajectories
 
 __all__ = ["Obstacle", "clearance", "joint_given", "too_near"]
@@ -28,6 +28,14 @@ class Obstacle:
     surface: Surface
     distance: SurfaceDistance
     clearance: float  # mm
+    volume: Volume | None = None  # what it encloses, where it is closed
+
+
+def _within(obstacle: Obstacle, ends: Vec3s) -> Bools:
+    """Where a screw lies inside a closed obstacle, whose surface it then need not meet."""
+    if obstacle.volume is None:
+        return np.zeros(len(ends), dtype=np.bool_)
+    return obstacle.volume.contains(ends)
 
 
 def clearance(screws: Trajectories, obstacle: Obstacle) -> Ruling:
@@ -53,7 +61,8 @@ def clearance(screws: Trajectories, obstacle: Obstacle) -> Ruling:
         segment_distance(obstacle.distance, start[rows], end[rows]) - radius[rows]
         for start, end, radius in cylinders(screws)
     ]
-    gap[rows] = np.minimum.reduce(least)
+    inside = _within(obstacle, screws.corridors.axes.at(screws.tip)[rows])
+    gap[rows] = np.where(inside, -np.abs(np.minimum.reduce(least)), np.minimum.reduce(least))
     return _ruling(gap, obstacle, screws)
 
 
@@ -78,6 +87,7 @@ def too_near(screws: Trajectories, obstacle: Obstacle) -> Ruling:
     for start, end, radius in cylinders(screws):
         limit = obstacle.clearance + radius[rows] - LIMIT_SLACK
         near[rows] |= nearer_than(obstacle.distance, start[rows], end[rows], limit)
+    near[rows] |= _within(obstacle, screws.corridors.axes.at(screws.tip)[rows])
     clear = np.where(near, -np.inf, np.inf)
     verdicts = _ruling(np.where(placed, clear, np.nan), obstacle, screws)
     return replace(verdicts, measured=np.full(len(screws), np.nan))

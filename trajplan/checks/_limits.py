@@ -31,6 +31,7 @@ class Limits:
     tip_past: float = 2.0
     tip_least: float = 1.0
     tip_most: float = 3.0
+    tip_worst: float = 8.0
     tip_short: float = 2.0
     breach: float = 0.1
     edge_least: float = 0.5
@@ -111,6 +112,9 @@ LIMIT_NOTES: dict[str, LimitNote] = {
         "mm",
         "assumption (reference tables give 1 to 2)",
         "tip past the far cortex without a caution",
+    ),
+    "tip_worst": LimitNote(
+        "mm", "assumption", "greatest distance of the tip past the far cortex: proud under the skin"
     ),
     "tip_short": LimitNote(
         "mm", "assumption", "a unicortical screw stops short of the far wall by this much"

@@ -23,7 +23,8 @@ def tip_past(screws: Trajectories, limits: Limits) -> Ruling:
     screws : Trajectories
         ``n`` screws.
     limits : Limits
-        ``tip_least`` and ``tip_most`` caution; a tip inside the bone fails.
+        ``tip_least`` and ``tip_most`` caution; a tip inside the bone, or one past
+        ``tip_worst``, fails.
 
     Returns
     -------
@@ -33,6 +34,7 @@ def tip_past(screws: Trajectories, limits: Limits) -> Ruling:
     verdict, limit = grade(
         screws.proud,
         fail_below=0.0,
+        fail_above=limits.tip_worst,
         caution_below=limits.tip_least,
         caution_above=limits.tip_most,
         applies=screws.corridors.hit & screws.bicortical,
@@ -50,8 +52,9 @@ def tip_past(screws: Trajectories, limits: Limits) -> Ruling:
             Verdict.PASS: "The tip leaves the far cortex by {measured}.",
             Verdict.CAUTION: "The tip leaves the far cortex by {measured}, where {limit} is the "
             "limit: too short to bite fully, or proud under the soft tissue.",
-            Verdict.FAIL: "The tip does not come out of the far cortex ({measured}): no stocked "
-            "length is long enough to hold in both cortices.",
+            Verdict.FAIL: "The tip ends {measured} past the far cortex, where {limit} is the "
+            "limit: it does not come out of it, or stands out much too far, and no stocked "
+            "length is better.",
             Verdict.UNKNOWN: "Where the tip ends cannot be told: the surface is open there, or "
             "nothing carries the head.",
         },

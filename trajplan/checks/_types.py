@@ -88,9 +88,10 @@ class Ruling:
     def _finding(self, i: int, subject: str) -> Finding:
         verdict = Verdict(int(self.verdict[i]))
         measured, limit = float(self.measured[i]), float(self.limit[i])
+        digits = _digits(measured, limit)
         why = self.sentences[verdict].format(
-            measured=f"{measured:.1f} {self.unit}".strip(),
-            limit=f"{limit:.1f} {self.unit}".strip(),
+            measured=f"{measured:.{digits}f} {self.unit}".strip(),
+            limit=f"{limit:.{digits}f} {self.unit}".strip(),
             remark="" if self.remarks is None else self.remarks[i],
         )
         return Finding(
@@ -103,6 +104,13 @@ class Ruling:
             why=why,
             source=self.source,
         )
+
+
+def _digits(measured: float, limit: float) -> int:
+    """Decimals that tell a measure from its limit: 1.98 is less than 2.00, not 2.0 than 2.0."""
+    if measured == limit or not np.isfinite([measured, limit]).all():
+        return 1
+    return next((d for d in (1, 2) if round(measured, d) != round(limit, d)), 3)
 
 
 def grade(

@@ -35,6 +35,7 @@ from trajplan.files._plan import (
     ShaftRecord,
     TallyRecord,
     ZoneRecord,
+    plan_json,
     plan_schema,
     read_plan,
     write_plan,
@@ -53,9 +54,10 @@ from trajplan.files._records import (
     WireRecord,
 )
 from trajplan.files._stl import write_stl
-from trajplan.files._table import write_plan_csv
+from trajplan.files._table import SCREW_COLUMNS, screw_rows, write_plan_csv
 
 __all__ = [
+    "SCREW_COLUMNS",
     "AlternativeRecord",
     "Approach",
     "Avoid",
@@ -97,10 +99,12 @@ __all__ = [
     "WireRecord",
     "ZoneRecord",
     "check_limit_names",
+    "plan_json",
     "plan_schema",
     "read_axes",
     "read_case",
     "read_plan",
+    "screw_rows",
     "write_axes",
     "write_bytes_atomic",
     "write_plan",

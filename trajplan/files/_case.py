@@ -21,12 +21,13 @@ from pydantic import (
 
 from trajplan.arrays import MIN_LENGTH
 from trajplan.errors import CaseError
+from trajplan.files._changes import changes_bytes, merged
 from trajplan.files._sentences import refuse, sentence
 from trajplan.implants import nearest, parse_toml, read_bytes, shown
 from trajplan.units import Unit  # noqa: TC001 - pydantic reads the annotation at run time
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
 __all__ = [
     "Approach",
@@ -245,7 +246,7 @@ class Case(_Table):
 
     @property
     def sha256(self) -> str:
-        """Of the file's bytes; empty for a case made in memory."""
+        """Of the file's bytes and of what was changed; empty for a case made in memory."""
         return self._sha256
 
     def resolve(self, path: str) -> Path:
@@ -274,13 +275,16 @@ class Case(_Table):
         return self
 
 
-def read_case(path: str | Path) -> Case:
+def read_case(path: str | Path, changes: Mapping[str, Any] | None = None) -> Case:
     """Read a case file.
 
     Parameters
     ----------
     path : str or Path
         TOML file.
+    changes : mapping, optional
+        Keys of the case, tables nested, that differ from the file; see `merged`. They are
+        part of the case's sha256.
 
     Returns
     -------
@@ -291,12 +295,12 @@ def read_case(path: str | Path) -> Case:
     CaseError
         If the file is missing or no TOML, or a key is unknown, missing or wrong.
     """
-    path = Path(path)
+    path, changes = Path(path), changes or {}
     content = read_bytes(path, CaseError)
-    data = parse_toml(content, path, CaseError)
-    context = {"file": path, "sha256": hashlib.sha256(content).hexdigest()}
+    data = merged(parse_toml(content, path, CaseError), changes)
+    digest = hashlib.sha256(content + changes_bytes(changes)).hexdigest()
     try:
-        return Case.model_validate(data, context=context)
+        return Case.model_validate(data, context={"file": path, "sha256": digest})
     except ValidationError as error:
         where, found, remedy = sentence(error, Case)
         raise CaseError(found, remedy=remedy, file=path, where=where) from None

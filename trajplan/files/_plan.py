@@ -44,6 +44,7 @@ __all__ = [
     "ShaftRecord",
     "TallyRecord",
     "ZoneRecord",
+    "plan_json",
     "plan_schema",
     "read_plan",
     "write_plan",
@@ -65,7 +66,9 @@ class CaseRecord(Record):
     """The case that was planned."""
 
     name: str = Field(description="file name")
-    sha256: str = Field(pattern=SHA256, description="of the file's bytes")
+    sha256: str = Field(
+        pattern=SHA256, description="of the file's bytes, and of what a row of a batch changed"
+    )
 
 
 class MeshRecord(Record):
@@ -267,9 +270,23 @@ def write_plan(path: str | Path, plan: PlanFile) -> None:
     OutputError
         If the folder is missing or cannot be written.
     """
-    path = Path(path)
+    write_text_atomic(Path(path), plan_json(plan))
+
+
+def plan_json(plan: PlanFile) -> str:
+    """A plan as the text of its file.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+
+    Returns
+    -------
+    str
+    """
     data = plan.model_dump(mode="json", by_alias=True)
-    write_text_atomic(path, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
+    return json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def read_plan(path: str | Path) -> PlanFile:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from trajplan.files._plan import PlanFile
     from trajplan.files._records import ScrewRecord
 
-__all__ = ["write_plan_csv"]
+__all__ = ["SCREW_COLUMNS", "screw_rows", "write_plan_csv"]
 
 VECTORS = ("entry", "exit", "direction")
 HOLES = ("gliding_hole", "shank_hole", "thread_hole", "tap")
@@ -27,7 +27,8 @@ WEIGHTS = ("pass", "unknown", "caution", "fail")
 #: Verdicts whose rules are named, heaviest first.
 NAMED = ("fail", "caution", "unknown")
 
-COLUMNS = (
+#: Columns of a table of screws.
+SCREW_COLUMNS = (
     *("id", "kind", "technique", "hold", "zone", "length", "gauge", "washer", "verdict", *NAMED),
     *(f"{name}_{axis}" for name in VECTORS for axis in "xyz"),
     *(f"{name}_{part}" for name in HOLES for part in ("diameter", "from", "to")),
@@ -61,11 +62,27 @@ def write_plan_csv(path: str | Path, plan: PlanFile) -> None:
     """
     path = Path(path)
     text = io.StringIO(newline="")
-    writer = csv.DictWriter(text, COLUMNS, extrasaction="ignore", lineterminator="\n")
+    writer = csv.DictWriter(text, SCREW_COLUMNS, extrasaction="ignore", lineterminator="\n")
     writer.writeheader()
-    cautions = " ".join(plan.cautions)
-    writer.writerows({**_row(screw), "cautions_of_plan": cautions} for screw in plan.screws)
+    writer.writerows(screw_rows(plan))
     write_text_atomic(path, text.getvalue())
+
+
+def screw_rows(plan: PlanFile) -> list[dict[str, Any]]:
+    """Rows of the table of screws.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+
+    Returns
+    -------
+    list of dict
+        Column -> cell, None where there is nothing to say; keys that are no column too.
+    """
+    cautions = " ".join(plan.cautions)
+    return [{**_row(screw), "cautions_of_plan": cautions} for screw in plan.screws]
 
 
 def _row(screw: ScrewRecord) -> dict[str, Any]:

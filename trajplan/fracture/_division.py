@@ -16,9 +16,6 @@ if TYPE_CHECKING:
 
 __all__ = ["best_division", "merge_order"]
 
-#: Share of the area below which a part is merged before any larger one, so that a spike of
-#: the mesh does not make a part of its own (assumption).
-SPECK = 0.01
 #: Rounds in which seams move; they settle after a few.
 ROUNDS = 30
 
@@ -50,21 +47,19 @@ def merge_order(cells: Cells) -> Ints:
     error = plane_error(moments)
     near = _neighbours(cells)
     version = np.zeros(len(moments), dtype=np.int64)
-    speck = SPECK * cells.area.sum()
 
-    def offers(part: int, others: list[int]) -> list[tuple[bool, float, int, int, int, int]]:
+    def offers(part: int, others: list[int]) -> list[tuple[float, int, int, int, int]]:
         loss = plane_error(moments[part] + moments[others]) - error[part] - error[others]
-        large = np.minimum(moments[part, 3, 3], moments[others, 3, 3]) >= speck
         return [
-            (bool(big), float(cost), part, other, int(version[part]), int(version[other]))
-            for big, cost, other in zip(large, loss, others, strict=True)
+            (float(cost), part, other, int(version[part]), int(version[other]))
+            for cost, other in zip(loss, others, strict=True)
         ]
 
     heap = [o for part, others in enumerate(near) for o in offers(part, sorted(others)) if others]
     heapify(heap)
     order: list[tuple[int, int]] = []
     while len(order) < len(moments) - 1:
-        *_, part, other, age, other_age = heappop(heap)
+        _, part, other, age, other_age = heappop(heap)
         if version[part] != age or version[other] != other_age:
             continue
         order.append((part, other))

@@ -76,9 +76,9 @@ def find_facing(bone: Bone, reach: float, facing: float) -> Facing:
     -----
     From the middle of each face runs a line along its normal. The face looks at the face
     of another body that it meets first, within reach on either side (behind it where the
-    fragments overlap), if the normals oppose each other, no other part of its own body lies
-    between, and some line from the face looked at comes back to its body. Looks that
-    miss or overlap by far more than the others of their two bodies do not count.
+    fragments overlap), if the normals oppose each other and no other part of its own body
+    lies between. Looks that miss or overlap by far more than the others of their two bodies
+    do not count.
     """
     normals = outward_normals(bone)
     sound: Bools = np.einsum("ij,ij->i", normals, normals) > 0.0
@@ -86,7 +86,6 @@ def find_facing(bone: Bone, reach: float, facing: float) -> Facing:
     body, triangles = bone.shells.body[bone.shells.of_face[source]], vertices[faces]
     normals = calmed(normals[source], triangles, faces)
     hit, depth = _looks(triangles, normals, body, reach, facing)
-    hit = _mutual(hit, body, source)
     hit = _alike(hit, depth, body, normals, areas(triangles))
     return Facing(vertices, faces, normals, source, body, hit, np.where(hit >= 0, body[hit], -1))
 
@@ -192,15 +191,6 @@ def _looks(
     between &= (np.abs(along) > SELF) & (np.abs(along) < np.abs(depth[row]))
     hit[row[between]] = -1
     return hit, depth
-
-
-def _mutual(hit: Ints, body: Ints, source: Ints) -> Ints:
-    """Keep a look that some part of the face looked at gives back."""
-    seen = hit >= 0
-    count = int(body.max(initial=0)) + 1
-    looks = source * count + body[hit]
-    back = source[hit] * count + body
-    return np.where(seen & np.isin(back, looks[seen]), hit, -1)
 
 
 def _alike(hit: Ints, depth: Floats, body: Ints, normals: Vec3s, area: Floats) -> Ints:

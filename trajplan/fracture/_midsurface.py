@@ -72,7 +72,8 @@ def mid_surface(
     The fragment with more facing faces carries the triangles. At each vertex a line along
     the mean of the two facing normals, ``(n1 - n2) / |n1 - n2|``, area-weighted and
     averaged over neighbours, meets the other fragment at the gap; the vertex moves
-    half-way. Lines that pass the other's rim by up to 0.75 mm take its nearest point.
+    half-way. The other fragment is met only where it looks back: both must face each other.
+    Lines that pass the other's rim by up to 0.75 mm take its nearest point.
     """
     rows = ((facing.body == first) & (facing.other == second)) | (
         (facing.body == second) & (facing.other == first)

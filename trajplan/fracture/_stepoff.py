@@ -26,7 +26,7 @@ __all__ = ["Rim", "measure_rim"]
 #: to be found: about where a step is called displaced (assumption).
 RIM_NEAR = 2.0
 #: Distances from the rim, mm, half the gap added, at which the outer surfaces are sounded.
-SOUNDINGS = np.arange(0.5, 3.01, 0.5)
+SOUNDINGS = np.arange(0.5, 2.01, 0.25)
 #: Fewest soundings that a line is drawn through.
 FEWEST = 3
 #: mm up to which an outer surface is looked for above and below the rim.
@@ -75,7 +75,7 @@ def measure_rim(bone: Bone, facing: Facing, middle: MidSurface) -> Rim:
     At the middle of each rim edge, ``u`` is the mean outward normal of the two outer
     surfaces nearest to it, and ``w`` the normal between the fragments less its part along
     ``u``: it runs in the outer surface, straight away from the rim into a fragment. The
-    height of the fragment's outer surface along ``u`` is sounded at 0.5 to 3 mm along ``w``
+    height of the fragment's outer surface along ``u`` is sounded at 0.5 to 2 mm along ``w``
     (past half the gap), and a least-squares line through the soundings gives its height at
     the rim. The step is the height of the second fragment less that of the first: the
     distance between their tangent planes, across the surface. A curvature that both share

@@ -42,9 +42,6 @@ ZONE_TURN = 40.0
 #: Dividing must bring the mean departure from the planes down by this factor: what is
 #: merely rough stays one zone (assumption).
 WORTH = 1.25
-#: Fewer zones are taken where they come as near to their planes as this: a zone was good by
-#: chance, on a rough surface. (Of a bent one 11 zones are worse than 12 by 9 % or more.)
-LIKE = 1.05
 #: A zone smaller than a disc of so many thread diameters holds no screw (assumption: one
 #: thread diameter of bone on either side of the hole).
 DISC = 3.0
@@ -164,11 +161,13 @@ def _divide(sheet: _Sheet, most: int) -> tuple[list[Ints], bool]:
         parts = [np.flatnonzero(part[cells.of_face] == number) for number in range(count)]
         met = count > 1 and _all_good(sheet, parts)
         found.append((rms, parts))
-    last = found[-1][0]
-    if found[0][0] <= WORTH * last:
+    least = WORTH * found[-1][0]
+    if found[0][0] <= least:
         return whole, True
-    share = LIKE if met else WORTH
-    return _along(sheet, next(parts for rms, parts in found if rms <= share * last)), met
+    if met:
+        return _along(sheet, found[-1][1]), True
+    near = (parts for rms, parts in found if rms <= least and _are_planes(sheet, parts))
+    return _along(sheet, next(near, whole)), False
 
 
 def _good(sheet: _Sheet) -> bool:
@@ -188,6 +187,16 @@ def _all_good(sheet: _Sheet, parts: list[Ints]) -> bool:
         return all(_good(sheet.part(rows)) for rows in parts)
     except DegenerateError:  # a part that is but a line
         return False
+
+
+def _are_planes(sheet: _Sheet, parts: list[Ints]) -> bool:
+    """Whether no part is but a line."""
+    try:
+        for part in map(sheet.part, parts):
+            fit_plane(part.points, part.weights())
+    except DegenerateError:
+        return False
+    return True
 
 
 def _left_out(fitted: FittedPlane, weights: Floats) -> float:

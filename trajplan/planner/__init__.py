@@ -3,26 +3,32 @@
 from trajplan.planner._assess import Assessment, assess, work_out
 from trajplan.planner._candidates import Candidates, candidates
 from trajplan.planner._choose import best_set
-from trajplan.planner._plan import Alternative, Plan, check_axes, plan_case
+from trajplan.planner._check import check_axes, judge_axes
+from trajplan.planner._plan import Alternative, Plan, plan_case
 from trajplan.planner._provenance import same_inputs
 from trajplan.planner._record import plan_record, program_version
 from trajplan.planner._screen import Screening, Tally, screen
-from trajplan.planner._setup import MeshUse, Setup, set_up
+from trajplan.planner._setup import BoneMaker, MeshUse, Setup, set_up
 from trajplan.planner._split import split_case
+from trajplan.planner._study import StudyRow, StudySetting, study
 
 __all__ = [
     "Alternative",
     "Assessment",
+    "BoneMaker",
     "Candidates",
     "MeshUse",
     "Plan",
     "Screening",
     "Setup",
+    "StudyRow",
+    "StudySetting",
     "Tally",
     "assess",
     "best_set",
     "candidates",
     "check_axes",
+    "judge_axes",
     "plan_case",
     "plan_record",
     "program_version",
@@ -30,5 +36,6 @@ __all__ = [
     "screen",
     "set_up",
     "split_case",
+    "study",
     "work_out",
 ]

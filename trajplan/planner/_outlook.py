@@ -28,7 +28,7 @@ class Outlook:
 
     forces: ScrewForces
     pressing: Pressing | None  # None where the screws are not meant to stand together
-    forgiveness: Forgiveness | None  # None likewise
+    forgiveness: Forgiveness | None  # None likewise, and where it was not worked out
     chances: Chances | None  # None likewise, and where the case asks for no draws
     opening: OpeningLoad | None  # None where the case names no load
 
@@ -82,7 +82,12 @@ class Outlook:
 
 
 def outlook(
-    setup: Setup, screws: Trajectories, ids: tuple[str, ...], *, together: bool = True
+    setup: Setup,
+    screws: Trajectories,
+    ids: tuple[str, ...],
+    *,
+    together: bool = True,
+    placement: bool = True,
 ) -> Outlook:
     """Work out what screws hold and press, and what they forgive.
 
@@ -97,6 +102,8 @@ def outlook(
     together : bool
         Whether they are meant to stand in the bone together; a long list of axes is not,
         and only its forces are worked out.
+    placement : bool
+        Whether placement error is worked out, which takes far longer than all the rest.
 
     Returns
     -------
@@ -108,11 +115,12 @@ def outlook(
         return Outlook(forces, None, None, None, None)
     friction = friction_range(setup.limits.friction)
     hands, scatter = hands_of(setup, screws), scatter_of(setup)
+    drawn = placement and scatter.draws and len(ids)
     return Outlook(
         forces=forces,
         pressing=press(screws, forces, zones, setup.regions, friction),
-        forgiveness=forgiving(hands, scatter),
-        chances=place(hands, ids, scatter) if scatter.draws and len(ids) else None,
+        forgiveness=forgiving(hands, scatter) if placement else None,
+        chances=place(hands, ids, scatter) if drawn else None,
         opening=_opening(setup, screws, forces),
     )
 

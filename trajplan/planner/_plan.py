@@ -1,4 +1,4 @@
-"""The pipeline: case to plan, and case plus axes to check."""
+"""The pipeline: case to plan."""
 
 from __future__ import annotations
 
@@ -7,10 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from trajplan.bone import make_bone
 from trajplan.checks import Finding, Verdict, pair_rulings, screw_rulings, worst
-from trajplan.errors import AxesFileError, CatalogueError
-from trajplan.fracture import nearest_zone
-from trajplan.implants import find_screw
 from trajplan.planner._advice import clearance_misses, kinds_that_fit
 from trajplan.planner._assess import Assessment, assess, work_out
 from trajplan.planner._choose import pool
@@ -21,16 +19,15 @@ from trajplan.planner._score import pair_scores, scores
 from trajplan.planner._screen import Screening, screen
 from trajplan.planner._setup import Setup, set_up
 from trajplan.planner._wires import Wires, place_wires
-from trajplan.trajectory import Axes, Technique
 
 if TYPE_CHECKING:
     from trajplan.arrays import Floats, Ints
-    from trajplan.files import AxesTable, Case
-    from trajplan.implants import Screw
+    from trajplan.files import Case
     from trajplan.planner._screen import Tally
+    from trajplan.planner._setup import BoneMaker
     from trajplan.trajectory import Trajectories
 
-__all__ = ["Alternative", "Plan", "check_axes", "plan_case"]
+__all__ = ["Alternative", "Plan", "plan_case"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,7 +72,7 @@ class Plan:
         )
 
 
-def plan_case(case: Case, *, bone: object | None = None) -> Plan:
+def plan_case(case: Case, *, bone: object | None = None, make: BoneMaker = make_bone) -> Plan:
     """Plan a case: the best screws that fail no rule, chosen together.
 
     Parameters
@@ -84,6 +81,8 @@ def plan_case(case: Case, *, bone: object | None = None) -> Plan:
         The case.
     bone : trimesh.Trimesh, pyvista.PolyData, Surface or (vertices, faces), optional
         The bone in memory, in the case's unit; the case's own mesh is then not read.
+    make : callable
+        Makes the bone, see `set_up`.
 
     Returns
     -------
@@ -96,7 +95,7 @@ def plan_case(case: Case, *, bone: object | None = None) -> Plan:
     InputError
         If the case cannot be set up.
     """
-    setup = set_up(case, bone=bone)
+    setup = set_up(case, bone=bone, make=make)
     found = screen(setup)
     rows, screws, score, table = _pool(setup, found)
     rivals = rival_sets(score, table, found.candidates.place[rows], case.screws.count)
@@ -193,83 +192,4 @@ def _shortfall(setup: Setup, found: Screening, placed: int) -> Finding:
         why=f"{placed} of {wanted} screws could be placed among {len(found.candidates.axes)} "
         f"candidates{reason}; {advice}.",
         source="the case",
-    )
-
-
-def check_axes(case: Case, table: AxesTable, *, bone: object | None = None) -> Plan:
-    """Judge axes that somebody else drew, one by one and against one another.
-
-    Parameters
-    ----------
-    case : Case
-        The case; its kinds and technique are those of the table's rows instead.
-    table : AxesTable
-        The axes, in mm.
-    bone : trimesh.Trimesh, pyvista.PolyData, Surface or (vertices, faces), optional
-        The bone in memory, in the case's unit; the case's own mesh is then not read.
-
-    Returns
-    -------
-    Plan
-        One screw a row, in the order of the table.
-
-    Raises
-    ------
-    InputError
-        If the case cannot be set up, or a row names an unknown screw.
-    """
-    setup = set_up(case, bone=bone)
-    names = list(dict.fromkeys(table.kinds))
-    setup = setup.with_kinds([_screw_of(setup, table, name) for name in names])
-    kind = np.array([names.index(name) for name in table.kinds], dtype=np.int64)
-    partial = np.array([setup.kinds[k].partial for k in kind], dtype=np.bool_)
-    lag = np.where(partial, int(Technique.PARTIAL), int(Technique.GLIDING))
-    position = np.array([word == "position" for word in table.techniques], dtype=np.bool_)
-    axes = Axes.between(table.start, table.end)
-    screws = work_out(
-        setup,
-        axes,
-        kind,
-        nearest_zone(setup.around.zones, axes.origin, axes.direction),
-        np.where(position, int(Technique.POSITION), lag),
-    )
-    few = len(table.ids) <= PAIRS_UP_TO
-    view = outlook(setup, screws, table.ids, together=few)
-    return Plan(
-        setup=setup,
-        assessment=assess(setup, screws, table.ids, pairs=few, view=view),
-        score=np.full(len(table.ids), np.nan),
-        alternatives=(),
-        tally=(),
-        notes=() if few else (_pairs_left_out(len(table.ids)),),
-        outlook=view,
-    )
-
-
-def _screw_of(setup: Setup, table: AxesTable, name: str) -> Screw:
-    try:
-        return find_screw(setup.catalogue, name)
-    except CatalogueError as error:
-        row = table.rows[table.kinds.index(name)]
-        raise AxesFileError(
-            error.found, remedy=error.remedy, file=table.file, where=f"row {row}"
-        ) from None
-
-
-#: More axes than this are a list to be judged one by one, not screws of one bone: pairs
-#: would be half a million findings for a thousand rows.
-PAIRS_UP_TO = 20
-
-
-def _pairs_left_out(count: int) -> Finding:
-    return Finding(
-        rule="screw_gap",
-        subject="plan",
-        verdict=Verdict.UNKNOWN,
-        measured=None,
-        limit=None,
-        unit="mm",
-        why=f"{count} axes are more than one bone's screws: they were not checked against one "
-        f"another; give {PAIRS_UP_TO} or fewer in a table to have that done.",
-        source="geometry",
     )

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, Protocol
 
 import numpy as np
 
 from trajplan.arrays import as_directions, as_points
 from trajplan.bone import (
     SurfaceDistance,
+    Volume,
     as_surface,
     check_size,
     group_surface,
@@ -45,7 +46,14 @@ if TYPE_CHECKING:
     from trajplan.implants import Catalogue, Screw, Washer, Wire
     from trajplan.mechanics import BoneClass, Region
 
-__all__ = ["MeshUse", "Setup", "set_up"]
+__all__ = ["BoneMaker", "MeshUse", "Setup", "set_up"]
+
+
+class BoneMaker(Protocol):
+    """Makes a bone of the surfaces of its parts."""
+
+    def __call__(self, surface: list[Surface], /, *, leave_out: Sequence[str]) -> Bone:
+        """Make a bone; `leave_out` names groups that are no bone."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -103,7 +111,7 @@ class Setup:
         return replace(self, kinds=chosen, washers=_washers(self.catalogue, chosen))
 
 
-def set_up(case: Case, *, bone: object | None = None) -> Setup:
+def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bone) -> Setup:
     """Load what a case names and check that it fits together.
 
     Parameters
@@ -112,6 +120,9 @@ def set_up(case: Case, *, bone: object | None = None) -> Setup:
         The case.
     bone : trimesh.Trimesh, pyvista.PolyData, Surface or (vertices, faces), optional
         The bone in memory, in the case's unit; the case's own mesh is then not read.
+    make : callable
+        Makes the bone of its surfaces, as `make_bone` does; who plans many cases of one bone
+        hands in one that keeps what it made.
 
     Returns
     -------
@@ -130,7 +141,7 @@ def set_up(case: Case, *, bone: object | None = None) -> Setup:
     surface = parts[0]
     inner = (case.fracture.group,) if case.fracture.group is not None else ()
     _check_groups(case, surface)
-    solid = make_bone(parts, leave_out=inner)
+    solid = make(parts, leave_out=inner)
     patch = _patch(case, surface)
     fracture = _fracture(case, solid, patch)
     obstacles, obstacle_meshes = _obstacles(case, surface)
@@ -222,6 +233,7 @@ def _settings(case: Case, limits: Limits) -> Settings:
         ring=case.screws.ring,
         tip_past=limits.tip_past,
         tip_short=limits.tip_short,
+        thread_margin=limits.thread_margin,
         cortex=case.bone.cortex,
         washer=case.screws.washer,
         countersink_share=limits.countersink_share,
@@ -288,7 +300,8 @@ def _obstacles(case: Case, surface: Surface) -> tuple[tuple[Obstacle, ...], tupl
         else:
             patch = group_surface(surface, what.group or "")
         distance = SurfaceDistance.of(patch)
-        obstacles.append(Obstacle(what.name, role, patch, distance, what.clearance))
+        volume = Volume.of(patch)
+        obstacles.append(Obstacle(what.name, role, patch, distance, what.clearance, volume))
     return tuple(obstacles), tuple(meshes)
 
 

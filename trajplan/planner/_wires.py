@@ -17,20 +17,25 @@ from trajplan.checks import (
     wire_path,
     wire_tilt,
 )
+from trajplan.fracture import nearest_zone
 from trajplan.geometry import segment_segment_distance
+from trajplan.implants import find_wire
 from trajplan.planner._assess import failing
 from trajplan.planner._candidates import candidates
 from trajplan.planner._choose import best_set, pool
-from trajplan.trajectory import plan_wires
+from trajplan.trajectory import Axes, plan_wires
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from trajplan.arrays import Floats, Ints
     from trajplan.checks import Ruling
+    from trajplan.files import WireRecord
     from trajplan.implants import Wire
     from trajplan.planner._setup import Setup
-    from trajplan.trajectory import Axes, Trajectories, WirePaths
+    from trajplan.trajectory import Trajectories, WirePaths
 
-__all__ = ["Wires", "place_wires"]
+__all__ = ["Wires", "keep_wires", "place_wires"]
 
 #: Candidate wires.
 CANDIDATES = 800
@@ -83,16 +88,59 @@ def place_wires(setup: Setup, screws: Trajectories) -> Wires | None:
     best = rows[chosen]
     final = _paths(setup, found.axes.take(best), found.kind[best], found.zone[best])
     ids = tuple(f"W{i + 1}" for i in range(len(best)))
-    answers = _rulings(setup, final, screws)
+    kinds = tuple(setup.wires[int(kind)] for kind in found.kind[best])
+    notes = () if len(best) == wanted.count else (_shortfall(wanted.count, len(best)),)
+    return _judged(setup, final, ids, kinds, screws, notes)
+
+
+def keep_wires(setup: Setup, records: Sequence[WireRecord], screws: Trajectories) -> Wires:
+    """Judge wires where they lie against screws that may have moved.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+    records : sequence of WireRecord
+        The wires of a plan.
+    screws : Trajectories
+        The screws.
+
+    Returns
+    -------
+    Wires
+
+    Raises
+    ------
+    CatalogueError
+        If a wire is of a kind that the catalogue lacks.
+    """
+    kinds = tuple(find_wire(setup.catalogue, record.kind) for record in records)
+    axes = Axes.along([r.entry for r in records], [r.direction for r in records])
+    zones = setup.around.zones
+    zone = nearest_zone(zones, axes.origin, axes.direction)
+    diameter = np.array([wire.diameter for wire in kinds], dtype=np.float64)
+    paths = plan_wires(setup.bone, axes, diameter, zones, zone)
+    return _judged(setup, paths, tuple(r.id for r in records), kinds, screws, ())
+
+
+def _judged(
+    setup: Setup,
+    paths: WirePaths,
+    ids: tuple[str, ...],
+    kinds: tuple[Wire, ...],
+    screws: Trajectories,
+    notes: tuple[Finding, ...],
+) -> Wires:
+    answers = _rulings(setup, paths, screws)
     each = {
         name: [f for r in answers for f in r.findings(ids) if f.subject == name] for name in ids
     }
     return Wires(
         ids=ids,
-        kinds=tuple(setup.wires[int(kind)] for kind in found.kind[best]),
-        paths=final,
+        kinds=kinds,
+        paths=paths,
         findings=tuple(tuple(each[name]) for name in ids),
-        notes=() if len(best) == wanted.count else (_shortfall(wanted.count, len(best)),),
+        notes=notes,
     )
 
 

@@ -16,6 +16,7 @@ from trajplan.show._scene import scene
 from trajplan.show._section import Section, sections
 from trajplan.show._section_dims import Dimension
 from trajplan.show._section_draw import draw_section
+from trajplan.show._study import plot_study, study_text, write_study
 from trajplan.show._text import (
     audit_text,
     caution_text,
@@ -51,10 +52,13 @@ __all__ = [
     "plain",
     "plan_scene",
     "plan_text",
+    "plot_study",
     "save_shot",
     "scene",
     "screw_sources_text",
     "screws_text",
     "sections",
     "show_window",
+    "study_text",
+    "write_study",
 ]

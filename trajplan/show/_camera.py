@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from trajplan.show._item import Item
     from trajplan.show._palette import Role
 
-__all__ = ["View", "heads_right", "label_places", "overview", "side_view"]
+__all__ = ["View", "framed", "heads_right", "label_places", "overview", "side_view"]
 
 #: Air round what is framed, as a share of its size.
 MARGIN = 0.12
@@ -89,7 +89,7 @@ def side_view(items: Sequence[Item], aspect: float) -> View:
     everything = _points(items, None)
     at_right = heads_right(items, np.cross(up, toward))
     shares = LABEL_SHARE * (~at_right).any(), LABEL_SHARE * at_right.any()
-    return _framed(near, everything, toward, up, aspect, shares)
+    return framed(near, everything, toward, up, aspect, shares)
 
 
 def overview(items: Sequence[Item], view: View, aspect: float) -> View:
@@ -109,7 +109,7 @@ def overview(items: Sequence[Item], view: View, aspect: float) -> View:
     View
     """
     everything = _points(items, None)
-    return _framed(everything, everything, view.toward, view.up, aspect, (0.0, 0.0))
+    return framed(everything, everything, view.toward, view.up, aspect, (0.0, 0.0))
 
 
 def heads_right(items: Sequence[Item], right: Vec3) -> Bools:
@@ -233,7 +233,7 @@ def _upright(wanted: Vec3, toward: Vec3) -> Vec3:
     return up / np.linalg.norm(up)
 
 
-def _framed(
+def framed(
     near: Vec3s,
     everything: Vec3s,
     toward: Vec3,
@@ -241,7 +241,25 @@ def _framed(
     aspect: float,
     shares: tuple[float, float],
 ) -> View:
-    """Frame what is near, with shares of the width kept free at the left and at the right."""
+    """Frame what is near, with shares of the width kept free at the left and at the right.
+
+    Parameters
+    ----------
+    near : (n, 3) float array, mm
+        What must be in the picture.
+    everything : (m, 3) float array, mm
+        What the camera must stand clear of.
+    toward, up : (3,) float array, unit
+        From the focus to the camera, and upwards in the picture; square to each other.
+    aspect : float
+        Width of the picture over its height.
+    shares : tuple of two floats
+        Of the width, kept free at the left and at the right.
+
+    Returns
+    -------
+    View
+    """
     right = np.cross(up, toward)
     across, height = near @ right, near @ up
     wide = np.ptp(across) / (1 - sum(shares))

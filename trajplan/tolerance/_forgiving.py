@@ -92,7 +92,7 @@ def _largest(hands: Hands, axes: Axes, steps: Floats, aim: float) -> Floats:
         for ruling in hands.rulings(put):
             failed |= ruling.verdict == Verdict.FAIL
         passes[rows] = ~failed
-    good = passes.reshape(n, len(steps), -1).all(axis=2) if n else np.zeros((0, len(steps)))
+    good = passes.reshape(n, len(steps), each // len(steps)).all(axis=2)
     count = np.cumprod(good, axis=1).sum(axis=1)
     largest: Floats = np.concatenate([[0.0], steps])[count]
     return largest

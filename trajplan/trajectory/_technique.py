@@ -29,6 +29,7 @@ class Settings:
     ring: int = 16  # lines round each axis
     tip_past: float = 2.0  # bicortical: the tip leaves the deepest exit by this much
     tip_short: float = 2.0  # unicortical: the tip stops short of the far wall by this much
+    thread_margin: float = 0.5  # a partial thread keeps this far beyond the fracture if it can
     cortex: float | None = None  # assumed wall where no canal is modelled
     washer: bool = False  # put a washer under the head
     countersink_share: float = 0.5  # deepest countersink, as a share of the near cortex

@@ -164,7 +164,8 @@ def plan_trajectories(
     room = _unicortical_room(corridors, wall, settings)
     length = made.length if made else _length(corridors, dims, seats, bicortical, room, settings)
     tip = seats.seat + length - dims.above_seat
-    thread = made.partial if made else thread_at_most(dims, tip - crossing.deep)
+    room_beyond = tip - crossing.deep
+    thread = made.partial if made else _partial_thread(dims, room_beyond, settings)
     thread_from = np.where(technique == Technique.PARTIAL, tip - thread, seats.seat)
     drilled = holes(corridors, dims, technique, crossing, wall, bicortical, tip)
     if made:
@@ -227,6 +228,14 @@ def _unicortical_room(corridors: Corridors, wall: Walls, settings: Settings) -> 
     far_wall = np.where(count > 1, start, through)
     room: Floats = np.fmin.reduce(far_wall, axis=1) - settings.tip_short
     return room
+
+
+def _partial_thread(dims: Dimensions, room: Floats, settings: Settings) -> Floats:
+    """Longest thread that clears the fracture with the margin, else without it."""
+    clear = thread_at_most(dims, room - settings.thread_margin)
+    with np.errstate(invalid="ignore"):
+        spare = clear <= room - settings.thread_margin
+    return np.where(spare, clear, thread_at_most(dims, room))
 
 
 def _length(

@@ -139,7 +139,7 @@ def test_open_piece_inside_is_no_canal():
     found = audit_of((vertices, faces))
     assert not found.canal
     assert found.bodies == 1
-    assert "1 open piece lies inside a closed one and is not taken for a canal" in found.cautions
+    assert "1 open piece lies inside another one and is not taken for a canal" in found.cautions
 
 
 def test_box_covers_used_vertices_only():

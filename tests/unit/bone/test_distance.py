@@ -88,14 +88,27 @@ def test_empty_arrays():
 
 
 def test_degenerate_faces_count_as_their_edges():
+    """Three points on a line but for rounding, one point thrice, two points."""
     t = np.array([1 / 3, 1 / 7, 1 / 11])
-    vertices = [*(s * t for s in (0.0, 10.0, 40.0)), [5, 5, 5]]
+    vertices = [*(s * t for s in (10.0, 20.0, 50.0)), [5, 5, 5]]
     faces = [[0, 1, 2], [3, 3, 3], [0, 2, 2]]
     distance = distance_to(vertices, faces)
     p, q = random_segments(200, spread=10.0)
-    line = distance_to([0 * t, 40 * t, [5, 5, 5]], [[0, 1, 1], [2, 2, 2]])
+    line = distance_to([10 * t, 50 * t, [5, 5, 5]], [[0, 1, 1], [2, 2, 2]])
     assert point_distance(distance, p) == pytest.approx(point_distance(line, p), abs=1e-9)
     assert segment_distance(distance, p, q) == pytest.approx(brute(line, p, q), abs=1e-9)
+
+
+def test_points_on_a_line_but_for_rounding():
+    """libigl, given such faces as they are, misses by as much as their size."""
+    t = np.array([1 / 3, 1 / 7, 1 / 11])
+    p = np.random.default_rng(0).normal(size=(500, 3)) * 3 + t
+    for shares in np.random.default_rng(1).uniform(-9, 9, (30, 3)):
+        ends = np.array([shares.min(), shares.max()])[:, None] * t
+        share = np.clip((p - ends[0]) @ t / ((ends[1] - ends[0]) @ t), 0, 1)
+        want = np.linalg.norm(p - ends[0] - share[:, None] * (ends[1] - ends[0]), axis=1)
+        got = point_distance(distance_to(shares[:, None] * t, [[0, 1, 2]]), p)
+        assert got == pytest.approx(want, abs=1e-9)
 
 
 def test_huge_triangle_among_small_ones(monkeypatch):

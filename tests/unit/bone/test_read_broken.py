@@ -99,7 +99,7 @@ def test_missing_file_and_folder(tmp_path):
     with pytest.raises(MeshError, match=r"none\.stl: there is no such file"):
         read_surface(tmp_path / "none.stl")
     (tmp_path / "folder.stl").mkdir()
-    with pytest.raises(MeshError, match="cannot be opened"):
+    with pytest.raises(MeshError, match="this is a folder"):
         read_surface(tmp_path / "folder.stl")
 
 

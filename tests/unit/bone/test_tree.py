@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import specimens
-from lines import aimed_lines, random_lines, rows, turned, unit
+from lines import SHIFT, aimed_lines, random_lines, rows, turned, unit
 
 from trajplan.bone import _build, _rule, _walk
 from trajplan.bone._rule import brute_crossings
@@ -69,7 +69,7 @@ def test_sign_follows_the_normal():
     mesh = turned(specimens.sphere())
     triangles = triangles_of(mesh)
     origin, direction = random_lines(300)
-    got = TreeCaster(triangles).crossings(origin + [3.7, -2.9, 11.3], direction)
+    got = TreeCaster(triangles).crossings(origin + SHIFT, direction)
     a, b, c = triangles[got.face].transpose(1, 0, 2)
     line = np.repeat(np.arange(300), np.diff(got.offsets))
     along = np.einsum("ij,ij->i", np.cross(b - a, c - a), direction[line])
@@ -103,7 +103,7 @@ def test_origin_may_lie_far_away(distance):
     """Only the rounding of the origin itself may show in the depth."""
     caster = TreeCaster(triangles_of(turned(specimens.sphere())))
     origin, direction = random_lines(500, -8, 8)
-    origin = origin + [3.7, -2.9, 11.3]
+    origin = origin + SHIFT
     here = caster.crossings(origin, direction)
     there = caster.crossings(origin - distance * direction, direction)
     np.testing.assert_array_equal(here.offsets, there.offsets)
@@ -125,7 +125,7 @@ def test_mesh_may_lie_far_away():
 def test_no_hit_is_dropped_beyond_the_room_of_a_line():
     plates = 5 * ROOM + 3
     square = np.array([[-1, -1, 0], [3, -1, 0], [-1, 3, 0]], dtype=float)
-    triangles = np.array([square + [0, 0, z] for z in range(plates)])
+    triangles = np.array([square + np.array([0, 0, z]) for z in range(plates)])
     origin = np.array([[0.1, 0.1, -1.0], [50.0, 0.0, 0.0], [0.1, 0.1, 200.0]])
     direction = np.array([[0, 0, 1.0], [0, 0, 1.0], [0, 0, -1.0]])
     got = TreeCaster(triangles).crossings(origin, direction)
@@ -171,15 +171,21 @@ def test_degenerate_triangles_are_never_hit():
         assert got.offsets.tolist() == [0, 0]
 
 
-def test_skewed_sizes_keep_the_tree_shallow():
-    """Triangles that halve in size forever would make a tree as deep as it has triangles."""
-    size = 0.9 ** np.arange(3000)[:, None, None]
-    triangles = size * np.array([[1.0, 0, 0], [1, 1, 0], [1, 0, 1]])
+def test_deep_nodes_are_halved_by_number():
+    """Nested boxes, each half of the last, are cut unevenly, but not for ever."""
+    high = 0.5 ** np.arange(100)[:, None] * np.ones(3)
+    low, order = np.zeros((100, 3)), np.arange(100)
+    assert _build._cut(low, high, order, 0, 100, 0) != 50
+    assert _build._cut(low, high, order, 0, 100, _build.HALVE_BELOW) == 50
+
+
+def test_skewed_sizes_lose_no_crossing():
+    size = 0.5 ** np.arange(300)[:, None, None]
+    triangles = np.repeat(size * np.array([[1.0, 0, 0], [0, 1, 0], [0, 0, 1]]), 3, axis=0)
     origin, direction = random_lines(200, 0.0, 0.5)
-    assert_same(
-        TreeCaster(triangles).crossings(origin, direction),
-        brute_crossings(triangles, origin, direction),
-    )
+    expected = brute_crossings(triangles, origin, direction)
+    assert expected.offsets[-1] > 500
+    assert_same(TreeCaster(triangles).crossings(origin, direction), expected)
 
 
 def test_side_is_exact_where_the_products_round_to_the_same():

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from builders import catalogue, changed, in_slab, slab, words, zone_of
+from builders import catalogue, changed, in_slab, screws_in, shaft, slab, words, zone_of
 
 from trajplan.checks import Limits, head_seat
 
@@ -32,6 +32,20 @@ def test_a_countersink_lets_the_rim_bear_as_far_as_it_may_go():
     assert 0 < sunk.seats.countersink[0] <= 3.0 / np.cos(np.radians(15)) + 1e-6
     assert sunk.seats.rim_contact[0] > bare.seats.rim_contact[0]
     assert sunk.seats.seat == pytest.approx(bare.seats.seat + sunk.seats.countersink)
+
+
+def test_an_axis_that_stays_in_bone_all_the_way_has_no_cortex_to_countersink():
+    """Through the closed end of a shaft, 5 mm of bone, and beside its canal."""
+    bone = shaft()
+    zone = zone_of(bone, [0, 0, 50], [1, 0, 0])
+    start, direction = [[-60, 0, 28], [-60, 0, 50]], [[0.9, 0, 0.435]] * 2
+    through_wall = screws_in(bone, start, direction, zones=zone)
+    assert (through_wall.walls.near < through_wall.corridors.exit).all()
+    assert (through_wall.seats.countersink > 0).all()
+    along = screws_in(bone, [[-60, 11.0, 50]], [[0.9, 0, 0.435]], zones=zone)
+    assert along.walls.near == pytest.approx(along.corridors.exit)
+    assert along.seats.countersink == pytest.approx(0.0)
+    assert along.seats.wanted > 0.2
 
 
 def test_a_washer_takes_no_countersink():

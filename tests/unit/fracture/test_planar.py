@@ -90,6 +90,11 @@ def test_touching_bodies_are_united():
     assert cautions == ()
 
 
+def test_overlapping_bodies_are_united():
+    zone, _ = zone_of(joined(cube(20), cube(20, (15, 0, 0))), [0, 0, 0], [0, 0, 1])
+    assert zone.area == pytest.approx(2 * 400 - 100)
+
+
 def test_part_nearest_the_point_is_taken_and_the_rest_is_said():
     mesh = joined(cube(10), cube(20, (50, 0, 0)), cube(6, (0, 40, 0)))
     zone, cautions = zone_of(mesh, [31, 0, 0], [0, 0, 1])
@@ -100,9 +105,9 @@ def test_part_nearest_the_point_is_taken_and_the_rest_is_said():
 
 
 def test_point_in_the_canal_means_the_bone_round_it():
-    """A splinter nearer to the point than the wall does not win."""
-    mesh = joined(pipe(14, 9), cube(4, (0, 16.5, 50)))
-    zone, _ = zone_of(mesh, [0, 8.9, 50], [0, 0, 1])
+    """A splinter in the canal, nearer to the point than the wall, does not win."""
+    mesh = joined(pipe(14, 9), cube(4, (0, 0, 50)))
+    zone, _ = zone_of(mesh, [0, 4, 50], [0, 0, 1])
     assert zone.area == pytest.approx(polygon_area(14) - polygon_area(9))
 
 
@@ -121,6 +126,29 @@ def test_outline_broken_in_two_is_joined_across_its_gaps():
     zone, cautions = zone_of((vertices, faces[~window]), [0, 0, 50], [0, 0, 1])
     assert zone.area == pytest.approx(polygon_area(10), rel=0.02)
     assert "2 gaps" in cautions[0]
+
+
+def test_scrap_between_two_gaps_stays_in_the_outline():
+    """One facet left between two missing on either side: two short chords, not a long one."""
+    vertices, faces = cylinder(10, 100)
+    step = 2 * np.pi / 64
+    corner = vertices[faces]
+    middle = 0.5 * (corner.min(axis=1) + corner.max(axis=1))
+    facet = np.floor(np.arctan2(middle[:, 1], middle[:, 0]) / step)
+    side = np.ptp(corner[..., 2], axis=1) > 0
+    gone = side & np.isin(facet, [8, 9, 11, 12])
+    zone, cautions = zone_of((vertices, faces[~gone]), [0, 0, 50], [0, 0, 1])
+    cap = 0.5 * 10**2 * (2 * np.sin(step) - np.sin(2 * step))  # between chord and two facets
+    assert zone.area == pytest.approx(polygon_area(10) - 2 * cap, rel=1e-9)
+    assert "2 gaps, at most 2.0 mm wide" in cautions[0]
+
+
+def test_closed_canal_in_an_open_bone_is_cut_out():
+    vertices, faces = cylinder(10, 100)
+    lid = (vertices[faces][..., 2] == 100).all(axis=1)
+    mesh = joined((vertices, faces[~lid]), cylinder(5, 60, start=20))
+    zone, _ = zone_of(mesh, [0, 0, 50], [0, 0, 1])
+    assert zone.area == pytest.approx(polygon_area(10) - polygon_area(5))
 
 
 def test_open_canal_inside_a_closed_bone_is_cut_out():

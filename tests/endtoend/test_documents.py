@@ -1,0 +1,165 @@
+"""README.md and DEVELOPERS.md: what they say runs, and what they name is there."""
+
+import re
+import shlex
+import shutil
+from pathlib import Path
+
+import pytest
+from PIL import Image
+from pydantic import BaseModel
+
+from scripts.make_pictures import with_quotes
+from trajplan.cautions import CAUTION_TEXT
+from trajplan.files import Case, PlanFile, ScrewRecord
+
+ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+
+
+def blocks(language):
+    return re.findall(rf"^```{language}\n(.*?)^```$", README, re.DOTALL | re.MULTILINE)
+
+
+def rows(text, head):
+    """Cells of the table whose head begins with a word."""
+    table = text[text.index(f"| {head} |") :].partition("\n\n")[0].splitlines()
+    return [[cell.strip() for cell in line.strip("|").split(" | ")] for line in table[2:]]
+
+
+def code(cell):
+    return re.findall(r"`([^`]+)`", cell)
+
+
+@pytest.fixture
+def checkout(folder):
+    """A folder with the demonstration meshes, to run what README.md says."""
+    shutil.copytree(ROOT / "meshes", folder / "meshes")
+    return folder
+
+
+def test_the_cautions_stand_near_the_top():
+    assert CAUTION_TEXT in " ".join(README.partition("## Start")[0].split())
+
+
+def test_what_readme_quotes_is_what_the_program_prints(folder, capsys):
+    assert "Oblique shaft fracture" in README
+    assert with_quotes(README) == README, "run scripts/make_pictures.py"
+
+
+def test_pictures_are_there_and_small():
+    pictures = re.findall(r"!\[[^]]+\]\(([^)]+)\)", README)
+    assert pictures
+    for name in pictures:
+        assert (ROOT / name).stat().st_size < 250_000
+        with Image.open(ROOT / name) as picture:
+            assert picture.size == (1280, 800)
+
+
+@pytest.mark.parametrize("number", range(len(blocks("python"))))
+def test_python_of_readme_runs(checkout, capsys, number):
+    exec(compile(blocks("python")[number], f"README.md, block {number + 1}", "exec"), {})
+
+
+def test_commands_of_readme_run(run, checkout):
+    (lines,) = blocks("csv")
+    (checkout / "lines.csv").write_text(lines)
+    commands = [
+        shlex.split(line.removeprefix("$ trajplan"))
+        for block in blocks("console")
+        for line in block.splitlines()
+    ]
+    assert {words[0] for words in commands} == {
+        "inspect", "fracture", "plan", "check", "view", "screws", "demo",
+    }  # fmt: skip
+    for words in commands:
+        answer = run(*words)
+        assert (answer.status, answer.err) == (1 if words[0] == "check" else 0, ""), words
+
+
+def test_toml_of_readme_is_taken(run, checkout):
+    limits, catalogue = blocks("toml")
+    (checkout / "mine.toml").write_text(catalogue)
+    assert run("screws", "X3.0", "--catalogue", "mine.toml").status == 0
+    case = checkout / "meshes" / "shaft.toml"
+    case.write_text(case.read_text() + limits)
+    assert run("fracture", case).status == 0
+
+
+def keys(model, before=""):
+    """Every key of a case, tables of tables joined by a dot."""
+    for name, field in model.model_fields.items():
+        key = before + (field.alias or name)
+        tables = [m for m in models(field.annotation) if not before]
+        yield key
+        for table in tables:
+            yield from keys(table, f"{key}.")
+
+
+def models(annotation):
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [annotation]
+    return [model for part in getattr(annotation, "__args__", ()) for model in models(part)]
+
+
+def test_every_key_of_the_case_is_explained():
+    explained = [code(row[0])[0] for row in rows(README, "key | default")]
+    tables = {
+        "bone",
+        "fracture",
+        "screws",
+        "wires",
+        "mechanics",
+        "placement",
+        "weights",
+    }  # their keys say it all
+    assert sorted(explained) == sorted(set(keys(Case)) - tables)
+
+
+def test_every_key_that_readme_gives_the_plan_is_there():
+    named = [name for row in rows(README, "key | meaning") for name in code(row[0])]
+    top = {name.partition(".")[0] for name in named}
+    assert top <= set(PlanFile.model_fields)
+    assert set(PlanFile.model_fields) - top <= {"title", "frame", "case", "seed"}
+    screw = README[README.index("Of each screw:") : README.index("Each finding:")]
+    words = {"min", "axis", "max", "thickness", "basis", "modelled", "assumed", "unknown",
+             "diameter", "from", "to", "null", "low", "estimate", "high", "shift"}  # fmt: skip
+    assert set(code(screw)) - words <= set(ScrewRecord.model_fields)
+
+
+def test_every_package_has_its_row_among_the_floors():
+    named = {name for row in rows(DEVELOPERS, "floor") for name in code(row[0])}
+    package = ROOT / "trajplan"
+    there = {f"trajplan/{path.parent.name}" for path in package.glob("*/__init__.py")}
+    there |= {f"trajplan/{path.name}" for path in package.glob("*.py") if path.name[0] != "_"}
+    assert there <= named
+
+
+def test_tolerances_are_where_the_guide_says():
+    tolerances = rows(DEVELOPERS, "constant")
+    assert len(tolerances) > 5
+    for name, value, where in tolerances:
+        text = (ROOT / code(where)[0]).read_text(encoding="utf-8")
+        found = re.search(rf"^{code(name)[0]} = (\S+)", text, re.MULTILINE)
+        assert found, name
+        assert float(found[1]) == float(value.split()[0]), name
+
+
+def named_tests():
+    return [test for row in rows(DEVELOPERS, "hazard") for test in code(row[2])]
+
+
+def test_the_table_of_hazards_names_all_that_could_hurt():
+    hazards = " ".join(row[0] for row in rows(DEVELOPERS, "hazard"))
+    for word in ("unit", "mirrored", "thread across", "joint", "screws meet", "assumed cortex",
+                 "changed after planning", "unknown shown as pass"):  # fmt: skip
+        assert word in hazards
+    assert all(len(row) == 3 and row[1] and code(row[2]) for row in rows(DEVELOPERS, "hazard"))
+
+
+@pytest.mark.parametrize("test", named_tests())
+def test_every_test_that_the_table_of_hazards_names_is_there(test):
+    path, _, name = test.partition("::")
+    text = (ROOT / path).read_text(encoding="utf-8")
+    assert re.search(rf"^def {name}\(", text, re.MULTILINE), f"{path} has no {name}"

@@ -1,0 +1,142 @@
+"""What a plan holds, presses and forgives, and how that decides among rivals."""
+
+import math
+
+import numpy as np
+import pytest
+from builders import case_of
+from specimens import tube
+
+from trajplan.checks import Verdict
+from trajplan.errors import CaseError
+from trajplan.mechanics import Friction
+from trajplan.planner import plan_case, plan_record, study
+from trajplan.planner._choose import best_set
+from trajplan.planner._rivals import rival_sets
+from trajplan.planner._strength import friction_range, press, screw_forces
+from trajplan.trajectory import Technique
+
+MESH = tube(sides=32)
+
+
+@pytest.fixture(scope="module")
+def plan():
+    return plan_case(case_of(), bone=MESH)
+
+
+def rules(findings):
+    return {finding.rule: finding for finding in findings}
+
+
+def test_forces_of_each_screw_are_in_order_and_in_the_record(plan):
+    forces = plan.outlook.forces
+    for values in (forces.holding, forces.preload, forces.squeeze, forces.shear):
+        assert (values.low <= values.estimate).all()
+        assert (values.estimate <= values.high).all()
+    # Squeeze and shear are the legs of the preload; source: geometry.
+    assert np.hypot(forces.squeeze.estimate, forces.shear.estimate) == pytest.approx(
+        forces.preload.estimate
+    )
+    record = plan_record(plan)
+    for i, screw in enumerate(record.screws):
+        assert screw.holding.estimate == pytest.approx(forces.holding.estimate[i], abs=1e-6)
+        assert screw.forgiving.tilt == plan.outlook.forgiveness.tilt[i]
+        assert {f.rule for f in screw.findings} >= {"holding", "head_pressure"}
+    assert record.contact.force == pytest.approx(plan.outlook.pressing.force, abs=1e-6)
+    assert record.contact.share == pytest.approx(
+        record.contact.area / record.fracture.zones[0].area, rel=1e-3
+    )
+    assert record.contact.mean == pytest.approx(record.contact.force / record.contact.area)
+    assert record.slip_reserve.low <= (record.slip_reserve.high or math.inf)
+
+
+def test_the_plan_says_how_it_presses(plan):
+    found = rules(plan.findings)
+    assert found["slip"].verdict in (Verdict.PASS, Verdict.CAUTION)
+    assert found["contact_share"].measured == pytest.approx(100 * plan.outlook.pressing.share)
+
+
+def test_nothing_presses_where_all_screws_are_position_screws(plan):
+    screws = plan.assessment.screws
+    from dataclasses import replace
+
+    held = replace(screws, technique=np.full(len(screws), int(Technique.POSITION)))
+    setup = plan.setup
+    forces = screw_forces(held, setup.around.zones, setup.bone_class)
+    assert np.isnan(forces.preload.estimate).all()
+    found = press(held, forces, setup.around.zones, setup.regions, Friction(0.3, 0.4, 0.46))
+    assert not found.known
+    assert not found.solved
+
+
+def test_friction_range_holds_the_setting():
+    assert friction_range(0.4) == Friction(0.3, 0.4, 0.46)
+    assert friction_range(0.2).low == 0.2
+    assert friction_range(0.6).high == 0.6
+
+
+def test_options_list_other_numbers_of_screws(plan):
+    counts = [option.count for option in plan.options]
+    assert counts == sorted(counts)
+    assert 1 in counts
+    assert 2 in counts
+    one, two = plan.options[0], plan.options[1]
+    assert two.force > one.force
+
+
+def test_rivals_are_different_sets_and_the_best_comes_first():
+    rng = np.random.default_rng(4)
+    score = rng.random(30)
+    pair = rng.random((30, 30))
+    pair = (pair + pair.T) / 2.0
+    place = np.repeat(np.arange(10), 3)
+    found = rival_sets(score, pair, place, 2)
+    assert np.array_equal(found[0], best_set(score, pair, 2)[0])
+    assert len({tuple(rows) for rows in found}) == len(found) > 2
+    assert rival_sets(np.zeros(0), np.zeros((0, 0)), np.zeros(0, dtype=int), 2) == []
+
+
+def test_weights_decide():
+    geometry = {"geometry": 1.0, "contact": 0.0, "slip": 0.0, "holding": 0.0, "forgiving": 0.0}
+    plain = plan_case(case_of(weights=geometry), bone=MESH)
+    held = plan_case(case_of(weights={**geometry, "geometry": 0.0, "holding": 1.0}), bone=MESH)
+
+    def weakest(one):
+        return one.outlook.forces.holding.low.min()
+
+    assert weakest(held) >= weakest(plain) - 1e-9
+
+
+def test_tilt_study_slides_where_friction_says():
+    # A single tilt of all screws: friction over shear is mu / tan(tilt) (Coulomb).
+    rows = study(case_of(), "tilt", [0.0, 10.0, 20.0], bone=MESH)
+    assert math.isinf(rows[0].slip_low)
+    for row in rows[1:]:
+        angle = math.radians(row.value)
+        assert row.slip_low == pytest.approx(0.3 / math.tan(angle), rel=1e-3)
+        assert row.slip_high == pytest.approx(0.46 / math.tan(angle), rel=1e-3)
+    assert rows[2].slip_low < 1.0
+
+
+def test_study_of_bone_friction_and_kind():
+    normal, poor = study(case_of(), "bone", ["normal", "poor"], bone=MESH)
+    assert poor.holding < normal.holding
+    slippery, rough = study(case_of(), "friction", [0.2, 0.6], bone=MESH)
+    assert slippery.slip_low == slippery.slip_high < rough.slip_low
+    thin, thick = study(case_of(), "kind", ["HA3.5", "HA4.5"], bone=MESH)
+    assert (thin.value, thick.value) == ("HA3.5", "HA4.5")
+
+
+@pytest.mark.parametrize(
+    ("what", "value", "said"),
+    [
+        ("colour", 1.0, "known are"),
+        ("tilt", "steep", "give a number"),
+        ("friction", -1.0, "give a number"),
+        ("cortex", 99.0, "give a number"),
+        ("bone", "glass", "glass"),
+    ],
+)
+def test_study_refuses_what_cannot_be(what, value, said):
+    with pytest.raises(CaseError, match=said):
+        study(case_of(), what, [value], bone=MESH)

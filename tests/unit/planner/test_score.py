@@ -1,0 +1,68 @@
+"""Scores: what makes one candidate, or one pair, better than another."""
+
+import numpy as np
+import pytest
+from builders import changed, in_slab, level, obstacle, shaft, slab, zone_of
+from specimens import box
+
+from trajplan.checks import Limits, Ruling, Surroundings, Verdict, screw_rulings
+from trajplan.planner._score import CAUTION_COST, pair_scores, scores
+
+ZONES = (level(slab(), 8.0),)
+
+
+def score(screws, *obstacles):
+    around = Surroundings(slab(), ZONES, obstacles, None)
+    return scores(screws, screw_rulings(screws, Limits(), around), Limits())
+
+
+def test_square_is_better_than_aslant():
+    values = [score(in_slab(angle=a, cortex=8.0))[0] for a in (0, 5, 10, 19)]
+    assert values == sorted(values, reverse=True)
+
+
+def test_more_purchase_is_better_up_to_enough():
+    screws = changed(in_slab(x=np.zeros(3), cortex=8.0), purchase=np.array([5.5, 8.0, 9.0]))
+    low, more, most = score(screws)
+    assert low < more < most
+    beyond = changed(screws, purchase=np.array([10.5, 11.0, 90.0]))
+    assert np.ptp(score(beyond)) == pytest.approx(0.0)
+
+
+def test_a_caution_and_an_unknown_cost():
+    screws = changed(in_slab(x=np.zeros(2), cortex=8.0))
+    fine, proud = score(changed(screws, tip=screws.corridors.deepest_exit + np.array([2.9, 3.1])))
+    assert fine - proud == pytest.approx(CAUTION_COST)
+
+
+def test_room_to_an_obstacle_is_better():
+    near = obstacle(box((12, -5, -30), (14, 5, 9)), clearance=6.0)
+    far = obstacle(box((30, -5, -30), (34, 5, 9)), clearance=4.0)
+    screws = in_slab(cortex=8.0)
+    assert score(screws, near)[0] < score(screws, far)[0] == pytest.approx(score(screws)[0])
+
+
+def test_scores_are_numbers_even_where_an_axis_misses():
+    assert np.isfinite(score(in_slab(x=[0, 90]))).all()
+    assert score(in_slab(x=[])).shape == (0,)
+
+
+def answers(*verdicts):
+    n = len(verdicts)
+    return Ruling("r", np.array(verdicts, dtype=np.int8), np.zeros(n), np.zeros(n), "", "", {})
+
+
+def test_pairs_gain_by_spread_and_lose_by_meeting():
+    zone = zone_of(shaft(), [0, 0, 50], [0.866, 0, 0.5])
+    crossing = np.array([[0, 0, 0], [3, 0, 0], [9, 0, 0.0]])
+    direction = np.tile([0.0, 0, 1], (3, 1))
+    fine, crowded, meets = int(Verdict.PASS), int(Verdict.CAUTION), int(Verdict.FAIL)
+    spacing, gap = answers(crowded, fine, fine), answers(fine, fine, meets)
+    table = pair_scores(crossing, direction, (zone,), spacing, gap)
+    assert np.array_equal(table, table.T)
+    assert table[1, 2] == -np.inf
+    assert table[0, 2] > table[0, 1] + CAUTION_COST
+    turned = direction * [[1], [1], [-1]]
+    opposite = pair_scores(crossing, turned, (zone,), spacing, gap)
+    assert opposite[0, 2] < table[0, 2]
+    assert opposite[0, 1] == table[0, 1]

@@ -1,0 +1,129 @@
+"""What an audit says in words."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from trajplan.bone._copies import COPY_DISTANCE
+from trajplan.bone._weld import NEAR
+
+__all__ = ["CANAL_SHARE", "Counts", "cautions_of"]
+
+#: Share of its body's volume below which a hollow is a pore or a stray piece, and no canal:
+#: marrow fills a tenth of a long bone and more (from memory).
+CANAL_SHARE = 0.01
+#: A wall thinner than this on the average, mm, is doubted: it may be one surface stored
+#: twice. Segmentations resolve about as much (common practice).
+THIN_WALL = 0.5
+
+
+class Counts(NamedTuple):
+    """What the cautions speak of."""
+
+    open_edges: int
+    cracked: int
+    crowded_edges: int
+    unwound: int
+    inverted: int
+    degenerate: int
+    repeated: int
+    touching: int
+    bodies: int
+    hollows: int
+    pores: int
+    copies: int
+    thin: float
+    loose: int
+
+
+def _many(count: int, one: str, many: str) -> str:
+    return f"{count} {one if count == 1 else many}"
+
+
+def cautions_of(counts: Counts, *, closed: bool) -> tuple[str, ...]:
+    """Sentences on what was found; none for a clean mesh.
+
+    Parameters
+    ----------
+    counts : Counts
+        What was counted.
+    closed : bool
+        Whether all shells are closed.
+
+    Returns
+    -------
+    tuple of str
+    """
+    return tuple(_flaws(counts, closed=closed) + _structure(counts))
+
+
+def _flaws(counts: Counts, *, closed: bool) -> list[str]:
+    """Sentences on what is wrong with the triangles."""
+    found = []
+    if counts.copies:
+        pieces = _many(counts.copies, "piece lies", "pieces lie")
+        found.append(
+            f"{pieces} within {COPY_DISTANCE:g} mm of another one all over: the surface is stored "
+            'twice and counts once; the repair "duplicate" drops the copy'
+        )
+    if counts.cracked:
+        corners = _many(counts.cracked, "vertex lies", "vertices lie")
+        found.append(
+            f"{corners} within {NEAR:g} mm of another one along open edges, so the surface has "
+            'cracks; the repair "merge" joins them'
+        )
+    if counts.open_edges:
+        edges = _many(counts.open_edges, "open edge", "open edges")
+        found.append(
+            f"{edges}: the surface is not closed, so inside and outside are estimated near the gaps"
+        )
+    if counts.crowded_edges:
+        edges = _many(counts.crowded_edges, "edge", "edges")
+        meaning = "bodies touch there and were told apart by their normals"
+        if not closed:
+            meaning = "where bodies touch and where they end may be read wrongly there"
+        found.append(f"{edges} with three faces or more: {meaning}")
+    if counts.unwound:
+        pieces = _many(counts.unwound, "piece has", "pieces have")
+        found.append(
+            f"{pieces} faces that disagree on which side is out: no volume is given, and "
+            "inside and outside are decided without the normals"
+        )
+    if counts.inverted:
+        pieces = _many(counts.inverted, "closed piece has", "closed pieces have")
+        found.append(f"{pieces} normals that point into the bone: it is read as solid all the same")
+    if counts.degenerate:
+        found.append(f"{_many(counts.degenerate, 'face has', 'faces have')} no area")
+    if counts.repeated:
+        found.append(f"{_many(counts.repeated, 'face lies', 'faces lie')} on another one")
+    return found
+
+
+def _structure(counts: Counts) -> list[str]:
+    """Sentences on what the pieces are taken for."""
+    found = []
+    if counts.touching:
+        faces = _many(counts.touching, "whole face", "whole faces")
+        found.append(f"bodies touch in {faces}: each is kept as a body of its own")
+    if counts.bodies > 1:
+        found.append(
+            f"{counts.bodies} separate bodies: each is taken for a fragment of its own, so "
+            "remove stray pieces"
+        )
+    if counts.pores:
+        hollows = _many(counts.pores, "hollow holds", "hollows hold")
+        found.append(
+            f"{hollows} less than {100 * CANAL_SHARE:g} % of the bone: pores or stray pieces, "
+            "not taken for a canal"
+        )
+    if counts.thin < THIN_WALL:
+        found.append(
+            f"the wall round a hollow is {counts.thin:.2g} mm thick on the average, which is too "
+            "thin for bone: if the surface is stored twice, drop one of the two"
+        )
+    if counts.loose:
+        pieces = _many(counts.loose, "open piece lies", "open pieces lie")
+        found.append(f"{pieces} inside another one and is not taken for a canal")
+    if counts.hollows == counts.pores:
+        found.append("no canal is modelled: cortex thickness is an assumption of the case")
+    return found

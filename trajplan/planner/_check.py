@@ -1,0 +1,144 @@
+"""Axes that somebody else drew, or moved by hand: worked out and judged as they stand."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.bone import make_bone
+from trajplan.checks import Finding, Verdict
+from trajplan.errors import AxesFileError, CatalogueError
+from trajplan.fracture import nearest_zone
+from trajplan.implants import find_screw
+from trajplan.planner._assess import assess, work_out
+from trajplan.planner._outlook import outlook
+from trajplan.planner._plan import Plan
+from trajplan.planner._setup import set_up
+from trajplan.planner._wires import keep_wires
+from trajplan.trajectory import Axes, Technique
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trajplan.files import AxesTable, Case, WireRecord
+    from trajplan.implants import Screw
+    from trajplan.planner._setup import BoneMaker, Setup
+
+__all__ = ["check_axes", "judge_axes"]
+
+
+def check_axes(
+    case: Case,
+    table: AxesTable,
+    *,
+    bone: object | None = None,
+    make: BoneMaker = make_bone,
+) -> Plan:
+    """Judge axes that somebody else drew, one by one and against one another.
+
+    Parameters
+    ----------
+    case : Case
+        The case; its kinds and technique are those of the table's rows instead.
+    table : AxesTable
+        The axes, in mm.
+    bone : trimesh.Trimesh, pyvista.PolyData, Surface or (vertices, faces), optional
+        The bone in memory, in the case's unit; the case's own mesh is then not read.
+    make : callable
+        Makes the bone, see `set_up`.
+
+    Returns
+    -------
+    Plan
+        One screw a row, in the order of the table.
+
+    Raises
+    ------
+    InputError
+        If the case cannot be set up, or a row names an unknown screw.
+    """
+    return judge_axes(set_up(case, bone=bone, make=make), table)
+
+
+def judge_axes(
+    setup: Setup, table: AxesTable, *, placement: bool = True, wires: Sequence[WireRecord] = ()
+) -> Plan:
+    """Judge axes in a case that is set up already.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case; its kinds and technique are those of the table's rows instead.
+    table : AxesTable
+        The axes, in mm.
+    placement : bool
+        Whether placement error is worked out, which takes far longer than all the rest.
+    wires : sequence of WireRecord
+        Wires of a plan, judged where they lie.
+
+    Returns
+    -------
+    Plan
+        One screw a row, in the order of the table.
+
+    Raises
+    ------
+    InputError
+        If a row names an unknown screw, or a wire is of an unknown kind.
+    """
+    names = list(dict.fromkeys(table.kinds))
+    setup = setup.with_kinds([_screw_of(setup, table, name) for name in names])
+    kind = np.array([names.index(name) for name in table.kinds], dtype=np.int64)
+    partial = np.array([setup.kinds[k].partial for k in kind], dtype=np.bool_)
+    lag = np.where(partial, int(Technique.PARTIAL), int(Technique.GLIDING))
+    position = np.array([word == "position" for word in table.techniques], dtype=np.bool_)
+    axes = Axes.between(table.start, table.end)
+    screws = work_out(
+        setup,
+        axes,
+        kind,
+        nearest_zone(setup.around.zones, axes.origin, axes.direction),
+        np.where(position, int(Technique.POSITION), lag),
+    )
+    few = len(table.ids) <= PAIRS_UP_TO
+    view = outlook(setup, screws, table.ids, together=few, placement=placement)
+    return Plan(
+        setup=setup,
+        assessment=assess(setup, screws, table.ids, pairs=few, view=view),
+        score=np.full(len(table.ids), np.nan),
+        alternatives=(),
+        tally=(),
+        notes=() if few else (_pairs_left_out(len(table.ids)),),
+        wires=keep_wires(setup, wires, screws) if wires else None,
+        outlook=view,
+    )
+
+
+def _screw_of(setup: Setup, table: AxesTable, name: str) -> Screw:
+    try:
+        return find_screw(setup.catalogue, name)
+    except CatalogueError as error:
+        row = table.rows[table.kinds.index(name)]
+        raise AxesFileError(
+            error.found, remedy=error.remedy, file=table.file, where=f"row {row}"
+        ) from None
+
+
+#: More axes than this are a list to be judged one by one, not screws of one bone: pairs
+#: would be half a million findings for a thousand rows.
+PAIRS_UP_TO = 20
+
+
+def _pairs_left_out(count: int) -> Finding:
+    return Finding(
+        rule="screw_gap",
+        subject="plan",
+        verdict=Verdict.UNKNOWN,
+        measured=None,
+        limit=None,
+        unit="mm",
+        why=f"{count} axes are more than one bone's screws: they were not checked against one "
+        f"another; give {PAIRS_UP_TO} or fewer in a table to have that done.",
+        source="geometry",
+    )
