@@ -40,9 +40,11 @@ def fracture_edge(screws: Trajectories, limits: Limits, zones: Sequence[Zone]) -
     corridors = screws.corridors
     hit = corridors.hit
     axes = corridors.axes
+    # Zones of one surface share its fracture line: look at it once.
+    lines = {id(zone.rim) if zone.rim else id(zone): zone for zone in zones}.values()
     ends = (axes.origin, axes.at(np.nan_to_num(corridors.exit, nan=0.0)))
     at_entry, at_exit = (
-        np.minimum.reduce([distance_to_outline(zone, points) for zone in zones]) for points in ends
+        np.minimum.reduce([distance_to_outline(zone, points) for zone in lines]) for points in ends
     )
     near = np.where(screws.bicortical, np.minimum(at_entry, at_exit), at_entry)
     gap = np.where(hit, near - screws.dims.thread / 2.0, np.nan)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,12 +10,10 @@ from shapely import MultiPolygon, Polygon
 
 from trajplan.arrays import freeze
 from trajplan.bone import Surface, make_caster
-from trajplan.errors import DegenerateError
 from trajplan.fracture._cautions import fit_cautions
-from trajplan.fracture._cells import cells_of
-from trajplan.fracture._division import best_division, merge_order
 from trajplan.fracture._edges import edges_of
-from trajplan.fracture._fits import FLAT_LARGEST, FLAT_RMS, plane_fit, turn_of
+from trajplan.fracture._fits import plane_fit
+from trajplan.fracture._parts import SAID_SHARE, Sheet, divide, left_out
 from trajplan.fracture._rim import rim_of
 from trajplan.fracture._section import cut, polygons_of
 from trajplan.fracture._types import Zone
@@ -33,15 +30,6 @@ __all__ = ["MOST_ZONES", "zones_from_patch"]
 
 #: Zones that a fracture is divided into at most (assumption: more than anybody drills).
 MOST_ZONES = 12
-#: Share of a surface that may lie off its plane, or outside the bone, before it is said, and
-#: before the surface is divided for it.
-SAID_SHARE = 0.05
-#: Degrees by which the normal may turn across a zone (assumption: at either end it is then
-#: off by the 20 degrees of tilt that textbooks allow a lag screw).
-ZONE_TURN = 40.0
-#: Dividing must bring the mean departure from the planes down by this factor: what is
-#: merely rough stays one zone (assumption).
-WORTH = 1.25
 #: A zone smaller than a disc of so many thread diameters holds no screw (assumption: one
 #: thread diameter of bone on either side of the hole).
 DISC = 3.0
@@ -100,8 +88,8 @@ def zones_from_patch(
     """
     if most < 1:
         raise ValueError(f"most must be 1 or above, got {most}")
-    sheet = _Sheet.of(patch)
-    parts, met = _divide(sheet, most)
+    sheet = Sheet.of(patch)
+    parts, met = divide(sheet, most)
     caster, rim = make_caster(patch.triangles()), rim_of(bone, patch)
     built = [
         _zone(sheet, rows, f"Z{number}", caster, rim, patch if len(parts) == 1 else None)
@@ -117,103 +105,8 @@ def zones_from_patch(
     return zones, cautions
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Sheet:
-    """The triangles of a patch, unused vertices dropped."""
-
-    points: Vec3s  # (v, 3) mm
-    faces: Ints  # (f, 3)
-    area: Floats  # (f,) mm²
-    patch: Surface
-
-    @classmethod
-    def of(cls, patch: Surface) -> _Sheet:
-        used, faces = np.unique(patch.faces, return_inverse=True)
-        points, faces = patch.vertices[used], faces.reshape(-1, 3)
-        a, b, c = points[faces].transpose(1, 0, 2)
-        return cls(points, faces, 0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1), patch)
-
-    def part(self, rows: Ints) -> _Sheet:
-        """Some of the faces."""
-        used, faces = np.unique(self.faces[rows], return_inverse=True)
-        return _Sheet(self.points[used], faces.reshape(-1, 3), self.area[rows], self.patch)
-
-    def weights(self) -> Floats:
-        """A third of the area of the faces round each vertex."""
-        shares = np.repeat(self.area / 3.0, 3)
-        weights: Floats = np.zeros(len(self.points))
-        np.add.at(weights, self.faces.ravel(), shares)
-        return weights
-
-
-def _divide(sheet: _Sheet, most: int) -> tuple[list[Ints], bool]:
-    """Rows of faces of each zone, and whether zones enough were allowed."""
-    whole = [np.arange(len(sheet.faces))]
-    if most == 1 or _good(sheet):
-        return whole, True
-    cells = cells_of(sheet.points - sheet.points.mean(axis=0), sheet.faces)
-    order = merge_order(cells)
-    found: list[tuple[float, list[Ints]]] = []
-    met = False
-    while not met and len(found) < min(most, len(cells.moments)):
-        count = len(found) + 1
-        part, rms = best_division(cells, order, count)
-        parts = [np.flatnonzero(part[cells.of_face] == number) for number in range(count)]
-        met = count > 1 and _all_good(sheet, parts)
-        found.append((rms, parts))
-    least = WORTH * found[-1][0]
-    if found[0][0] <= least:
-        return whole, True
-    if met:
-        return _along(sheet, found[-1][1]), True
-    near = (parts for rms, parts in found if rms <= least and _are_planes(sheet, parts))
-    return _along(sheet, next(near, whole)), False
-
-
-def _good(sheet: _Sheet) -> bool:
-    """Whether one plane describes a surface."""
-    weights = sheet.weights()
-    fitted = fit_plane(sheet.points, weights)
-    return (
-        fitted.rms <= FLAT_RMS
-        and fitted.largest <= FLAT_LARGEST
-        and _left_out(fitted, weights) <= SAID_SHARE
-        and turn_of(fitted, sheet.points, weights) <= ZONE_TURN
-    )
-
-
-def _all_good(sheet: _Sheet, parts: list[Ints]) -> bool:
-    try:
-        return all(_good(sheet.part(rows)) for rows in parts)
-    except DegenerateError:  # a part that is but a line
-        return False
-
-
-def _are_planes(sheet: _Sheet, parts: list[Ints]) -> bool:
-    """Whether no part is but a line."""
-    try:
-        for part in map(sheet.part, parts):
-            fit_plane(part.points, part.weights())
-    except DegenerateError:
-        return False
-    return True
-
-
-def _left_out(fitted: FittedPlane, weights: Floats) -> float:
-    return float(weights[~fitted.inliers].sum() / weights.sum())
-
-
-def _along(sheet: _Sheet, parts: list[Ints]) -> list[Ints]:
-    """Zones in the order in which they lie along the surface."""
-    middles = sheet.points[sheet.faces].mean(axis=1)
-    centred = middles - np.average(middles, axis=0, weights=sheet.area)
-    axis = np.linalg.eigh((centred.T * sheet.area) @ centred)[1][:, 2]
-    height = centred @ (axis * np.copysign(1.0, axis[np.abs(axis).argmax()]))
-    return sorted(parts, key=lambda rows: float(np.average(height[rows], weights=sheet.area[rows])))
-
-
 def _zone(
-    sheet: _Sheet,
+    sheet: Sheet,
     rows: Ints,
     name: str,
     caster: Caster,
@@ -231,7 +124,7 @@ def _zone(
     return zone, _off_plane(fitted, weights)
 
 
-def _surface(part: _Sheet, name: str) -> Surface:
+def _surface(part: Sheet, name: str) -> Surface:
     freeze(part.points, part.faces)
     whole = part.patch
     return Surface(part.points, part.faces, {}, f"{whole.name}:{name}", whole.sha256, 0)
@@ -256,7 +149,7 @@ def _side_by_side(shadows: Any) -> Any:  # noqa: ANN401 - shapely has no types h
 
 
 def _off_plane(fitted: FittedPlane, weights: Floats) -> list[str]:
-    share = _left_out(fitted, weights)
+    share = left_out(fitted, weights)
     if share <= SAID_SHARE:
         return []
     largest = float(np.abs(fitted.heights).max())

@@ -2,8 +2,8 @@
 
 from trajplan.planner._assess import Assessment, assess, work_out
 from trajplan.planner._candidates import Candidates, candidates
-from trajplan.planner._choose import best_set
 from trajplan.planner._check import check_axes, judge_axes
+from trajplan.planner._choose import best_set
 from trajplan.planner._plan import Alternative, Plan, plan_case
 from trajplan.planner._provenance import same_inputs
 from trajplan.planner._record import plan_record, program_version

@@ -14,6 +14,8 @@ from trajplan.planner._assess import Assessment, assess, work_out
 from trajplan.planner._choose import pool
 from trajplan.planner._options import Option, options
 from trajplan.planner._outlook import Outlook, outlook
+from trajplan.planner._plan_html import plan_html
+from trajplan.planner._record import plan_record
 from trajplan.planner._rivals import choose, rival_sets
 from trajplan.planner._score import pair_scores, scores
 from trajplan.planner._screen import Screening, screen
@@ -70,6 +72,10 @@ class Plan:
                 *(finding.verdict for findings in wires for finding in findings),
             ]
         )
+
+    def _repr_html_(self) -> str:
+        """Show a notebook the plan as a table."""
+        return plan_html(plan_record(self))
 
 
 def plan_case(case: Case, *, bone: object | None = None, make: BoneMaker = make_bone) -> Plan:

@@ -143,7 +143,7 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
     _check_groups(case, surface)
     solid = make(parts, leave_out=inner)
     patch = _patch(case, surface)
-    fracture = _fracture(case, solid, patch)
+    fracture = _fracture(case, solid, patch, min(kind.thread_diameter for kind in kinds))
     obstacles, obstacle_meshes = _obstacles(case, surface)
     planes = [_joint_plane(case, obstacles, name) for name in _parallels(case)]
     side = case.screws.approach
@@ -261,7 +261,7 @@ def _check_groups(case: Case, surface: Surface) -> None:
             )
 
 
-def _fracture(case: Case, bone: Bone, patch: Surface | None) -> Fracture:
+def _fracture(case: Case, bone: Bone, patch: Surface | None, thread: float) -> Fracture:
     scale = MM_PER_UNIT[case.unit]
     source = case.fracture
     if source.plane is not None:
@@ -271,7 +271,8 @@ def _fracture(case: Case, bone: Bone, patch: Surface | None) -> Fracture:
         return fracture_from_points(bone, as_points(scale * np.array(source.points)))
     if patch is None:
         return fracture_between(bone)
-    return fracture_from_surface(bone, patch, source="group" if source.group else "mesh")
+    named: Literal["mesh", "group"] = "mesh" if source.group is None else "group"
+    return fracture_from_surface(bone, patch, source=named, thread=thread)
 
 
 def _patch(case: Case, surface: Surface) -> Surface | None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
+from trajplan.fracture import outline
 from trajplan.geometry import from_plane
 from trajplan.implants import find_screw
 from trajplan.show._item import line, solid_item
@@ -119,10 +120,7 @@ def _zone_items(zone: Zone) -> list[Item]:
     solid = (
         (zone.patch.vertices, zone.patch.faces) if zone.patch is not None else _region_solid(zone)
     )
-    edges = [
-        line(f"{name} line", "outline", from_plane(zone.plane, np.asarray(ring.coords)))
-        for ring in (polygon.exterior for polygon in zone.region.geoms)
-    ]
+    edges = [line(f"{name} line", "outline", ring) for ring in outline(zone)]
     return [solid_item(name, "fracture", solid), *edges]
 
 

@@ -6,15 +6,15 @@ import importlib
 import io
 import os
 import sys
-from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from trajplan.errors import OutputError
 from trajplan.files import write_bytes_atomic
 from trajplan.show._stage import Words, stage
+from trajplan.show._vtk import quiet
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
     from pathlib import Path
 
     from trajplan.show._item import Item
@@ -48,7 +48,7 @@ def show_window(
     need_display()
     import pyvista as pv
 
-    with _quiet():
+    with quiet():
         plotter = stage(items, Words(title, verdict, findings_text, frame), off_screen=False)
         if not pv.OFF_SCREEN and "EGL" in type(plotter.render_window).__name__:
             plotter.close()  # the display that is named does not answer
@@ -102,7 +102,7 @@ def save_shot(
     _need_pyvista()
     from PIL import Image
 
-    with _quiet():
+    with quiet():
         plotter = stage(items, Words(title, verdict, findings_text, frame), off_screen=True)
         pixels = plotter.screenshot(return_img=True)
         plotter.close()
@@ -123,16 +123,3 @@ def _need_pyvista() -> None:
 
 def _no_display() -> OutputError:
     return OutputError("no display was found", remedy="use --shot FILE.png")
-
-
-@contextmanager
-def _quiet() -> Iterator[None]:
-    """Keep VTK's notes about missing X servers off the standard error stream."""
-    from vtkmodules.vtkCommonCore import vtkLogger
-
-    before = vtkLogger.GetCurrentVerbosityCutoff()
-    vtkLogger.SetStderrVerbosity(vtkLogger.VERBOSITY_ERROR)
-    try:
-        yield
-    finally:
-        vtkLogger.SetStderrVerbosity(before)

@@ -15,7 +15,7 @@ from trajplan.fracture import (
 )
 from trajplan.fracture._cells import cells_of, plane_error
 from trajplan.fracture._division import best_division, merge_order
-from trajplan.fracture._zones import _are_planes, _Sheet
+from trajplan.fracture._parts import Sheet, _are_planes
 
 
 def grid(height, size=25, wide=28.0, skip=None, jitter=0.0, seed=0):
@@ -259,7 +259,7 @@ def test_a_part_that_is_but_a_line_is_no_zone():
     patch = Surface(
         np.concatenate([square, thread]), np.arange(len(square) + 3).reshape(-1, 3), {}, "x", "", 0
     )
-    sheet = _Sheet.of(patch)
+    sheet = Sheet.of(patch)
     assert _are_planes(sheet, [np.arange(8), np.arange(9)])
     assert not _are_planes(sheet, [np.arange(8), np.array([8])])
 

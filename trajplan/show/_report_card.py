@@ -1,0 +1,284 @@
+"""A screw's numbers as rows of a card, each under the name of its field in the plan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from trajplan.files import (
+        ChanceRecord,
+        CortexRecord,
+        HoleRecord,
+        RangeRecord,
+        ScrewRecord,
+        WireRecord,
+    )
+
+__all__ = ["Group", "Row", "amount", "span", "screw_groups", "size_of", "wire_rows"]
+
+#: What stands for a number that the plan does not have.
+UNTOLD = "cannot be told"
+#: Chances that a card lists, the greatest first.
+CHANCES = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of a card."""
+
+    field: str  # name in the plan file
+    label: str
+    value: str
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Lines of a card that belong together."""
+
+    title: str
+    rows: tuple[Row, ...]
+
+
+def amount(value: float | None, unit: str = "", digits: int = 1) -> str:
+    """Write a number with its unit.
+
+    Parameters
+    ----------
+    value : float or None
+        None: the plan does not have it.
+    unit : str
+        Unit, empty for a pure number.
+    digits : int
+        Decimals.
+
+    Returns
+    -------
+    str
+    """
+    if value is None:
+        return UNTOLD
+    number = f"{value:.{digits}f}"
+    number = number.lstrip("-") if float(number) == 0.0 else number  # no "-0.0"
+    return f"{number} {unit}".rstrip()
+
+
+def span(values: RangeRecord | None, unit: str, digits: int = 0) -> str:
+    """Write a range with its unit.
+
+    Parameters
+    ----------
+    values : RangeRecord or None
+        The range.
+    unit : str
+        Its unit.
+    digits : int
+        Decimals.
+
+    Returns
+    -------
+    str
+    """
+    if values is None or values.low is None or values.high is None:
+        return UNTOLD
+    return f"{values.low:.{digits}f} to {values.high:.{digits}f} {unit}"
+
+
+def size_of(screw: ScrewRecord) -> str:
+    """Kind and length, as it is asked for.
+
+    Parameters
+    ----------
+    screw : ScrewRecord
+        The screw.
+
+    Returns
+    -------
+    str
+    """
+    if screw.length is None:
+        return f"{screw.kind}, no length found"
+    return f"{screw.kind} \N{MULTIPLICATION SIGN} {screw.length:g} mm"
+
+
+def screw_groups(screw: ScrewRecord) -> tuple[Group, ...]:
+    """Every number of a screw, in the order in which they are asked for.
+
+    Parameters
+    ----------
+    screw : ScrewRecord
+        The screw.
+
+    Returns
+    -------
+    tuple of Group
+    """
+    return (
+        Group("Screw", _rows(_screw(screw))),
+        Group("Length", _rows(_length(screw))),
+        Group("Holes, depth from the entry", _rows(_holes(screw))),
+        Group("Bone and fracture along the axis", _rows(_walls(screw))),
+        Group("Hold and press (estimates for comparison)", _rows(_forces(screw))),
+        Group("Placement error", _rows(_errors(screw))),
+        Group("Place, in the frame of the bone, mm", _rows(_place(screw))),
+    )
+
+
+def wire_rows(wire: WireRecord) -> tuple[Row, ...]:
+    """Every number of a provisional wire.
+
+    Parameters
+    ----------
+    wire : WireRecord
+        The wire.
+
+    Returns
+    -------
+    tuple of Row
+    """
+    return _rows(
+        [
+            ("fracture_depth", "fracture at", amount(wire.fracture_depth, "mm")),
+            ("near_hold", "in the near fragment", amount(wire.near_hold, "mm")),
+            ("far_hold", "in the far fragment", amount(wire.far_hold, "mm")),
+            ("tilt", "tilt to the fracture normal", amount(wire.tilt, "°")),
+            ("entry", "entry", _point(wire.entry)),
+            ("exit", "tip", _point(wire.exit)),
+        ]
+    )
+
+
+_Cells = list[tuple[str, str, str]]
+
+
+def _rows(cells: Iterable[tuple[str, str, str]]) -> tuple[Row, ...]:
+    return tuple(Row(*cell) for cell in cells if cell[2])
+
+
+def _screw(screw: ScrewRecord) -> _Cells:
+    return [
+        ("kind", "screw", size_of(screw)),
+        ("technique", "technique", f"{screw.technique} screw"),
+        ("hold", "hold", screw.hold or ""),
+        ("washer", "washer", screw.washer or "none"),
+        ("zone", "fracture zone", screw.zone or "crosses none"),
+        ("fragments", "fragments, in order", ", ".join(screw.fragments)),
+        ("tilt", "tilt to the fracture normal", amount(screw.tilt, "°")),
+        ("entry_angle", "axis to the surface normal", amount(screw.entry_angle, "°")),
+    ]
+
+
+def _length(screw: ScrewRecord) -> _Cells:
+    return [
+        ("gauge", "depth gauge, from the seat", amount(screw.gauge, "mm")),
+        ("length", "length on the tray", amount(screw.length, "mm", 0)),
+        ("proud_tip", "tip stands out", amount(screw.proud_tip, "mm")),
+        ("seat", "seat of the head, from the entry", amount(screw.seat, "mm")),
+        ("rim_contact", "rim of the head on bone", _percent(screw.rim_contact)),
+    ]
+
+
+def _holes(screw: ScrewRecord) -> _Cells:
+    sink = screw.countersink
+    cut = "" if sink is None else f"Ø {sink.diameter:g} mm, {amount(sink.depth, 'mm')} deep"
+    return [
+        ("gliding_hole", "gliding hole", _hole(screw.gliding_hole)),
+        ("shank_hole", "shank hole", _hole(screw.shank_hole)),
+        ("thread_hole", "thread hole", _hole(screw.thread_hole) or UNTOLD),
+        ("tap", "tap", _hole(screw.tap) or "none"),
+        ("countersink", "countersink", cut or "none"),
+    ]
+
+
+def _walls(screw: ScrewRecord) -> _Cells:
+    depth = screw.fracture_depth
+    crossing = UNTOLD
+    if depth is not None:
+        crossing = f"{depth.axis:.1f} mm (round the thread {depth.min:.1f} to {depth.max:.1f} mm)"
+    unclear = _stretches(screw.unknown_intervals)
+    leaves = "yes, between entry and exit" if screw.leaves_bone else ""
+    return [
+        ("near_cortex", "near cortex", _cortex(screw.near_cortex)),
+        ("far_cortex", "far cortex", _cortex(screw.far_cortex)),
+        ("fracture_depth", "fracture crossed at", crossing),
+        ("intervals", "in bone", _stretches(screw.intervals) or "nowhere"),
+        ("unknown_intervals", "in bone or not: cannot be told", unclear),
+        ("leaves_bone", "leaves the bone", leaves),
+    ]
+
+
+def _forces(screw: ScrewRecord) -> _Cells:
+    thread = screw.thread
+    reach = UNTOLD if thread is None else f"{thread.start:.1f} to {thread.end:.1f} mm"
+    return [
+        ("thread", "thread", reach),
+        ("purchase", "purchase beyond the fracture", amount(screw.purchase, "mm")),
+        ("thread_turns", "turns of thread in it", amount(screw.thread_turns)),
+        ("holding", "pull-out of the thread", span(screw.holding, "N")),
+        ("preload", "force in the tightened screw", span(screw.preload, "N")),
+        ("squeeze", "squeeze along the fracture normal", span(screw.squeeze, "N")),
+        ("shear", "shear across it", span(screw.shear, "N")),
+    ]
+
+
+def _errors(screw: ScrewRecord) -> _Cells:
+    forgiving = screw.forgiving
+    if forgiving is None:
+        kept = UNTOLD
+    else:
+        kept = f"{forgiving.tilt:.1f}° of tilt, {forgiving.shift:.2f} mm of shift"
+    likely = sorted((c for c in screw.placement if c.rule != "any"), key=lambda c: -c.chance)
+    any_rule = [c for c in screw.placement if c.rule == "any"]
+    return [
+        ("forgiving", "fails no rule within", kept),
+        ("placement", "chance of failing a rule by hand", _chances(any_rule)),
+        ("placement", "of these most often", _named(likely[:CHANCES])),
+    ]
+
+
+def _place(screw: ScrewRecord) -> _Cells:
+    return [
+        ("entry", "entry", _point(screw.entry)),
+        ("exit", "exit", _point(screw.exit)),
+        ("direction", "direction, head to tip", _point(screw.direction, 4)),
+    ]
+
+
+def _hole(hole: HoleRecord | None) -> str:
+    if hole is None:
+        return ""
+    return f"Ø {hole.diameter:g} mm, {amount(hole.start)} to {amount(hole.end)} mm"
+
+
+def _cortex(wall: CortexRecord | None) -> str:
+    if wall is None or wall.thickness is None:
+        return UNTOLD
+    return f"{wall.thickness:.1f} mm ({wall.basis})"
+
+
+def _stretches(values: Iterable[tuple[float, float]]) -> str:
+    return ", ".join(f"{low:.1f} to {high:.1f}" for low, high in values)
+
+
+def _point(values: Sequence[float] | None, digits: int = 1) -> str:
+    if values is None:
+        return "misses the bone"
+    return ", ".join(amount(value, digits=digits) for value in values)
+
+
+def _percent(share: float | None) -> str:
+    return UNTOLD if share is None else f"{100 * share:.0f} %"
+
+
+def _chances(chances: Sequence[ChanceRecord]) -> str:
+    if not chances:
+        return "none of the tries failed, or none was made"
+    return ", ".join(f"{100 * c.low:.0f} to {100 * c.high:.0f} %" for c in chances)
+
+
+def _named(chances: Sequence[ChanceRecord]) -> str:
+    return ", ".join(
+        f"{c.rule.replace('_', ' ')} {100 * c.low:.0f} to {100 * c.high:.0f} %" for c in chances
+    )

@@ -1,0 +1,159 @@
+"""From where a report looks: anatomical sides, or along the bone; and down each screw."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.arrays import as_directions, as_points
+from trajplan.geometry import frames
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trajplan.arrays import Vec3, Vec3s
+    from trajplan.files import PlanFile, ScrewRecord
+
+__all__ = ["Direction", "axis_letters", "down_the_axis", "standard_directions", "stretch"]
+
+#: Frames whose sides are known, with the directions to the front, to the left and up as rows.
+#: Both are right-handed: x, y, z point to the patient's left (L) or right (R), to the back (P)
+#: or the front (A), and up (S). DICOM PS3.3 C.7.6.2.1.1 has x to the left, y to the back, z to
+#: the head.
+ANATOMICAL = {
+    "LPS": np.array([[0.0, -1.0, 0.0], [1.0, 0.0, 0.0], [0.0, 0.0, 1.0]]),
+    "RAS": np.array([[0.0, 1.0, 0.0], [-1.0, 0.0, 0.0], [0.0, 0.0, 1.0]]),
+}
+#: What those sides are called, and their opposites.
+SIDES = (
+    ("from the front", "from the back"),
+    ("from the left", "from the right"),
+    ("from above", "from below"),
+)
+#: The same along the bone, where no frame names sides: middle, thinnest, longest direction.
+BONE_SIDES = ("across the bone", "across the bone, turned 90°", "along the bone")
+#: Sine of how far the heads must lie to the opposite side for it to be shown instead.
+CLEARLY = 0.3
+#: Share of a screw's length that is shown beyond its ends.
+ROOM = 0.15
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Direction:
+    """A direction to look from."""
+
+    name: str
+    toward: Vec3  # (3,) unit, from what is seen to the camera
+    up: Vec3  # (3,) unit, square to it
+
+
+def axis_letters(frame: str) -> tuple[str, str, str]:
+    """Names of the axes of a frame, for an orientation cue.
+
+    Parameters
+    ----------
+    frame : str
+        Label of the frame, such as ``LPS``.
+
+    Returns
+    -------
+    tuple of three str
+        Letters of the sides where the label names them, else x, y, z.
+    """
+    x, y, z = frame.upper() if frame.upper() in ANATOMICAL else "xyz"
+    return x, y, z
+
+
+def standard_directions(
+    frame: str, bone: Vec3s, screws: Sequence[ScrewRecord]
+) -> tuple[Direction, ...]:
+    """Three directions at right angles, each from the side that the heads are on.
+
+    Parameters
+    ----------
+    frame : str
+        Label of the frame.
+    bone : (n, 3) float array, mm
+        Points of the bone.
+    screws : sequence of ScrewRecord
+        Screws of the plan.
+
+    Returns
+    -------
+    tuple of Direction
+        Sides of the body where the frame is LPS or RAS, else the bone's principal directions.
+    """
+    heads = _mean_direction(screws)
+    known = ANATOMICAL.get(frame.upper())
+    axes = _principal(bone) if known is None else known
+    out = []
+    for row, up in enumerate((axes[2], axes[2], axes[0])):
+        opposite = bool(axes[row] @ heads < -CLEARLY)
+        name = BONE_SIDES[row] if known is None else SIDES[row][int(opposite)]
+        out.append(Direction(name, -axes[row] if opposite else axes[row], up))
+    return tuple(out)
+
+
+def _mean_direction(screws: Sequence[ScrewRecord]) -> Vec3:
+    """From tips to heads; zero where screws oppose each other or there are none."""
+    total: Vec3 = -np.array([s.direction for s in screws]).reshape(-1, 3).sum(axis=0)
+    size = np.linalg.norm(total)
+    return total / size if size > 0 else total
+
+
+def down_the_axis(screw: ScrewRecord, bone: Vec3s) -> Direction:
+    """Look from the head to the tip, as one looks down the drill.
+
+    Parameters
+    ----------
+    screw : ScrewRecord
+        The screw.
+    bone : (n, 3) float array, mm
+        Points of the bone, whose long direction is shown upright.
+
+    Returns
+    -------
+    Direction
+    """
+    toward = -as_directions(screw.direction)[0]
+    long = _principal(bone)[2]
+    up = long - (long @ toward) * toward
+    if np.linalg.norm(up) < 0.1:  # the screw runs along the bone: any upright will do
+        up = frames(toward[None])[0, 0]
+    return Direction(f"down the axis of {screw.id}", toward, as_directions(up)[0])
+
+
+def stretch(plan: PlanFile, screw: str | None = None) -> Vec3s:
+    """Points round the placed screws of a plan, or round one of them, with room about them.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+    screw : str, optional
+        Id of the one screw.
+
+    Returns
+    -------
+    (n, 3) float array, mm
+        Corners of boxes round spheres that hold the screws; none where no screw is placed.
+    """
+    corners = np.stack(np.meshgrid(*[[-1.0, 1.0]] * 3), axis=-1).reshape(-1, 3)
+    boxes = []
+    for record in plan.screws:
+        if screw not in (None, record.id) or record.entry is None or record.exit is None:
+            continue
+        ends = as_points([record.entry, record.exit])
+        half = (0.5 + ROOM) * max(float(np.linalg.norm(ends[1] - ends[0])), record.length or 0.0)
+        boxes.append(ends.mean(axis=0) + half * corners)
+    return np.vstack(boxes) if boxes else np.empty((0, 3))
+
+
+def _principal(points: Vec3s) -> Vec3s:
+    """Principal directions of points: middle, shortest, longest; right-handed, longest upwards."""
+    _, _, rows = np.linalg.svd(points - points.mean(axis=0), full_matrices=False)
+    lead = np.take_along_axis(rows, np.abs(rows).argmax(axis=1)[:, None], axis=1)
+    long, middle = (rows * np.sign(lead))[:2]
+    return np.stack([middle, np.cross(long, middle), long])
