@@ -21,6 +21,8 @@ mesh = "bone.stl"
 count = 2
 kinds = ["HA4.5"]
 candidates = 400
+[placement]
+draws = 50
 """
 
 

@@ -14,6 +14,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from trajplan.batch import batch
     from trajplan.bone import Bone, Surface, as_surface, line_spans, make_bone, read_surface
     from trajplan.checks import Finding, Limits, Verdict
     from trajplan.files import Case, PlanFile, read_axes, read_case, read_plan, write_plan
@@ -49,6 +50,7 @@ __all__ = [
     "Surface",
     "Verdict",
     "as_surface",
+    "batch",
     "check_axes",
     "find_screw",
     "line_spans",
@@ -66,6 +68,9 @@ __all__ = [
 
 
 def __getattr__(name: str) -> object:
+    if name == "batch":
+        # Importing the package binds it here, so it answers to a call itself.
+        return import_module("trajplan.batch")
     if name not in _HOME_OF:
         raise AttributeError(f"module 'trajplan' has no attribute {name!r}")
     return getattr(import_module(_HOME_OF[name]), name)

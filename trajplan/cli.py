@@ -20,7 +20,7 @@ from trajplan.errors import CaseError, GeometryError, InputError, OutputError, P
 from trajplan.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from trajplan.files import Case, PlanFile
     from trajplan.planner import Plan, Setup
@@ -146,13 +146,39 @@ def _parser() -> argparse.ArgumentParser:
     study.add_argument("values", nargs="+", help="values, or FIRST:LAST:STEPS")
     study.add_argument("--out", type=Path, metavar="DIR", help="output folder (CASE-study)")
     demo = command("demo", _demo, "plan the demonstration case")
+    batch = command("batch", _batch, "plan or check many cases, on many workers")
+    batch.add_argument("inputs", nargs="+", metavar="INPUT", help="case, folder, pattern, manifest")
+    batch.add_argument("--workers", type=_above_0(int), metavar="N", help="processes (one a core)")
+    batch.add_argument("--cluster", metavar="ADDRESS", help="dask scheduler, or `local`")
+    batch.add_argument("--resume", action="store_true", help="do only what --out does not hold")
+    batch.add_argument(
+        "--timeout", type=_above_0(float), metavar="SECONDS", help="most that a case may take"
+    )
+    batch.add_argument(
+        "--memory", type=_above_0(float), metavar="MB", help="most that a case may take"
+    )
+    batch.add_argument(
+        "-o", "--out", type=Path, metavar="DIR", default=Path("batch"), help="output folder (batch)"
+    )
     for sub, folder in ((plan, "CASE-plan"), (check, "AXES-check"), (demo, "demo-plan")):
         sub.add_argument("--out", type=Path, metavar="DIR", help=f"output folder ({folder})")
+    for sub in (plan, check, demo):
+        sub.add_argument("--why", action="store_true", help="tell where every number comes from")
     for sub in (plan, demo):
         sub.add_argument("--no-picture", action="store_true", help="do not draw the picture")
-    for sub in (inspect, fracture, plan, check, screws, demo):
+    for sub in (inspect, fracture, plan, check, batch, screws, demo):
         sub.add_argument("--json", action="store_true", help="print what a script reads")
     return parser
+
+
+def _above_0(kind: type[int | float]) -> Callable[[str], float]:
+    def number(text: str) -> float:
+        value = kind(text)
+        if not 0 < value < 1e9:
+            raise argparse.ArgumentTypeError(f"{text} is not above 0")
+        return value
+
+    return number
 
 
 def _no_command(args: argparse.Namespace) -> int:
@@ -287,6 +313,26 @@ def _check(args: argparse.Namespace) -> int:
     return _hand_over(checked, out, "check", args, picture=False)
 
 
+def _batch(args: argparse.Namespace) -> int:
+    from trajplan.batch import batch_text, run_batch
+
+    run = run_batch(
+        args.inputs,
+        _folder(args.out, "batch"),
+        workers=args.workers,
+        cluster=args.cluster,
+        resume=args.resume,
+        timeout=args.timeout,
+        memory=args.memory,
+        stream=sys.stderr,
+    )
+    if args.json:
+        _print_json({**run.summary.plain(), "files": [str(file) for file in run.files]})
+    else:
+        print(batch_text(run), CAUTION_TEXT, sep="\n\n")
+    return run.status
+
+
 def _demo(args: argparse.Namespace) -> int:
     args.case = demo_case()
     args.out = args.out or Path("demo-plan")
@@ -357,9 +403,11 @@ def _hand_over(plan: Plan, out: Path, name: str, args: argparse.Namespace, *, pi
     if args.json:
         print(files[0].read_text(encoding="utf-8"), end="")
     else:
-        from trajplan.show import plan_text
+        from trajplan.show import plan_text, why_text
 
         print(plan_text(record), end="\n\n")
+        if args.why:
+            print(why_text(record), end="\n\n")
         print("Written: " + ", ".join(str(file) for file in files))
     return 1 if plan.verdict is Verdict.FAIL else 0
 
@@ -426,14 +474,15 @@ def _case_of(plan: Path, given: Path | None) -> Case:
         return read_case(given)
     note = plan.parent / SOURCE_FILE
     try:
-        case = plan.parent / json.loads(note.read_text(encoding="utf-8"))["case"]
+        told = json.loads(note.read_text(encoding="utf-8"))
+        case, changes = plan.parent / told["case"], told.get("changes")
     except (OSError, ValueError, KeyError, TypeError):
         raise PlanFileError(
             "nothing beside the plan says where its case lies",
             remedy="name the case with --case",
             file=plan,
         ) from None
-    return read_case(case)
+    return read_case(case, changes)
 
 
 def _screws(args: argparse.Namespace) -> int:

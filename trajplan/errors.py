@@ -9,6 +9,8 @@
     │   ├── AxesFileError     a table of axes
     │   ├── CatalogueError    an implant catalogue
     │   ├── PlanFileError     a plan file
+    │   ├── ManifestError     a list of many cases
+    │   ├── WorkerError       worker processes or a cluster that do not answer
     │   └── OutputError       a place that cannot be written
     └── GeometryError         arrays handed to a function do not fit
         ├── ShapeError        wrong shape
@@ -31,11 +33,13 @@ __all__ = [
     "DegenerateError",
     "GeometryError",
     "InputError",
+    "ManifestError",
     "MeshError",
     "OutputError",
     "PlanFileError",
     "ShapeError",
     "TrajplanError",
+    "WorkerError",
 ]
 
 
@@ -103,6 +107,14 @@ class CatalogueError(InputError):
 
 class PlanFileError(InputError):
     """A plan file cannot be read."""
+
+
+class ManifestError(InputError):
+    """A manifest, which lists many cases, cannot be read."""
+
+
+class WorkerError(InputError):
+    """Worker processes or a cluster cannot be had, or were lost."""
 
 
 class OutputError(InputError):

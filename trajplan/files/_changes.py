@@ -67,6 +67,8 @@ def _laid_over(data: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str,
     both = dict(data)
     for key, value in changes.items():
         old = both.get(key)
-        tables = isinstance(old, Mapping) and isinstance(value, Mapping)
-        both[key] = _laid_over(old, value) if tables else value
+        if isinstance(old, Mapping) and isinstance(value, Mapping):
+            both[key] = _laid_over(old, value)
+        else:
+            both[key] = value
     return both

@@ -10,6 +10,7 @@ from trajplan.planner._record import plan_record, program_version
 from trajplan.planner._screen import Screening, Tally, screen
 from trajplan.planner._setup import BoneMaker, MeshUse, Setup, set_up
 from trajplan.planner._split import split_case
+from trajplan.planner._strength import Pressing
 from trajplan.planner._study import StudyRow, StudySetting, study
 
 __all__ = [
@@ -19,6 +20,7 @@ __all__ = [
     "Candidates",
     "MeshUse",
     "Plan",
+    "Pressing",
     "Screening",
     "Setup",
     "StudyRow",

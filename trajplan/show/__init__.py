@@ -17,6 +17,7 @@ from trajplan.show._section import Section, sections
 from trajplan.show._section_dims import Dimension
 from trajplan.show._section_draw import draw_section
 from trajplan.show._study import plot_study, study_text, write_study
+from trajplan.show._table import table
 from trajplan.show._text import (
     audit_text,
     caution_text,
@@ -26,6 +27,7 @@ from trajplan.show._text import (
     screws_text,
 )
 from trajplan.show._viewer import need_display, save_shot, show_window
+from trajplan.show._why import why_text
 
 __all__ = [
     "Dimension",
@@ -60,5 +62,7 @@ __all__ = [
     "sections",
     "show_window",
     "study_text",
+    "table",
+    "why_text",
     "write_study",
 ]

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
         WireRecord,
     )
 
-__all__ = ["Group", "Row", "amount", "span", "screw_groups", "size_of", "wire_rows"]
+__all__ = ["Group", "Row", "amount", "screw_groups", "size_of", "span", "wire_rows"]
 
 #: What stands for a number that the plan does not have.
 UNTOLD = "cannot be told"

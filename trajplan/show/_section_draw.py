@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from trajplan.show._section import Section
     from trajplan.show._section_page import Page
 
-__all__ = ["draw_section", "section_figure"]
+__all__ = ["draw_section", "section_bytes", "section_figure"]
 
 #: Dots per inch of a PNG: a page 180 mm wide becomes 1417 pixels wide.
 DPI = 200
@@ -103,13 +103,31 @@ def draw_section(section: Section, path: Path) -> None:
             remedy="let the name end in .svg or .png",
             file=path,
         )
+    write_bytes_atomic(path, section_bytes(section, form[1:]))
+
+
+def section_bytes(section: Section, form: str) -> bytes:
+    """Draw a section to scale, as the content of a picture file.
+
+    Parameters
+    ----------
+    section : Section
+        As from `sections`.
+    form : str
+        "svg" or "png".
+
+    Returns
+    -------
+    bytes
+        The same for the same section.
+    """
     import matplotlib.style
 
-    empty = {"Date": None} if form == ".svg" else {"Software": None}
+    empty = {"Date": None} if form == "svg" else {"Software": None}
     stream = io.BytesIO()
     with matplotlib.style.context(["default", RC]):
-        section_figure(section).savefig(stream, format=form[1:], dpi=DPI, metadata=empty)
-    write_bytes_atomic(path, stream.getvalue())
+        section_figure(section).savefig(stream, format=form, dpi=DPI, metadata=empty)
+    return stream.getvalue()
 
 
 def section_figure(section: Section) -> Figure:

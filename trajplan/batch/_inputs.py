@@ -1,0 +1,74 @@
+"""Fingerprints of everything that a result rests on."""
+
+from __future__ import annotations
+
+import hashlib
+from typing import TYPE_CHECKING
+
+from trajplan.errors import CaseError
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from trajplan.files import Case
+
+__all__ = ["fingerprints"]
+
+#: Digests by path, size, and times of change: one mesh serves many cases. A file that was
+#: written again has another time of change and is read again.
+_KNOWN: dict[tuple[str, int, int, int, int], str] = {}
+
+
+def fingerprints(case: Case, axes: Path | None) -> dict[str, str]:
+    """Hash the case and every file that it names.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    axes : Path or None
+        Table of axes that goes with it.
+
+    Returns
+    -------
+    dict
+        Path as the case names it -> sha256; the case itself stands under "case", the table
+        under "axes".
+
+    Raises
+    ------
+    CaseError
+        If a file cannot be read.
+    """
+    own = case.sha256 or hashlib.sha256(case.model_dump_json().encode()).hexdigest()
+    table = {} if axes is None else {"axes": _digest(axes)}
+    return {"case": own, **table, **{path: _digest(case.resolve(path)) for path in _paths(case)}}
+
+
+def _paths(case: Case) -> list[str]:
+    named = (
+        *case.catalogue,
+        *case.bone.paths,
+        case.fracture.mesh,
+        *(joint.mesh for joint in case.joints),
+        *(avoid.mesh for avoid in case.avoids),
+    )
+    return list(dict.fromkeys(path for path in named if path is not None))
+
+
+def _digest(path: Path) -> str:
+    try:
+        stat = path.stat()
+        key = (str(path), stat.st_ino, stat.st_size, stat.st_mtime_ns, stat.st_ctime_ns)
+        if key not in _KNOWN:
+            with path.open("rb") as stream:
+                _KNOWN[key] = hashlib.file_digest(stream, "sha256").hexdigest()
+    except FileNotFoundError:
+        raise CaseError(
+            "there is no such file", remedy="check its name and folder", file=path
+        ) from None
+    except (OSError, ValueError) as error:
+        raise CaseError(
+            f"the file cannot be read ({error})", remedy="check its name and rights", file=path
+        ) from None
+    return _KNOWN[key]

@@ -1,0 +1,218 @@
+"""The summary as one HTML page: no script, nothing fetched, every text escaped."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+from trajplan.batch._outcome import CASES, PLAN, REPORT
+from trajplan.batch._progress import clock_text
+from trajplan.batch._summary import TILT_STEP, VERDICTS
+from trajplan.cautions import CAUTIONS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from trajplan.batch._summary import Summary
+
+__all__ = ["summary_page"]
+
+#: Failed cases that the page names; all stand in cases.csv.
+FAILED = 200
+
+STYLE = """
+:root { color-scheme: light dark; --ink: #1d2733; --dim: #5a6675; --paper: #fff; --rule: #d5dbe2;
+  --bar: #4a6d8c; --pass: #2c7a4b; --caution: #b26a00; --fail: #b3261e; --unknown: #6a5acd; }
+@media (prefers-color-scheme: dark) { :root { --ink: #e6eaef; --dim: #a3adb9; --paper: #14191f;
+  --rule: #333c46; --bar: #7fa6c9; --pass: #6cc48f; --caution: #e8a849; --fail: #f0857d;
+  --unknown: #a99df0; } }
+body { font: 15px/1.5 system-ui, sans-serif; color: var(--ink); background: var(--paper);
+  max-width: 62rem; margin: 2rem auto; padding: 0 1.25rem; }
+h1 { font-size: 1.5rem; margin: 0 0 .25rem; } h2 { font-size: 1.1rem; margin: 2rem 0 .5rem; }
+.dim { color: var(--dim); } .num { text-align: right; font-variant-numeric: tabular-nums; }
+.cautions { border-left: 4px solid var(--caution); padding: .25rem 1rem; margin: 1rem 0; }
+.stack { display: flex; height: 1.25rem; border-radius: 3px; overflow: hidden; }
+.scroll { overflow-x: auto; }
+table { border-collapse: collapse; width: 100%; }
+th, td { text-align: left; padding: .25rem .75rem .25rem 0; border-bottom: 1px solid var(--rule);
+  vertical-align: top; overflow-wrap: anywhere; }
+th { font-weight: 600; color: var(--dim); } th.num { text-align: right; }
+.bar { background: var(--bar); height: .9rem; border-radius: 2px; min-width: 1px; }
+td.wide { width: 60%; } .two { display: grid; gap: 0 2.5rem;
+  grid-template-columns: repeat(auto-fit, minmax(20rem, 1fr)); }
+.pass { color: var(--pass); } .caution { color: var(--caution); } .fail { color: var(--fail); }
+.unknown { color: var(--unknown); } .stack .pass { background: var(--pass); }
+.stack .caution { background: var(--caution); } .stack .fail { background: var(--fail); }
+.stack .unknown { background: var(--unknown); }
+a { color: inherit; } @media print { body { margin: 0; max-width: none; } }
+"""
+
+
+def summary_page(summary: Summary, links: Iterable[str] = ()) -> str:
+    """Lay the summary out as a page.
+
+    Parameters
+    ----------
+    summary : Summary
+    links : iterable of str
+        Names of the files beside the page, to be linked to.
+
+    Returns
+    -------
+    str
+        HTML; folders of cases are linked to as they lie beside the page.
+    """
+    parts = [
+        f"<h1>Batch of {_count(summary.cases, 'case')}</h1>",
+        f'<p class="dim">{_state(summary)}</p>',
+        f'<div class="cautions">{"<br>".join(map(escape, CAUTIONS))}</div>',
+        _verdicts(summary),
+        _failed(summary),
+        _rules(summary),
+        f'<div class="two">{_lengths(summary)}{_tilts(summary)}</div>',
+        f'<div class="two">{_tray(summary)}{_slowest(summary)}</div>',
+        _files(links),
+    ]
+    return (
+        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        '<meta http-equiv="Content-Security-Policy" '
+        "content=\"default-src 'none'; style-src 'unsafe-inline'\">"
+        f"<title>Batch summary</title><style>{STYLE}</style></head>\n<body>\n"
+        + "\n".join(part for part in parts if part)
+        + "\n</body></html>\n"
+    )
+
+
+def _state(summary: Summary) -> str:
+    words = [f"{summary.done} done", f"{len(summary.failed)} failed"]
+    if summary.not_run:
+        words.append(f"{summary.not_run} not run: the batch was stopped, go on with --resume")
+    if summary.done:
+        words.append(f"{clock_text(summary.seconds)} of work in all")
+    return ", ".join(words)
+
+
+def _count(count: int, noun: str) -> str:
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
+
+
+def _verdicts(summary: Summary) -> str:
+    if not summary.done:
+        return ""
+    stack = "".join(
+        f'<div class="{word}" style="width:{100 * count / summary.done:.3f}%"></div>'
+        for word, count in summary.verdicts.items()
+        if count
+    )
+    words = ", ".join(
+        f'<b class="{word}">{count} {word}</b>' for word, count in summary.verdicts.items()
+    )
+    return f'<h2>Verdicts of the cases</h2><div class="stack">{stack}</div><p>{words}</p>'
+
+
+def _failed(summary: Summary) -> str:
+    if not summary.failed:
+        return ""
+    named = list(summary.failed.items())[:FAILED]
+    rows = ((escape(name), escape(error)) for name, error in named)
+    more = len(summary.failed) - len(named)
+    rest = f'<p class="dim">and {more} more, see cases.csv</p>' if more else ""
+    head = f'<h2 class="fail">{_count(len(summary.failed), "case")} could not be worked on</h2>'
+    return head + _table(("case", "what is wrong"), rows) + rest
+
+
+def _rules(summary: Summary) -> str:
+    if not summary.rules:
+        return ""
+    rows = (
+        (escape(rule), *(_verdict_cell(word, counts[word]) for word in VERDICTS))
+        for rule, counts in summary.rules.items()
+    )
+    note = '<p class="dim">Findings on screws, pairs, wires and plans.</p>'
+    return "<h2>Rules</h2>" + note + _table(("rule", *VERDICTS), rows, numbers=range(1, 5))
+
+
+def _verdict_cell(word: str, count: int) -> str:
+    return f'<span class="{word if count else "dim"}">{count}</span>'
+
+
+def _lengths(summary: Summary) -> str:
+    return _bars("Lengths of the screws, mm", {f"{k:g}": n for k, n in summary.lengths.items()})
+
+
+def _tilts(summary: Summary) -> str:
+    classes = {f"{low} to {low + TILT_STEP}": count for low, count in summary.tilts.items()}
+    return _bars("Tilt to the fracture normal, degrees", classes)
+
+
+def _bars(title: str, counts: Mapping[str, int]) -> str:
+    if not counts:
+        return ""
+    most = max(counts.values())
+    rows = (
+        (label, str(n), f'<div class="bar" style="width:{100 * n / most:.2f}%"></div>')
+        for label, n in counts.items()
+    )
+    body = _table(("", "screws", ""), rows, numbers=(0, 1), wide=2)
+    return f"<section><h2>{escape(title)}</h2>{body}</section>"
+
+
+def _tray(summary: Summary) -> str:
+    if not summary.tray:
+        return ""
+    rows = ((escape(name), str(count)) for name, count in summary.tray.items())
+    note = '<p class="dim">As many as all cases together need.</p>'
+    body = _table(("implant", "count"), rows, numbers=(1,))
+    return f"<section><h2>Tray list</h2>{note}{body}</section>"
+
+
+def _slowest(summary: Summary) -> str:
+    if not summary.slowest:
+        return ""
+    rows = (
+        (
+            _case_links(slow.id),
+            f"{slow.seconds:.1f}",
+            f'<span class="{slow.verdict}">{slow.verdict}</span>',
+        )
+        for slow in summary.slowest
+    )
+    body = _table(("case", "seconds", "verdict"), rows, numbers=(1,))
+    return f"<section><h2>Slowest cases</h2>{body}</section>"
+
+
+def _case_links(name: str) -> str:
+    report, plan = (f"{CASES}/{name}/{file}" for file in (REPORT, PLAN))
+    return f"{_link(report, name)} ({_link(plan, 'plan')})"
+
+
+def _files(links: Iterable[str]) -> str:
+    names = [_link(name, name) for name in links]
+    return f"<h2>Files</h2><p>{', '.join(names)}</p>" if names else ""
+
+
+def _link(path: str, words: str) -> str:
+    return f'<a href="{escape(quote(path))}">{escape(words)}</a>'
+
+
+def _table(
+    head: Iterable[str],
+    rows: Iterable[Iterable[str]],
+    *,
+    numbers: Iterable[int] = (),
+    wide: int | None = None,
+) -> str:
+    """Lay out cells; they are HTML already."""
+    right = set(numbers)
+
+    def cells(tag: str, row: Iterable[str]) -> str:
+        kinds = ("num" if i in right else "wide" if i == wide else "" for i in range(99))
+        return "".join(
+            f"<{tag} class={kind}>{cell}</{tag}>" if kind else f"<{tag}>{cell}</{tag}>"
+            for kind, cell in zip(kinds, row, strict=False)
+        )
+
+    body = "".join(f"<tr>{cells('td', row)}</tr>\n" for row in rows)
+    return f'<div class="scroll"><table><tr>{cells("th", head)}</tr>\n{body}</table></div>'

@@ -1,0 +1,83 @@
+"""Where every number of a plan comes from, for a person at a terminal."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from trajplan.files import FindingRecord, PlanFile
+
+__all__ = ["why_text"]
+
+WIDTH = 100
+
+#: Numbers that are no finding, and what they rest on.
+NUMBERS = {
+    "gauge, seat, intervals": "geometry: every crossing of the axis and its ring with the mesh, "
+    "in double precision; the gauge is the deepest exit of the ring, from the seat",
+    "length": "the smallest stocked length that lets the tip leave the far cortex by `tip_past` "
+    "(bicortical), or the longest that stops `tip_short` before the far wall (unicortical); "
+    "stocked lengths: the catalogue",
+    "holes": "drill sizes: the catalogue (`trajplan screws KIND` names each source)",
+    "holds": "pull-out of the thread in bone beyond the fracture: Chapman et al. 1996, J Biomech "
+    "Eng 118:391, F = S pi L D (0.5 + 0.57735 d/p), constants from memory; strengths: the bone "
+    "class",
+    "preload": "the published spread of lag-screw forces, 110 to 3000 N, estimate 981 N (Johner et "
+    "al. 1983), no more than 80 % of what the thread holds and than the core bears",
+    "squeeze, shear": "the preload along the fracture normal and across it (geometry)",
+    "pressure": "the near fragment as a rigid body on an elastic foundation over the fracture "
+    "surface, no tension (Winkler; common practice)",
+    "slip reserve": "Coulomb friction over the shear and twist of the screws; friction 0.3 to 0.46 "
+    "(finite-element literature, from memory), setting `friction` between",
+    "forgives, fails by hand": "the plan's own cast and rules, with entry and direction scattered "
+    "(free-hand drilling: Brioschi et al. 2016, Vet Rec Open, abstract; derived); intervals: "
+    "Wilson 1927",
+}
+
+
+def why_text(plan: PlanFile) -> str:
+    """Source and limit of every finding and every number.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+
+    Returns
+    -------
+    str
+    """
+    parts = ["Where the numbers come from"]
+    parts += [_entry(name, text) for name, text in NUMBERS.items()]
+    for subject, findings in _by_subject(plan).items():
+        parts.append(f"\n{subject}")
+        parts += [_finding(finding) for finding in findings]
+    changed = [limit for limit in plan.limits if limit.changed]
+    if changed:
+        parts.append("\nLimits that the case changed")
+        parts += [
+            _entry(limit.name, f"{limit.value:g} {limit.unit} in place of {limit.default:g}")
+            for limit in changed
+        ]
+    return "\n".join(parts)
+
+
+def _by_subject(plan: PlanFile) -> dict[str, list[FindingRecord]]:
+    every = [*plan.findings]
+    every += [finding for screw in plan.screws for finding in screw.findings]
+    every += [finding for wire in plan.wires for finding in wire.findings]
+    found: dict[str, list[FindingRecord]] = {}
+    for finding in every:
+        found.setdefault(finding.subject, []).append(finding)
+    return found
+
+
+def _finding(finding: FindingRecord) -> str:
+    measured = "-" if finding.measured is None else f"{finding.measured:.2f} {finding.unit}".strip()
+    limit = "" if finding.limit is None else f", limit {finding.limit:g}"
+    return _entry(f"{finding.rule} ({finding.verdict})", f"{measured}{limit}; {finding.source}")
+
+
+def _entry(name: str, text: str) -> str:
+    return textwrap.fill(f"{name}: {text}", WIDTH, initial_indent="  ", subsequent_indent="      ")
