@@ -10,7 +10,7 @@ from scipy.spatial import cKDTree
 from shapely import Polygon
 
 from trajplan.arrays import rows_of
-from trajplan.geometry import from_plane, plane_depth, segment_segment_distance, to_plane
+from trajplan.geometry import from_plane, plane_depth, point_segment_distance, to_plane
 
 if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Vec3s
@@ -117,7 +117,7 @@ def distance_to_outline(zone: Zone, points: Vec3s) -> Floats:
     step = max(1, PAIRS // len(start))
     for i in range(0, len(points), step):
         some = points[i : i + step, None]
-        best[i : i + step] = segment_segment_distance(some, some, start, end).min(axis=1)
+        best[i : i + step] = point_segment_distance(some, start, end).min(axis=1)
     return best
 
 
