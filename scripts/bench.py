@@ -144,7 +144,7 @@ def casting(vertices: Vec3s, faces: Ints) -> None:
     exactness(caster, triangles, origin, direction)
 
 
-def first_hits(embree: Any, origin: Vec3s, direction: Vec3s) -> Callable[[], object]:  # noqa: ANN401 (trimesh has no type for it)
+def first_hits(embree: Any, origin: Vec3s, direction: Vec3s) -> Callable[[], object]:
     """Embree's own first hits, without what trimesh adds."""
     scene = embree._scene  # noqa: SLF001 (trimesh offers no way to the engine itself)
     start = ((origin - scene.origin) * scene.scale).astype(np.float32)

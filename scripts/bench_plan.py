@@ -178,9 +178,8 @@ def placement(case_file: Path, draws: int) -> None:
     seconds, _ = clock(lambda: place(hands, plan.assessment.ids, Scatter(draws=draws)))
     rest = seconds - recorder.seconds
     print(f"\n{draws:,} placement draws for two screws: {seconds:.2f} s")
-    print(
-        f"  casting {recorder.seconds:.2f} s, all the rest {rest:.2f} s, x{rest / recorder.seconds:.2f}"
-    )
+    ratio = rest / recorder.seconds
+    print(f"  casting {recorder.seconds:.2f} s, all the rest {rest:.2f} s, x{ratio:.2f}")
 
 
 def memory(case_file: Path) -> None:
@@ -192,9 +191,8 @@ def memory(case_file: Path) -> None:
         "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, file=sys.stderr)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
-    print(
-        f"  peak memory of `trajplan plan`             {int(done.stderr.split()[-1]) / 1024:.0f} MiB"
-    )
+    mib = int(done.stderr.split()[-1]) / 1024
+    print(f"  peak memory of `trajplan plan`             {mib:.0f} MiB")
 
 
 def main() -> None:
@@ -214,9 +212,8 @@ def main() -> None:
             if size == 4:
                 candidates(folder, mesh, point, normal)
                 placement(case, 1000 if args.quick else 10_000)
-    print(
-        f"\npeak memory of this bench {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MiB"
-    )
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(f"\npeak memory of this bench {peak:.0f} MiB")
 
 
 if __name__ == "__main__":

@@ -36,8 +36,9 @@ from trajplan.errors import InputError
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-#: Seconds that a command may take.
-PATIENCE = 20
+#: Seconds of work that a command may take, and how often as many it may take by the clock,
+#: where other programs work beside it.
+PATIENCE, BESIDE = 20, 5
 CASE = """\
 title = "fuzz"
 unit = "mm"
@@ -55,8 +56,8 @@ name = "nerve"
 mesh = "nerve.stl"
 clearance = 4.0
 [screws]
-count = 2
-kinds = ["HA4.5", "HB6.5"]
+count = {count}
+kinds = ["HA4.5"]
 approach = {{ direction = [1, 0, 0], cone = 90 }}
 candidates = 50
 ring = 8
@@ -99,7 +100,7 @@ def make_item(folder: Path, rng: Rng) -> Item:
     """Write a broken input into an empty folder."""
     ending = str(rng.choice(ENDINGS))
     what = str(rng.choice(["mesh", "mesh bytes", "case", "case bytes", "table"], p=WEIGHTS))
-    mesh, case, table = shaft(), CASE.format(ending=ending).encode(), TABLE.encode()
+    mesh, case, table = shaft(), _case(ending, rng).encode(), TABLE.encode()
     if what == "mesh":
         change = ON_MESHES[int(rng.integers(len(ON_MESHES)))]
         mesh = change(mesh, rng)
@@ -124,6 +125,10 @@ def make_item(folder: Path, rng: Rng) -> Item:
     return Item(f"{what}: {name}", _words(what, folder, bone, rng), bone)
 
 
+def _case(ending: str, rng: Rng) -> str:
+    return CASE.format(ending=ending, count=rng.choice([1, 1, 1, 2]))
+
+
 #: How often each kind of input is broken.
 WEIGHTS = (0.4, 0.2, 0.2, 0.1, 0.1)
 
@@ -144,7 +149,7 @@ def _words(what: str, folder: Path, bone: Path, rng: Rng) -> list[str]:
     check = ["check", str(folder / "case.toml"), str(folder / "axes.csv"), *out]
     if what == "table":
         return check
-    if what.startswith("mesh") and rng.random() < 0.4:
+    if what.startswith("mesh") and rng.random() < 0.6:
         return ["inspect", str(bone)]
     return plan if rng.random() < 0.6 else check
 
@@ -164,13 +169,16 @@ def _alarm(seconds: int) -> Iterator[None]:
     def ring(_signal: int, _frame: object) -> NoReturn:
         raise _Hang
 
-    before = signal.signal(signal.SIGALRM, ring)
-    signal.alarm(seconds)
+    clocks = {signal.SIGPROF: signal.ITIMER_PROF, signal.SIGALRM: signal.ITIMER_REAL}
+    before = {kind: signal.signal(kind, ring) for kind in clocks}
+    signal.setitimer(signal.ITIMER_PROF, seconds)
+    signal.setitimer(signal.ITIMER_REAL, BESIDE * seconds)
     try:
         yield
     finally:
-        signal.alarm(0)
-        signal.signal(signal.SIGALRM, before)
+        for kind, clock in clocks.items():
+            signal.setitimer(clock, 0)
+            signal.signal(kind, before[kind])
 
 
 def run_item(item: Item, folder: Path) -> Answer:
@@ -227,6 +235,19 @@ def _silent(plan: dict[str, Any], folder: Path) -> str:
     return ""
 
 
+def warm_up() -> None:
+    """Run once what is not broken, so that no item waits for compilers and imports."""
+    with tempfile.TemporaryDirectory() as folder, contextlib.redirect_stdout(io.StringIO()):
+        make_item(Path(folder), np.random.default_rng(0))  # for the files beside the bone
+        bone = Path(folder) / "bone.stl"
+        bone.write_bytes(encoded(shaft(), "stl", np.random.default_rng(0)))
+        case = Path(folder) / "case.toml"
+        case.write_text(CASE.format(ending="stl", count=1))
+        if trajplan(["plan", str(case), "--no-picture", "--out", f"{folder}/warm"]) > 1:
+            message = "what is not broken is refused"
+            raise SystemExit(message)
+
+
 def run(count: int, seed: int) -> tuple[Counter[tuple[str, str]], list[str]]:
     """Run items ``0..count-1``: a tally of (mutation, outcome), and the faults in words."""
     tally: Counter[tuple[str, str]] = Counter()
@@ -255,6 +276,7 @@ def main(words: list[str]) -> int:
         print(item.mutation, item.words[0], answer.outcome, answer.fault, answer.printed, sep="\n")
         return int(bool(answer.fault))
     count, seed = (*map(int, words), *(2000, 0)[len(words) :])
+    warm_up()
     tally, faults = run(count, seed)
     outcomes = sorted({outcome for _, outcome in tally})
     print(f"{'broken':32s}" + "".join(f"{outcome:>12s}" for outcome in outcomes))
