@@ -130,9 +130,8 @@ def one_size(case_file: Path, mesh: Path, rounds: int) -> None:
     print(f"  whole plan over (read + build + raw cast)  x{median['whole plan'] / floor:.2f}")
     share = median["casting inside it"] / median["plan after set-up"]
     print(f"  share of casting in the plan after set-up  {100 * share:.0f} %")
-    print(
-        f"  plain way (trimesh, embreex)               x{plain(mesh, lines) / floor:.2f} of that floor"
-    )
+    slower = plain(mesh, lines) / floor
+    print(f"  plain way (trimesh, embreex)               x{slower:.2f} of that floor")
 
 
 def plain(mesh: Path, lines: list[tuple[Any, Any]]) -> float:

@@ -9,13 +9,13 @@ from shaft_case import PLANE
 from specimens import tube
 
 #: Few sides, candidates and rays, and no draws: a fraction of a second a case.
-CASE = f"""\
-title = "{{title}}"
+CASE = """\
+title = "{title}"
 unit = "mm"
 [bone]
-mesh = "{{mesh}}"
+mesh = "{mesh}"
 [fracture]
-{PLANE}
+{plane}
 [screws]
 count = 1
 kinds = ["HA4.5"]
@@ -24,7 +24,7 @@ ring = 8
 [placement]
 draws = 0
 [limits]
-max_tilt = {{tilt}}
+max_tilt = {tilt}
 """
 AXES = """\
 id,kind,technique,x,y,z,to_x,to_y,to_z
@@ -32,6 +32,11 @@ A1,HA4.5,lag,-30,0,31,30,0,69
 """
 #: Radius of the marrow space of each bone, mm.
 INNER = (9.0, 8.5, 8.0, 7.5)
+
+
+def case_text(title, mesh, tilt):
+    """The text of a case."""
+    return CASE.format(plane=PLANE, title=title, mesh=mesh, tilt=tilt)
 
 
 def write_bones(folder, count=len(INNER)):
@@ -48,7 +53,7 @@ def write_cases(folder, count, *, bones=2, names="case{:03d}"):
     return [
         write(
             folder / f"{names.format(i)}.toml",
-            CASE.format(title=f"number {i}", mesh=f"bone{i % bones}.stl", tilt=12 + i % 10),
+            case_text(f"number {i}", f"bone{i % bones}.stl", 12 + i % 10),
         )
         for i in range(count)
     ]
@@ -59,7 +64,7 @@ def write_base(folder):
     folder.mkdir(parents=True, exist_ok=True)
     write_bones(folder, 2)
     write(folder / "axes.csv", AXES)
-    return write(folder / "base.toml", CASE.format(title="base", mesh="bone0.stl", tilt=20))
+    return write(folder / "base.toml", case_text("base", "bone0.stl", 20))
 
 
 def timeless(text):

@@ -5,10 +5,16 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+
 from scripts import fuzz
 
 #: What makes these sixty again.
 SEED = 7
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _warm():
+    fuzz.warm_up()
 
 
 @pytest.mark.parametrize("start", range(0, 60, 10))

@@ -173,7 +173,9 @@ def left_out(fitted: FittedPlane, weights: Floats) -> float:
     -------
     float
     """
-    return float(weights[~fitted.inliers].sum() / weights.sum())
+    # Heights of rounding size are no outliers that a surface should be divided for.
+    off = ~fitted.inliers & (np.abs(fitted.heights) > FLAT_RMS)
+    return float(weights[off].sum() / weights.sum())
 
 
 def _along(sheet: Sheet, parts: list[Ints]) -> list[Ints]:

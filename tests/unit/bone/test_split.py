@@ -76,6 +76,17 @@ def test_a_plane_through_two_legs_gives_three_pieces():
     assert volumes(pieces) == pytest.approx([400, 400, 40**3 + 2 * 500])
 
 
+@pytest.mark.parametrize("side", [1, -1])
+def test_pieces_on_one_side_lie_in_order_too(side):
+    legs = joined(cube(10, (0, 0, 5)), cube(10, (30, 0, 5)))
+    beam = as_surface(joined(legs, cube(40, (15, 0, 29))))
+    tilted = Plane.through([15, 0, 5], [0.1 * side, 0, 1])
+    pieces = split_bone(beam, tilted).pieces
+    heights = [tilted.height(piece.vertices).mean() for piece in pieces]
+    assert heights == sorted(heights)
+    assert pieces[0].vertices[:, 0].mean() == pytest.approx(0 if side > 0 else 30, abs=1)
+
+
 def test_rough_cut_stays_within_its_amplitude_and_keeps_to_its_seed():
     whole = as_surface(cylinder(14, 100))
     one, two, other = (
@@ -129,7 +140,7 @@ def test_open_surface_is_closed_first_and_it_is_said():
     split = split_bone(as_surface(open_box(10)), Plane.through([0, 0, 0], [1, 0, 0]))
     assert sum(volumes(split.pieces)) == pytest.approx(1000)
     (caution,) = split.cautions
-    assert "4 edges round 1 openings, the widest 10 mm" in caution
+    assert "4 edges round 1 opening, the widest 10 mm" in caution
 
 
 def test_faces_that_disagree_are_turned_first_and_it_is_said():
@@ -146,6 +157,7 @@ def test_flap_on_an_edge_comes_off_closed():
     vertices = np.concatenate([vertices, [[9, 9, 0]]])
     faces = np.concatenate([faces, [[faces[0, 0], faces[0, 1], 8]]])
     split = split_bone(as_surface((vertices, faces)), Plane.through([0, 0, 0], [0, 0, 1]))
+    assert any("were drawn 0.01 mm apart" in line for line in split.cautions)
     for piece in split.pieces:
         assert find_shells(piece).closed.all()
     assert sum(volumes(split.pieces)) == pytest.approx(1000, rel=0.01)
