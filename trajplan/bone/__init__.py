@@ -6,6 +6,7 @@ from trajplan.bone._cast import Caster, Engine, make_caster
 from trajplan.bone._distance import (
     SurfaceDistance,
     nearer_than,
+    nearest_point,
     point_distance,
     segment_distance,
 )
@@ -58,6 +59,7 @@ __all__ = [
     "make_bone",
     "make_caster",
     "nearer_than",
+    "nearest_point",
     "overlapping",
     "point_distance",
     "read_surface",

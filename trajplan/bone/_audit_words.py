@@ -7,7 +7,10 @@ from typing import NamedTuple
 from trajplan.bone._copies import COPY_DISTANCE
 from trajplan.bone._weld import NEAR
 
-__all__ = ["CANAL_SHARE", "Counts", "cautions_of"]
+__all__ = ["CANAL_SHARE", "NO_CANAL", "Counts", "cautions_of"]
+
+#: Said where neither a hollow nor an open canal is found.
+NO_CANAL = "no canal is modelled: cortex thickness is an assumption of the case"
 
 #: Share of its body's volume below which a hollow is a pore or a stray piece, and no canal:
 #: marrow fills a tenth of a long bone and more (from memory).
@@ -125,5 +128,5 @@ def _structure(counts: Counts) -> list[str]:
         pieces = _many(counts.loose, "open piece lies", "open pieces lie")
         found.append(f"{pieces} inside another one and is not taken for a canal")
     if counts.hollows == counts.pores:
-        found.append("no canal is modelled: cortex thickness is an assumption of the case")
+        found.append(NO_CANAL)
     return found

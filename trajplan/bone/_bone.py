@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,6 +13,8 @@ from trajplan.bone._audit import audit
 from trajplan.bone._caps import Caps, make_caps
 from trajplan.bone._cast import make_caster
 from trajplan.bone._inside import Winding
+from trajplan.bone._open_canal import look_for_canal
+from trajplan.bone._shaft import ShaftAxis, shaft_axis
 from trajplan.bone._shells import find_shells
 from trajplan.bone._types import Audit, Shells, Surface
 from trajplan.errors import MeshError
@@ -37,6 +39,7 @@ class Bone:
     caster: Caster
     winding: Winding
     caps: Caps | None = None  # over the holes of open shells; None where all are closed
+    shaft: ShaftAxis | None = None  # its long axis; None where it has nothing of a length
 
 
 def make_bone(
@@ -78,7 +81,7 @@ def make_bone(
         found = [find_shells(part) for part in parts]
     whole, shells = join_surfaces(parts), join_shells(found)
     triangles = whole.triangles()
-    return Bone(
+    bone = Bone(
         surface=whole,
         shells=shells,
         audit=audit(whole, shells),
@@ -86,7 +89,16 @@ def make_bone(
         caster=make_caster(triangles, engine),
         winding=Winding(whole, shells),
         caps=make_caps(whole, shells, engine),
+        shaft=_shaft(whole),
     )
+    return bone if bone.audit.canal else replace(bone, audit=look_for_canal(bone))
+
+
+def _shaft(surface: Surface) -> ShaftAxis | None:
+    try:
+        return shaft_axis(surface)
+    except MeshError:
+        return None
 
 
 def _unit_normals(triangles: Floats) -> Vec3s:

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Ints, Vec3s
     from trajplan.bone._types import Surface
 
-__all__ = ["SurfaceDistance", "nearer_than", "point_distance", "segment_distance"]
+__all__ = ["SurfaceDistance", "nearer_than", "nearest_point", "point_distance", "segment_distance"]
 
 #: Samples on a segment to begin with.
 SAMPLES = 5
@@ -131,6 +131,32 @@ def point_distance(distance: SurfaceDistance, points: ArrayLike) -> Floats:
         If the points are no finite ``(n, 3)``.
     """
     return _nearest(distance, as_points(points))[0]
+
+
+def nearest_point(distance: SurfaceDistance, points: ArrayLike) -> Vec3s:
+    """Nearest points of a surface.
+
+    Parameters
+    ----------
+    distance : SurfaceDistance
+        The surface.
+    points : array_like, (n, 3), mm
+        One point or more.
+
+    Returns
+    -------
+    (n, 3) float array, mm
+
+    Raises
+    ------
+    ShapeError, DegenerateError
+        If the points are no finite ``(n, 3)``.
+    """
+    _, _, found = distance.tree.squared_distance(
+        distance.vertices, distance.faces, np.ascontiguousarray(as_points(points))
+    )
+    nearest: Vec3s = found
+    return nearest
 
 
 def _nearest(distance: SurfaceDistance, points: Vec3s) -> tuple[Floats, Ints]:

@@ -121,15 +121,16 @@ def _mended(surface: Surface, shells: Shells) -> tuple[Surface, tuple[str, ...]]
     """Close every shell that is open or twisted; the others are kept."""
     parts: list[tuple[Floats, Ints]] = []
     widths: list[float] = []
-    edges = 0
+    edges = parted = 0
     for number in range(len(shells.closed)):
         faces = surface.faces[shells.of_face == number]
         if shells.closed[number] and shells.wound[number]:
             parts.append((surface.vertices, faces))
             continue
-        vertices, faces = _untangled(surface.vertices, faces)
+        vertices, faces, doubled = _untangled(surface.vertices, faces)
         loops = _loops(boundary_edges(faces))
         edges += sum(len(loop) for loop in loops)
+        parted += doubled
         widths += [float(np.ptp(vertices[loop], axis=0).max()) for loop in loops]
         parts.append(_fans(vertices, faces, loops))
     starts = np.cumsum([0, *(len(vertices) for vertices, _ in parts)])
@@ -137,24 +138,36 @@ def _mended(surface: Surface, shells: Shells) -> tuple[Surface, tuple[str, ...]]
         np.concatenate([vertices for vertices, _ in parts]),
         np.concatenate([faces + start for (_, faces), start in zip(parts, starts, strict=False)]),
     )
-    caution = (
-        f"The surface is not closed: {edges} edges round {len(widths)} openings, the widest "
-        f"{max(widths):.0f} mm, were closed with triangles before it was cut."
-        if widths
-        else "Some faces of the surface were turned round before it was cut."
-    )
-    return as_surface(mesh, name=surface.name), (caution,)
+    return as_surface(mesh, name=surface.name), tuple(_mending(edges, widths, parted))
 
 
-def _untangled(vertices: Vec3s, faces: Ints) -> tuple[Floats, Ints]:
-    """Faces without copies, wound alike, each edge with one or two of them."""
+def _mending(edges: int, widths: list[float], parted: int) -> list[str]:
+    """Say what was done to the surface."""
+    lines = []
+    if widths:
+        openings = "opening" if len(widths) == 1 else "openings"
+        lines.append(
+            f"The surface is not closed: {edges} edges round {len(widths)} {openings}, the widest "
+            f"{max(widths):.0f} mm, were closed with triangles before it was cut."
+        )
+    if parted:
+        lines.append(
+            f"Faces that meet along one edge, or at one point only, were drawn {PARTED} mm apart "
+            f"at {parted} vertices before the surface was cut."
+        )
+    return lines or ["Some faces of the surface were turned round before it was cut."]
+
+
+def _untangled(vertices: Vec3s, faces: Ints) -> tuple[Floats, Ints, int]:
+    """Faces without copies, wound alike, one or two at an edge; and how many vertices moved."""
     import igl
 
     _, first = np.unique(np.sort(faces, axis=1), axis=0, return_index=True)
     turned, _ = igl.bfs_orient(np.ascontiguousarray(faces[np.sort(first)]))
     split, origin = igl.split_nonmanifold(turned)
     split = np.asarray(split, dtype=np.int64)
-    return _parted(vertices[origin], split, np.bincount(origin)[origin] > 1), split
+    doubled = np.bincount(origin)[origin] > 1
+    return _parted(vertices[origin], split, doubled), split, int(np.count_nonzero(doubled))
 
 
 def _parted(points: Floats, faces: Ints, doubled: Bools) -> Floats:

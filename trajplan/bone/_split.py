@@ -77,7 +77,7 @@ def split_bone(surface: Surface, by: Plane | Rough | Surface) -> Split:
         for number, mesh in enumerate(meshes, start=1)
     )
     crumbs = len(solids) - len(kept)
-    left = (f"{crumbs} crumbs of less than {CRUMB:.0f} mm³ were left out.",) if crumbs else ()
+    left = (f"Crumbs of less than {CRUMB:.0f} mm³ were left out: {crumbs}.",) if crumbs else ()
     return Split(pieces, (*cautions, *said, *left))
 
 

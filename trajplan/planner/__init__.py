@@ -4,6 +4,7 @@ from trajplan.planner._assess import Assessment, assess, work_out
 from trajplan.planner._candidates import Candidates, candidates
 from trajplan.planner._check import check_axes, judge_axes
 from trajplan.planner._choose import best_set
+from trajplan.planner._load import load_plan, note_case
 from trajplan.planner._plan import Alternative, Plan, plan_case
 from trajplan.planner._provenance import same_inputs
 from trajplan.planner._record import plan_record, program_version
@@ -11,7 +12,7 @@ from trajplan.planner._screen import Screening, Tally, screen
 from trajplan.planner._setup import BoneMaker, MeshUse, Setup, set_up
 from trajplan.planner._split import split_case
 from trajplan.planner._strength import Pressing
-from trajplan.planner._study import StudyRow, StudySetting, study
+from trajplan.planner._study import StudyRow, StudySetting, study, study_values
 
 __all__ = [
     "Alternative",
@@ -31,6 +32,8 @@ __all__ = [
     "candidates",
     "check_axes",
     "judge_axes",
+    "load_plan",
+    "note_case",
     "plan_case",
     "plan_record",
     "program_version",
@@ -39,5 +42,6 @@ __all__ = [
     "set_up",
     "split_case",
     "study",
+    "study_values",
     "work_out",
 ]

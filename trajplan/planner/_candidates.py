@@ -6,9 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from shapely import Polygon
 
-from trajplan.fracture import candidate_points
+from trajplan.fracture import candidate_points, whole_region
 from trajplan.geometry import fan
 from trajplan.trajectory import Axes
 
@@ -112,6 +111,5 @@ def _over_zone(
 
 def _points(zone: Zone, wanted: int) -> Vec3s:
     """About so many points on a grid over the region; its middle if the grid misses it."""
-    area = sum(Polygon(part.exterior).area for part in zone.region.geoms)  # canal filled
-    spacing = float(np.sqrt(area / wanted * 2.0 / np.sqrt(3.0)))
+    spacing = float(np.sqrt(whole_region(zone).area / wanted * 2.0 / np.sqrt(3.0)))
     return candidate_points(zone, spacing)

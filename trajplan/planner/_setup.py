@@ -150,7 +150,7 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
     return Setup(
         case=case,
         bone=solid,
-        shaft=shaft_axis(solid.surface),
+        shaft=solid.shaft or shaft_axis(solid.surface),
         fracture=fracture,
         patch=patch,
         catalogue=catalogue,

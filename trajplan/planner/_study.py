@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from trajplan.planner._setup import Setup
     from trajplan.trajectory import Trajectories
 
-__all__ = ["StudyRow", "StudySetting", "study"]
+__all__ = ["StudyRow", "StudySetting", "study", "study_values"]
 
 StudySetting: TypeAlias = Literal["tilt", "friction", "bone", "kind", "cortex"]
 
@@ -47,6 +47,43 @@ class StudyRow:
     peak: float  # MPa
     slip_low: float  # friction over shear; below 1 the fragments slide
     slip_high: float
+
+
+def study_values(words: Sequence[str]) -> list[float | str]:
+    """Read the values of a study from words.
+
+    Parameters
+    ----------
+    words : sequence of str
+        Numbers, names, or FIRST:LAST:STEPS for evenly spaced numbers.
+
+    Returns
+    -------
+    list of float or str
+
+    Raises
+    ------
+    CaseError
+        If a range is none.
+    """
+    values: list[float | str] = []
+    for word in words:
+        first, colon, rest = word.partition(":")
+        last, _, steps = rest.partition(":")
+        try:
+            if colon:
+                count = int(steps)
+                low, high = float(first), float(last)
+                values += [low + (high - low) * i / (count - 1) for i in range(count)]
+            else:
+                values.append(float(word))
+        except (ValueError, ZeroDivisionError):
+            if colon:
+                raise CaseError(
+                    f'"{word}" is no range', remedy="write FIRST:LAST:STEPS, such as 0:45:10"
+                ) from None
+            values.append(word)
+    return values
 
 
 def study(

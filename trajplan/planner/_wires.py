@@ -10,6 +10,7 @@ import numpy as np
 from trajplan.checks import (
     Finding,
     Verdict,
+    approach,
     parallel_to_joint,
     wire_clear,
     wire_clearance,
@@ -151,13 +152,15 @@ def _paths(setup: Setup, axes: Axes, kind: Ints, zone: Ints) -> WirePaths:
 
 def _rulings(setup: Setup, paths: WirePaths, screws: Trajectories) -> list[Ruling]:
     limits = setup.limits
-    plane = setup.wires_along
+    plane, side = setup.wires_along, setup.around.approach
     rulings = [
         wire_tilt(paths, limits),
         wire_hold(paths, limits),
         wire_clear(paths, screws, limits),
         *(wire_clearance(paths, obstacle, limits) for obstacle in setup.around.obstacles),
     ]
+    if side is not None:
+        rulings.append(approach(paths, side))
     if plane is not None:
         corridors = paths.corridors
         rulings.append(parallel_to_joint(corridors.axes.direction, corridors.hit, plane, limits))

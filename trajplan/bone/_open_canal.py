@@ -1,0 +1,55 @@
+"""A canal that opens at an end of the model, and so is no shell of its own."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.bone._audit_words import NO_CANAL
+from trajplan.bone._enclosed import enclosed
+from trajplan.bone._span_tools import containing
+from trajplan.bone._spans import line_spans
+from trajplan.geometry import frames
+
+if TYPE_CHECKING:
+    from trajplan.bone._bone import Bone
+    from trajplan.bone._types import Audit
+
+__all__ = ["look_for_canal"]
+
+#: Places along the shaft, as shares of its length, where a canal is looked for, and how many
+#: of them must be walled-in air: a canal that opens at an end runs through most of a shaft.
+PLACES, FOUND = np.linspace(0.1, 0.9, 9), 3
+
+#: Said in place of the audit's own sentence.
+OPEN_CANAL = "the canal opens at an end of the model: it is told from air by the bone round it"
+
+
+def look_for_canal(bone: Bone) -> Audit:
+    """Look along the shaft for a canal that the shells do not show.
+
+    Parameters
+    ----------
+    bone : Bone
+        A bone whose audit knows of no canal.
+
+    Returns
+    -------
+    Audit
+        The bone's own, or one that knows of the canal and says that it opens at an end.
+    """
+    shaft = bone.shaft
+    if shaft is None or not shaft.found:
+        return bone.audit
+    height = shaft.low + PLACES * shaft.length
+    places = shaft.point + height[:, None] * shaft.direction
+    across = np.broadcast_to(frames(shaft.direction[None])[0, 0], places.shape)
+    in_bone = containing(line_spans(bone, places, across).outer, np.zeros(len(places))) >= 0
+    slit = np.zeros(len(places), dtype=np.bool_)
+    hollow = ~in_bone & enclosed(bone.caster, places, slit=slit)
+    if hollow.sum() < FOUND:
+        return bone.audit
+    cautions = tuple(text for text in bone.audit.cautions if text != NO_CANAL)
+    return replace(bone.audit, canal=True, cautions=(*cautions, OPEN_CANAL))
