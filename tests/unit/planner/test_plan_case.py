@@ -136,7 +136,7 @@ def test_a_joint_all_round_is_measured_to_its_nearest_miss(tmp_path):
     plan = plan_case(case_of(joint=joint), bone=MESH)
     (tally,) = [t for t in plan.tally if t.rule == "joint_clearance"]
     assert f"among {tally.turned_away} candidates" in rules(plan)["count"].why
-    assert 0 < tally.nearest_miss < 25
+    assert 25 < tally.nearest_miss < 60  # inside a closed surface the way out counts as well
 
 
 def test_an_open_side_is_kept_to():

@@ -1,12 +1,14 @@
 """Scores: what makes one candidate, or one pair, better than another."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from builders import changed, in_slab, level, obstacle, shaft, slab, zone_of
 from specimens import box
 
 from trajplan.checks import Limits, Ruling, Surroundings, Verdict, screw_rulings
-from trajplan.planner._score import CAUTION_COST, pair_scores, scores
+from trajplan.planner._score import CAUTION_COST, OTHER_WEIGHT, pair_scores, scores
 
 ZONES = (level(slab(), 8.0),)
 
@@ -58,11 +60,22 @@ def test_pairs_gain_by_spread_and_lose_by_meeting():
     direction = np.tile([0.0, 0, 1], (3, 1))
     fine, crowded, meets = int(Verdict.PASS), int(Verdict.CAUTION), int(Verdict.FAIL)
     spacing, gap = answers(crowded, fine, fine), answers(fine, fine, meets)
-    table = pair_scores(crossing, direction, (zone,), spacing, gap)
+    own = np.zeros(3, dtype=np.int64)
+    table = pair_scores(crossing, direction, own, (zone,), spacing, gap)
     assert np.array_equal(table, table.T)
     assert table[1, 2] == -np.inf
     assert table[0, 2] > table[0, 1] + CAUTION_COST
     turned = direction * [[1], [1], [-1]]
-    opposite = pair_scores(crossing, turned, (zone,), spacing, gap)
+    opposite = pair_scores(crossing, turned, own, (zone,), spacing, gap)
     assert opposite[0, 2] < table[0, 2]
     assert opposite[0, 1] == table[0, 1]
+
+
+def test_two_fractures_get_a_screw_each_before_one_gets_two():
+    zone = zone_of(shaft(), [0, 0, 50], [0.866, 0, 0.5])
+    zones = (replace(zone, fragments=(0, 1)), replace(zone, fragments=(1, 2)), zone)
+    crossing, direction = np.zeros((4, 3)), np.tile([0.0, 0, 1], (4, 1))
+    fine = answers(*[int(Verdict.PASS)] * 6)
+    table = pair_scores(crossing, direction, np.array([0, 0, 1, 2]), zones, fine, fine)
+    assert table[0, 1] == 0.0
+    assert table[0, 2] == table[1, 2] == table[0, 3] == pytest.approx(OTHER_WEIGHT)

@@ -38,6 +38,19 @@ def test_wires_are_in_the_record_with_their_findings(plan):
         assert wire.diameter in (1.6, 2.0)
 
 
+@pytest.mark.parametrize("side", [1.0, -1.0])
+def test_wires_come_from_the_open_side(side):
+    way = [side * 0.866, 0.0, side * 0.5]
+    plan = plan_case(
+        case_of(wires={"count": 2}, screws={"approach": {"direction": way, "cone": 60.0}}),
+        bone=MESH,
+    )
+    assert len(plan.wires.ids) == 2
+    assert (plan.wires.paths.corridors.axes.direction @ way < -0.5).all()
+    for findings in plan.wires.findings:
+        assert [f.verdict for f in findings if f.rule == "approach"] == [Verdict.PASS]
+
+
 def test_no_wires_where_none_are_asked_for():
     assert plan_case(case_of(), bone=MESH).wires is None
 
