@@ -133,7 +133,7 @@ def _case(ending: str, rng: Rng) -> str:
 WEIGHTS = (0.4, 0.2, 0.2, 0.1, 0.1)
 
 
-def _broken(content: Any, changes: Any, rng: Rng) -> tuple[Any, str]:  # noqa: ANN401 - text or bytes
+def _broken(content: Any, changes: Any, rng: Rng) -> tuple[Any, str]:
     """Break text or bytes in one of several ways, once or twice."""
     change = changes[int(rng.integers(len(changes)))]
     content = change(content, rng)

@@ -17,12 +17,21 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))  # also where the tests import this file
 
-from mesh_breaks import oblique, spiral, wedge
+from mesh_breaks import OBLIQUE_SHIFT, oblique, spiral, wedge
 from mesh_end import END_PLANE, end
 from mesh_parts import Mesh, combine, obj_bytes, stl_bytes
 from mesh_shaft import SHAFT_PLANE, shaft
 
-__all__ = ["END_PLANE", "SHAFT_PLANE", "Mesh", "combine", "files", "main", "meshes"]
+__all__ = [
+    "END_PLANE",
+    "OBLIQUE_SHIFT",
+    "SHAFT_PLANE",
+    "Mesh",
+    "combine",
+    "files",
+    "main",
+    "meshes",
+]
 
 
 def meshes() -> dict[str, Mesh]:

@@ -1,4 +1,4 @@
-"""Draw the picture of README.md, and refresh what README.md quotes from the program.
+"""Draw the pictures of README.md, and refresh what README.md quotes from the program.
 
 The drawing depends on the graphics driver, so its bytes may differ from machine to machine.
 """
@@ -22,21 +22,24 @@ SIZE = (1280, 800)  # pixels, so that the file stays small
 
 
 def main() -> None:
-    """Draw the picture and rewrite the quoted parts of README.md."""
-    draw(ROOT / "meshes" / "shaft_plan.png")
+    """Draw a picture of every case and rewrite the quoted parts of README.md."""
+    for case in sorted((ROOT / "meshes").glob("*.toml")):
+        draw(case, case.with_name(f"{case.stem}_plan.png"))
     readme = ROOT / "README.md"
     readme.write_text(with_quotes(readme.read_text(encoding="utf-8")), encoding="utf-8")
 
 
-def draw(shot: Path) -> None:
-    """Draw the plan of the demonstration case.
+def draw(case: Path, shot: Path) -> None:
+    """Draw the plan of a case.
 
     Parameters
     ----------
+    case : Path
+        Case file.
     shot : Path
         PNG file.
     """
-    trajplan(["view", str(ROOT / "meshes" / "shaft.toml"), "--shot", str(shot)])
+    trajplan(["view", str(case), "--shot", str(shot)])
     with Image.open(shot) as picture:
         small = picture.convert("RGB").resize(SIZE, Image.Resampling.LANCZOS)
     # the palette that covers most, so that the few pixels of a thin mark keep their colour

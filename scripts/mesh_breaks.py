@@ -6,11 +6,10 @@ the break, across the broken wall, and back along the canal.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
-from mesh_parts import angles, combine, stack
+from mesh_parts import angles, band, combine, stack
 from mesh_shaft import (
     CANAL_ENDS,
     SHAFT_ENDS,
@@ -23,6 +22,8 @@ from mesh_shaft import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from mesh_parts import Centre, Floats, Ints, Mesh, Radius
 
     Height: TypeAlias = Callable[[Floats, Floats], Floats]
@@ -30,30 +31,31 @@ if TYPE_CHECKING:
 AROUND = 48  # corners of a ring
 ACROSS = 5  # rows over the broken wall
 
-#: The upper fragment of `oblique` is moved off by so much: mm along the fracture normal, and
+#: The upper fragment of `oblique` is moved off: 0.6 mm along the fracture normal, and 0.8 mm
 #: across the shaft.
-GAP, STEP = 0.6, 0.8
+OBLIQUE_SHIFT = 0.6 * SHAFT_PLANE[1] / np.linalg.norm(SHAFT_PLANE[1]) + [0.0, 0.8, 0.0]
 
-#: The wedge tapers to an edge at this x; its faces rise so steeply to either side.
-RIDGE, STEEP = 1.5, 1.9
+#: The wedge tapers to an edge at this x. So steeply its faces rise and fall beyond, and so
+#: steeply the fracture rises on the other side.
+RIDGE, STEEP, SLANT = 1.5, 1.9, 1.2
 #: How far the wedge and the fragment above it are moved off, mm.
-WEDGE_SHIFT, ABOVE_SHIFT = np.array([0.7, 0.0, 0.0]), np.array([0.35, 0.0, 0.19])
+WEDGE_SHIFT, ABOVE_SHIFT = np.array([0.7, 0.0, 0.0]), np.array([0.27, 0.0, 0.3])
 
-#: The spiral: height of its middle, rise, and turn.
-SPIRAL_MIDDLE, SPIRAL_RISE, SPIRAL_TURN = 112.0, 70.0, np.radians(240.0)
+#: The spiral: height of its middle, length, how far its helix turns, and the bearing of the
+#: straight line along the shaft.
+SPIRAL_MIDDLE, SPIRAL_LENGTH = 112.0, 80.0
+SPIRAL_TURN, SPIRAL_LINE = np.radians(240.0), np.radians(90.0)
 
 
 # Two fragments
 
 
 def oblique() -> dict[str, Mesh]:
-    """The shaft in two fragments, apart by `GAP` and `STEP`."""
-    normal = SHAFT_PLANE[1] / np.linalg.norm(SHAFT_PLANE[1])
-    shift = GAP * normal + STEP * np.array([0.0, 1.0, 0.0])
+    """The shaft in two fragments, the upper one moved by `OBLIQUE_SHIFT`."""
     upper, faces = above(oblique_height)
     return {
         "oblique_lower": combine({"lower": below(oblique_height)}),
-        "oblique_upper": combine({"upper": (upper + shift, faces)}),
+        "oblique_upper": combine({"upper": (upper + OBLIQUE_SHIFT, faces)}),
     }
 
 
@@ -72,14 +74,16 @@ def below(height: Height) -> tuple[Floats, Ints]:
     """The fragment from the shaft's lower end up to a break."""
     outer, pole = _bore(shaft_radius, shaft_centre, SHAFT_ENDS[0], -8.0, height)
     canal, hollow = _bore(canal_radius, canal_centre, CANAL_ENDS[0], -5.0, height)
-    return stack(np.concatenate([outer, _wall(outer, canal, height), canal[::-1]]), pole, hollow)
+    wall = _wall(outer[-1], canal[-1], height)
+    return stack(np.concatenate([outer, wall, canal[::-1]]), pole, hollow)
 
 
 def above(height: Height) -> tuple[Floats, Ints]:
     """The fragment from a break up to the shaft's upper end."""
     outer, pole = _bore(shaft_radius, shaft_centre, SHAFT_ENDS[1], 8.0, height)
     canal, hollow = _bore(canal_radius, canal_centre, CANAL_ENDS[1], 5.0, height)
-    return stack(np.concatenate([canal, _wall(canal, outer, height), outer[::-1]]), hollow, pole)
+    wall = _wall(canal[-1], outer[-1], height)
+    return stack(np.concatenate([canal, wall, outer[::-1]]), hollow, pole)
 
 
 def _bore(
@@ -118,11 +122,7 @@ def _meet(radius: Radius, centre: Centre, theta: Floats, height: Height) -> Floa
 
 
 def _wall(start: Floats, end: Floats, height: Height) -> Floats:
-    """Rows across the broken wall, from the last ring of one surface to that of another."""
-    return _rows(start[-1], end[-1], height)
-
-
-def _rows(start: Floats, end: Floats, height: Height) -> Floats:
+    """Rows across the broken wall, from a ring of one surface to that of another."""
     share = np.linspace(0, 1, ACROSS + 1)[1:-1, None, None]
     rows = start + share * (end - start)
     rows[..., 2] = height(rows[..., 0], rows[..., 1])
@@ -144,13 +144,15 @@ def wedge() -> dict[str, Mesh]:
 
 
 def lower_height(x: Floats, y: Floats) -> Floats:
-    """Where the lower fragment ends: an oblique plane with teeth, through the whole bone."""
-    return SHAFT_MIDDLE - STEEP * (x - RIDGE) + teeth(x, y)
+    """Where the lower fragment ends: on the upper one, and beyond the ridge on the wedge."""
+    beyond = x - RIDGE
+    return SHAFT_MIDDLE - np.where(beyond < 0, SLANT, STEEP) * beyond + teeth(x, y)
 
 
 def upper_height(x: Floats, y: Floats) -> Floats:
-    """Where the upper fragment ends: on the lower one, and beyond the ridge on the wedge."""
-    return SHAFT_MIDDLE + STEEP * np.abs(x - RIDGE) + teeth(x, y)
+    """Where the upper fragment ends."""
+    beyond = x - RIDGE
+    return SHAFT_MIDDLE + np.where(beyond < 0, -SLANT, STEEP) * beyond + teeth(x, y)
 
 
 def _wedge() -> tuple[Floats, Ints]:
@@ -158,12 +160,12 @@ def _wedge() -> tuple[Floats, Ints]:
     outer = _column(shaft_radius, shaft_centre, rows=14)
     canal = _column(canal_radius, canal_centre, rows=14)
     top, bottom = (
-        _rows(outer[i], canal[i], height) for i, height in ((-1, upper_height), (0, lower_height))
+        _wall(outer[i], canal[i], height) for i, height in ((-1, upper_height), (0, lower_height))
     )
     for rows in (top, bottom):  # both faces end in the same edge
         rows[:, [0, -1], 2] = (top + bottom)[:, [0, -1], 2] / 2
-    loop = np.concatenate([outer, top, canal[::-1], bottom[::-1]])
-    return _tube(loop.swapaxes(0, 1))
+    loops = np.concatenate([outer, top, canal[::-1], bottom[::-1]]).swapaxes(0, 1)
+    return loops.reshape(-1, 3), band(np.arange(loops[..., 0].size).reshape(AROUND, -1))
 
 
 def _column(radius: Radius, centre: Centre, rows: int) -> Floats:
@@ -187,29 +189,24 @@ def _edge(radius: Radius, centre: Centre, side: float) -> float:
     return side * low
 
 
-def _tube(sections: Floats) -> tuple[Floats, Ints]:
-    """Close a stack of loops (k, m, 3) whose first and last have no width."""
-    k, m = sections.shape[:2]
-    ring = np.arange(k * m).reshape(k, m)
-    a, b = ring[:-1], np.roll(ring, -1, axis=1)[:-1]
-    c, d = np.roll(ring, -1, axis=1)[1:], ring[1:]
-    return sections.reshape(-1, 3), np.stack([a, c, b, a, d, c], axis=-1).reshape(-1, 3)
-
-
 # A spiral
 
 
 def spiral() -> dict[str, Mesh]:
-    """A fracture that winds round the shaft, through the wall from canal to skin."""
-    turn = np.linspace(-0.5, 0.5, 121)
-    theta, z = SPIRAL_TURN * turn, SPIRAL_MIDDLE + SPIRAL_RISE * turn
-    inner = _skin(canal_radius, canal_centre, theta, z)
-    outer = _skin(shaft_radius, shaft_centre, theta, z)
-    share = np.linspace(0, 1, 7)[:, None, None]
-    strip = inner + share * (outer - inner)
-    strip[..., 2] += 0.5 * teeth(strip[..., 0], strip[..., 1] + 0.2 * strip[..., 2])
-    k, m = strip.shape[:2]
-    ring = np.arange(k * m).reshape(k, m)
-    a, b, c, d = ring[:-1, :-1], ring[:-1, 1:], ring[1:, 1:], ring[1:, :-1]
+    """A spiral fracture: straight lines through the bone from a helix to a line along it.
+
+    A bone that is twisted breaks along a helix on its skin whose ends a straight line joins
+    (from memory). The canal is spanned, as by a surface that somebody draws through a scan.
+    """
+    turn = np.linspace(-0.5, 0.5, 101)
+    height = SPIRAL_MIDDLE + SPIRAL_LENGTH * turn
+    helix = SPIRAL_LINE + np.pi + SPIRAL_TURN * turn
+    along = _skin(shaft_radius, shaft_centre, np.full_like(turn, SPIRAL_LINE), height)
+    around = _skin(shaft_radius, shaft_centre, helix, height)
+    share = np.linspace(0, 1, 17)[:, None, None]
+    sheet = along + share * (around - along)
+    k, m = sheet.shape[:2]
+    point = np.arange(k * m).reshape(k, m)
+    a, b, c, d = point[:-1, :-1], point[:-1, 1:], point[1:, 1:], point[1:, :-1]
     faces = np.stack([a, c, b, a, d, c], axis=-1).reshape(-1, 3)
-    return {"spiral_fracture": combine({"fracture": (strip.reshape(-1, 3), faces)})}
+    return {"spiral_fracture": combine({"fracture": (sheet.reshape(-1, 3), faces)})}

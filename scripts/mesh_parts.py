@@ -31,7 +31,6 @@ class Mesh:
     groups: dict[str, Ints]  # name -> faces
 
 
-
 def stack(rings: Floats, bottom: Floats, top: Floats) -> tuple[Floats, Ints]:
     """Close a stack of rings (k, m, 3), lowest first, with a pole at either end."""
     k, m = rings.shape[:2]
@@ -52,7 +51,7 @@ def angles(count: int) -> Floats:
 
 def domed_loft(
     radius: Radius,
-    centre: Callable[[Floats], Floats],
+    centre: Centre,
     span: tuple[float, float],
     dome: float,
     count: tuple[int, int],
@@ -113,14 +112,15 @@ def patch(
         hub = ring.size
         fan = np.stack([np.full(ring.shape[1], hub), ring[0], np.roll(ring[0], -1)], axis=-1)
         vertices = np.vstack([points.reshape(-1, 3), place(np.zeros(len(phi)))[:1]])
-        return vertices, np.vstack([fan, _band(ring)])
+        return vertices, np.vstack([fan, band(ring)])
     first = _leaves(place, hollow, len(phi))
     points = place(first + np.linspace(0, 1, count[1] + 1)[:, None] * (last - first))
     ring = np.arange(points[..., 0].size).reshape(-1, len(phi))
-    return points.reshape(-1, 3), _band(ring)
+    return points.reshape(-1, 3), band(ring)
 
 
-def _band(ring: Ints) -> Ints:
+def band(ring: Ints) -> Ints:
+    """Join rings of points (k, m), each to the next, by triangles."""
     a, b = ring[:-1], np.roll(ring, -1, axis=1)[:-1]
     c, d = np.roll(ring, -1, axis=1)[1:], ring[1:]
     return np.stack([a, c, b, a, d, c], axis=-1).reshape(-1, 3)

@@ -46,7 +46,7 @@ def canal_radius(theta: Floats, z: Floats) -> Floats:
     return 5.5 + 4.5 * np.abs(s) ** 4 + 0.35 * np.cos(2 * theta + 1.0)
 
 
-def _within(radius: Radius, centre: Callable[[Floats], Floats]) -> Inside:
+def _within(radius: Radius, centre: Centre) -> Inside:
     def inside(points: Floats) -> NDArray[np.bool_]:
         z = points[..., 2]
         offset = points[..., :2] - centre(z)

@@ -11,25 +11,20 @@ import argparse
 import json
 import os
 import sys
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from trajplan.cautions import CAUTION_TEXT
-from trajplan.errors import CaseError, GeometryError, InputError, OutputError, PlanFileError
+from trajplan.errors import GeometryError, InputError, OutputError, about
 from trajplan.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
-    from trajplan.files import Case, PlanFile
+    from trajplan.files import PlanFile
     from trajplan.planner import Plan, Setup
 
 __all__ = ["main"]
-
-#: File in an output folder that says where the case lies, so that `view` finds the meshes.
-#: Kept out of the plan, whose bytes depend on the case alone.
-SOURCE_FILE = "source.json"
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -80,17 +75,6 @@ def _broke(error: Exception) -> int:
     return 3
 
 
-@contextmanager
-def _about(file: Path) -> Iterator[None]:
-    """Name the file in errors of floors that work on its content and do not know the file."""
-    try:
-        yield
-    except InputError as error:
-        if error.file is not None:
-            raise
-        raise type(error)(error.found, remedy=error.remedy, file=file, where=error.where) from None
-
-
 class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         """Answer a wrong call in one line, like every other wrong input."""
@@ -135,6 +119,7 @@ def _parser() -> argparse.ArgumentParser:
     view.add_argument("plan", type=Path, help="plan file (JSON) or case file (TOML)")
     view.add_argument("--case", type=Path, help="case of the plan, where it has moved")
     view.add_argument("--shot", type=Path, metavar="FILE.png", help="write a picture, no window")
+    _document_commands(command)
     screws = command("screws", _screws, "list the catalogue, or one screw with its sources")
     screws.add_argument("kind", nargs="?", help="a screw, such as HA4.5")
     screws.add_argument(
@@ -146,20 +131,7 @@ def _parser() -> argparse.ArgumentParser:
     study.add_argument("values", nargs="+", help="values, or FIRST:LAST:STEPS")
     study.add_argument("--out", type=Path, metavar="DIR", help="output folder (CASE-study)")
     demo = command("demo", _demo, "plan the demonstration case")
-    batch = command("batch", _batch, "plan or check many cases, on many workers")
-    batch.add_argument("inputs", nargs="+", metavar="INPUT", help="case, folder, pattern, manifest")
-    batch.add_argument("--workers", type=_above_0(int), metavar="N", help="processes (one a core)")
-    batch.add_argument("--cluster", metavar="ADDRESS", help="dask scheduler, or `local`")
-    batch.add_argument("--resume", action="store_true", help="do only what --out does not hold")
-    batch.add_argument(
-        "--timeout", type=_above_0(float), metavar="SECONDS", help="most that a case may take"
-    )
-    batch.add_argument(
-        "--memory", type=_above_0(float), metavar="MB", help="most that a case may take"
-    )
-    batch.add_argument(
-        "-o", "--out", type=Path, metavar="DIR", default=Path("batch"), help="output folder (batch)"
-    )
+    batch = _batch_command(command)
     for sub, folder in ((plan, "CASE-plan"), (check, "AXES-check"), (demo, "demo-plan")):
         sub.add_argument("--out", type=Path, metavar="DIR", help=f"output folder ({folder})")
     for sub in (plan, check, demo):
@@ -169,6 +141,45 @@ def _parser() -> argparse.ArgumentParser:
     for sub in (inspect, fracture, plan, check, batch, screws, demo):
         sub.add_argument("--json", action="store_true", help="print what a script reads")
     return parser
+
+
+def _batch_command(command: Callable[..., argparse.ArgumentParser]) -> argparse.ArgumentParser:
+    batch = command("batch", _batch, "plan or check many cases, on many workers")
+    batch.add_argument("inputs", nargs="+", metavar="INPUT", help="case, folder, pattern, manifest")
+    batch.add_argument("--workers", type=_above_0(int), metavar="N", help="processes (one a core)")
+    batch.add_argument("--cluster", metavar="ADDRESS", help="dask scheduler, or `local`")
+    batch.add_argument("--resume", action="store_true", help="do only what --out does not hold")
+    batch.add_argument(
+        "--timeout", type=_above_0(float), metavar="SECONDS", help="most that a case may take"
+    )
+    batch.add_argument(
+        "--memory", type=_above_0(float), metavar="MB", help="most that a process may hold"
+    )
+    batch.add_argument(
+        "-o", "--out", type=Path, metavar="DIR", default=Path("batch"), help="output folder (batch)"
+    )
+    return batch
+
+
+def _document_commands(command: Callable[..., argparse.ArgumentParser]) -> None:
+    """Commands that write one plan down for others."""
+    report = command("report", _report, "write a plan as one page for any browser, and as PDF")
+    export = command("export", _export, "write screws, holes, scene, axes or sections of a plan")
+    drill = command("drill", _drill, "write the steps of a plan, from the first drill on")
+    for sub in (report, export, drill):
+        sub.add_argument("plan", type=Path, help="plan file (JSON) or case file (TOML)")
+        sub.add_argument("--case", type=Path, help="case of the plan, where it has moved")
+    report.add_argument("-o", "--out", type=Path, metavar="FILE.html", help="(PLAN-report.html)")
+    report.add_argument("--pdf", type=Path, metavar="FILE.pdf", help="print it into a PDF as well")
+    report.add_argument("--paper", choices=["A4", "letter"], default="A4", help="of the PDF (A4)")
+    export.add_argument("--screws", type=Path, metavar="FILE", help="STL, PLY or OBJ")
+    export.add_argument("--drills", type=Path, metavar="FILE", help="holes: STL, PLY or OBJ")
+    export.add_argument("--unit", choices=list(MM_PER_UNIT), default="mm", help="of both (mm)")
+    export.add_argument("--scene", type=Path, metavar="FILE.glb", help="with names and colours")
+    export.add_argument("--axes", type=Path, metavar="FILE.csv", help="as `check` reads it")
+    export.add_argument("--sections", type=Path, metavar="DIR", help="section drawings, SVG")
+    drill.add_argument("-o", "--out", type=Path, metavar="FILE.txt", help="(standard output)")
+    drill.add_argument("--json", action="store_true", help="print what a script reads")
 
 
 def _above_0(kind: type[int | float]) -> Callable[[str], float]:
@@ -214,13 +225,13 @@ def _inspect(args: argparse.Namespace) -> int:
 
 
 def _fracture(args: argparse.Namespace) -> int:
-    from trajplan.files import read_case
+    from trajplan.files import output_folder, read_case
     from trajplan.planner import set_up
     from trajplan.show import caution_text, fracture_json, fracture_text
 
-    out = _folder(args.out, f"{args.case.stem}-fragments") if args.split else None
+    out = output_folder(args.out, f"{args.case.stem}-fragments") if args.split else None
     case = read_case(args.case)
-    with _about(args.case):
+    with about(args.case):
         setup = set_up(case)
     if out is not None:
         return _split(setup, out, args)
@@ -233,12 +244,12 @@ def _fracture(args: argparse.Namespace) -> int:
 
 def _split(setup: Setup, out: Path, args: argparse.Namespace) -> int:
     """Cut the bone of a case at its fracture and write the fragments, in mm."""
-    from trajplan.files import write_stl
+    from trajplan.files import make_folder, write_stl
     from trajplan.planner import split_case
 
-    with _about(args.case):
+    with about(args.case):
         split = split_case(setup, rough=args.rough, seed=args.seed)
-    _make(out)
+    make_folder(out)
     files = [out / f"fragment{i}.stl" for i in range(1, len(split.pieces) + 1)]
     for file, piece in zip(files, split.pieces, strict=True):
         write_stl(file, piece.triangles())
@@ -251,26 +262,26 @@ def _split(setup: Setup, out: Path, args: argparse.Namespace) -> int:
 
 
 def _plan(args: argparse.Namespace) -> int:
-    from trajplan.files import read_case
+    from trajplan.files import output_folder, read_case
     from trajplan.planner import plan_case
 
-    out = _folder(args.out, f"{args.case.stem}-plan")
+    out = output_folder(args.out, f"{args.case.stem}-plan")
     case = read_case(args.case)
-    with _about(args.case):
+    with about(args.case):
         plan = plan_case(case)
     return _hand_over(plan, out, "plan", args, picture=not args.no_picture)
 
 
 def _study(args: argparse.Namespace) -> int:
-    from trajplan.files import read_case
-    from trajplan.planner import study
+    from trajplan.files import make_folder, output_folder, read_case
+    from trajplan.planner import study, study_values
     from trajplan.show import plot_study, study_text, write_study
 
-    out = _folder(args.out, f"{args.case.stem}-study")
+    out = output_folder(args.out, f"{args.case.stem}-study")
     case = read_case(args.case)
-    with _about(args.case):
-        rows = study(case, args.what, _values(args.values))
-    _make(out)
+    with about(args.case):
+        rows = study(case, args.what, study_values(args.values))
+    make_folder(out)
     files = [out / f"{args.what}.csv", out / f"{args.what}.png"]
     write_study(rows, files[0])
     plot_study(rows, args.what, files[1])
@@ -279,46 +290,25 @@ def _study(args: argparse.Namespace) -> int:
     return 0
 
 
-def _values(words: Sequence[str]) -> list[float | str]:
-    """Values of a study: numbers, names, or FIRST:LAST:STEPS for evenly spaced numbers."""
-    values: list[float | str] = []
-    for word in words:
-        first, colon, rest = word.partition(":")
-        last, _, steps = rest.partition(":")
-        try:
-            if colon:
-                count = int(steps)
-                low, high = float(first), float(last)
-                values += [low + (high - low) * i / (count - 1) for i in range(count)]
-            else:
-                values.append(float(word))
-        except (ValueError, ZeroDivisionError):
-            if colon:
-                raise CaseError(
-                    f'"{word}" is no range', remedy="write FIRST:LAST:STEPS, such as 0:45:10"
-                ) from None
-            values.append(word)
-    return values
-
-
 def _check(args: argparse.Namespace) -> int:
-    from trajplan.files import read_axes, read_case
+    from trajplan.files import output_folder, read_axes, read_case
     from trajplan.planner import check_axes
 
-    out = _folder(args.out, f"{args.axes.stem}-check")
+    out = output_folder(args.out, f"{args.axes.stem}-check")
     case = read_case(args.case)
     axes = read_axes(args.axes, case.unit)
-    with _about(args.case):
+    with about(args.case):
         checked = check_axes(case, axes)
     return _hand_over(checked, out, "check", args, picture=False)
 
 
 def _batch(args: argparse.Namespace) -> int:
     from trajplan.batch import batch_text, run_batch
+    from trajplan.files import output_folder
 
     run = run_batch(
         args.inputs,
-        _folder(args.out, "batch"),
+        output_folder(args.out, "batch"),
         workers=args.workers,
         cluster=args.cluster,
         resume=args.resume,
@@ -334,72 +324,30 @@ def _batch(args: argparse.Namespace) -> int:
 
 
 def _demo(args: argparse.Namespace) -> int:
+    from trajplan.files import demo_case
+
     args.case = demo_case()
     args.out = args.out or Path("demo-plan")
     return _plan(args)
 
 
-def demo_case() -> Path:
-    """Where the demonstration case lies: in the package, or beside it in a checkout.
-
-    Returns
-    -------
-    Path
-
-    Raises
-    ------
-    CaseError
-        If neither has it.
-    """
-    package = Path(__file__).parent
-    for folder in (package / "meshes", package.parent / "meshes"):
-        if (folder / "shaft.toml").is_file():
-            return folder / "shaft.toml"
-    raise CaseError(
-        "the demonstration case is missing", remedy="install trajplan again", file="shaft.toml"
-    )
-
-
-def _folder(wanted: Path | None, default: str) -> Path:
-    """Output folder; whether it can be made is looked at before any work is done."""
-    out = wanted or Path(default)
-    there = next(folder for folder in (out, *out.resolve().parents) if folder.exists())
-    if not there.is_dir() or not os.access(there, os.W_OK | os.X_OK):
-        raise OutputError(
-            "this is no folder that can be written to",
-            remedy="give another --out folder",
-            file=there,
-        )
-    return out
-
-
-def _make(out: Path) -> None:
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise OutputError(
-            f"the folder cannot be made ({error.strerror})",
-            remedy="give another --out folder",
-            file=out,
-        ) from None
-
-
 def _hand_over(plan: Plan, out: Path, name: str, args: argparse.Namespace, *, picture: bool) -> int:
     """Write a plan's files and print it."""
     from trajplan.checks import Verdict
-    from trajplan.files import write_plan, write_plan_csv, write_text_atomic
-    from trajplan.planner import plan_record
+    from trajplan.files import make_folder, write_plan, write_plan_csv
+    from trajplan.planner import note_case, plan_record
 
     record = plan_record(plan)
-    _make(out)
+    make_folder(out)
     files = [out / f"{name}.json", out / f"{name}.csv"]
     write_plan(files[0], record)
     write_plan_csv(files[1], record)
-    where = os.path.relpath(args.case.resolve(), out.resolve())
-    write_text_atomic(out / SOURCE_FILE, json.dumps({"case": Path(where).as_posix()}) + "\n")
+    note_case(out, args.case)
     if picture:
+        from trajplan.show import save_plan_shot
+
         files.append(out / f"{name}.png")
-        _draw(plan.setup, record, files[-1])
+        save_plan_shot(plan.setup, record, files[-1])
     if args.json:
         print(files[0].read_text(encoding="utf-8"), end="")
     else:
@@ -412,77 +360,104 @@ def _hand_over(plan: Plan, out: Path, name: str, args: argparse.Namespace, *, pi
     return 1 if plan.verdict is Verdict.FAIL else 0
 
 
-def _draw(setup: Setup, record: PlanFile, shot: Path | None) -> None:
-    """Draw a plan into a picture, or in a window where no picture is asked for."""
-    from trajplan.show import findings_text, plan_scene, save_shot, show_window
-
-    items = plan_scene(setup, record)
-    words = {"verdict": record.verdict, "frame": record.frame}
-    title = record.title or record.case.name
-    if shot is None:
-        show_window(items, title, findings_text(record), **words)
-    else:
-        save_shot(items, shot, title, findings_text(record), **words)
-
-
 def _view(args: argparse.Namespace) -> int:
+    from trajplan.planner import load_plan
+    from trajplan.show import Session, save_edited, save_plan_shot, show_window
+
     _can_show(args.shot)
-    setup, record = _to_view(args.plan, args.case)
-    _draw(setup, record, args.shot)
+    setup, record = load_plan(args.plan, args.case)
     if args.shot is not None:
+        save_plan_shot(setup, record, args.shot)
         print(f"Written: {args.shot}", CAUTION_TEXT, sep="\n")
+        return 0
+    planned = args.plan.suffix.lower() == ".json"
+    out = args.plan.parent if planned else Path(f"{args.plan.stem}-plan")
+
+    def keep(edited: Session) -> Path:
+        path = save_edited(edited, out, args.plan.stem)
+        print(f"Written: {path}", flush=True)
+        return path
+
+    show_window(Session(setup, record), keep)
+    print(CAUTION_TEXT)
     return 0
 
 
 def _can_show(shot: Path | None) -> None:
     """Refuse, before any work is done, where neither a window nor the picture can be made."""
-    from trajplan.show import need_display
+    from trajplan.show import need_display, need_place
 
     if shot is None:
         need_display()
-    elif shot.suffix.lower() != ".png":
-        raise OutputError("the picture is a PNG file", remedy="let its name end in .png", file=shot)
-    elif not shot.parent.is_dir():
+    need_place(shot, ".png")
+
+
+def _report(args: argparse.Namespace) -> int:
+    from trajplan.planner import load_plan
+    from trajplan.show import need_place, report_html, write_report, write_report_pdf
+
+    out = args.out or Path(f"{args.plan.stem}-report.html")
+    need_place(out, ".html", ".htm")
+    need_place(args.pdf, ".pdf")
+    setup, record = load_plan(args.plan, args.case)
+    html = report_html(setup, record)
+    write_report(html, out)
+    if args.pdf is not None:
+        write_report_pdf(html, args.pdf, args.paper)
+    return _written([out, args.pdf], record)
+
+
+def _export(args: argparse.Namespace) -> int:
+    from trajplan.files import output_folder
+    from trajplan.planner import load_plan
+    from trajplan.show import MESH_FORMS, need_place, write_exports
+
+    files = (args.screws, args.drills, args.scene, args.axes)
+    if not any((*files, args.sections)):
         raise OutputError(
-            f"{shot.parent} is no folder", remedy="make it first, or name another", file=shot
+            "nothing to write was named",
+            remedy="name it with --screws, --drills, --scene, --axes or --sections",
         )
+    for file, forms in zip(files, (MESH_FORMS, MESH_FORMS, [".glb"], [".csv"]), strict=True):
+        need_place(file, *forms)
+    if args.sections is not None:
+        output_folder(args.sections, "", "--sections")
+    setup, record = load_plan(args.plan, args.case)
+    written, notes = write_exports(
+        setup,
+        record,
+        unit=args.unit,
+        screws=args.screws,
+        drills=args.drills,
+        scene=args.scene,
+        axes=args.axes,
+        section_folder=args.sections,
+    )
+    return _written(written, record, notes)
 
 
-def _to_view(plan: Path, case: Path | None) -> tuple[Setup, PlanFile]:
-    """Read a plan and set its case up, or plan a case."""
-    from trajplan.files import read_case, read_plan
-    from trajplan.planner import plan_case, plan_record, same_inputs, set_up
+def _drill(args: argparse.Namespace) -> int:
+    from trajplan.files import write_text_atomic
+    from trajplan.planner import load_plan
+    from trajplan.show import drill_sheet, drill_sheet_text, need_place, plain
 
-    if plan.suffix.lower() != ".json":
-        known = read_case(plan)
-        with _about(plan):
-            made = plan_case(known)
-        return made.setup, plan_record(made)
-    record = read_plan(plan)
-    known = _case_of(plan, case)
-    with _about(known.file):
-        setup = set_up(known)
-    same_inputs(setup, record, plan)
-    return setup, record
+    need_place(args.out)
+    setup, record = load_plan(args.plan, args.case)
+    sheet = drill_sheet(record, setup.catalogue)
+    if args.out is not None:
+        write_text_atomic(args.out, drill_sheet_text(sheet))
+        return _written([args.out], record)
+    if args.json:
+        _print_json(plain(sheet))
+    else:
+        print(drill_sheet_text(sheet), end="")
+    return 1 if record.verdict == "fail" else 0
 
 
-def _case_of(plan: Path, given: Path | None) -> Case:
-    """Find the case that a plan was made from."""
-    from trajplan.files import read_case
-
-    if given is not None:
-        return read_case(given)
-    note = plan.parent / SOURCE_FILE
-    try:
-        told = json.loads(note.read_text(encoding="utf-8"))
-        case, changes = plan.parent / told["case"], told.get("changes")
-    except (OSError, ValueError, KeyError, TypeError):
-        raise PlanFileError(
-            "nothing beside the plan says where its case lies",
-            remedy="name the case with --case",
-            file=plan,
-        ) from None
-    return read_case(case, changes)
+def _written(files: Sequence[Path | None], record: PlanFile, notes: Sequence[str] = ()) -> int:
+    names = ", ".join(str(file) for file in files if file is not None)
+    print(f"Written: {names}", *notes, CAUTION_TEXT, sep="\n")
+    return 1 if record.verdict == "fail" else 0
 
 
 def _screws(args: argparse.Namespace) -> int:

@@ -21,9 +21,11 @@ Each keeps what it knows as attributes and composes one sentence from them.
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
 __all__ = [
@@ -147,3 +149,25 @@ class ShapeError(GeometryError):
 
 class DegenerateError(GeometryError):
     """Arrays have the right shape, but no answer exists for them."""
+
+
+@contextmanager
+def about(file: Path) -> Iterator[None]:
+    """Name the file in errors of floors that work on its content and do not know the file.
+
+    Parameters
+    ----------
+    file : Path
+        The file that is worked on.
+
+    Raises
+    ------
+    InputError
+        The error that was raised inside, with the file where it named none.
+    """
+    try:
+        yield
+    except InputError as error:
+        if error.file is not None:
+            raise
+        raise type(error)(error.found, remedy=error.remedy, file=file, where=error.where) from None

@@ -1,13 +1,16 @@
 """The demo bones: the same bytes every time, closed, wound outwards, nested, plausible."""
 
 import tomllib
+from itertools import chain
 from pathlib import Path
 
 import numpy as np
 import pytest
 import trimesh
+from scipy.spatial import cKDTree
 
-from scripts.make_meshes import END_PLANE, SHAFT_PLANE, Mesh, combine, end, files, main, shaft
+from scripts import make_meshes
+from scripts.make_meshes import END_PLANE, OBLIQUE_SHIFT, SHAFT_PLANE, Mesh, combine, files, main
 from trajplan.files import read_case
 
 MESHES = Path(__file__).parents[2] / "meshes"
@@ -16,7 +19,7 @@ CASES = sorted(MESHES.glob("*.toml"))
 
 @pytest.fixture(scope="module")
 def meshes() -> dict[str, Mesh]:
-    return shaft() | end()
+    return make_meshes.meshes()
 
 
 def as_trimesh(mesh: Mesh) -> trimesh.Trimesh:
@@ -37,27 +40,52 @@ def test_files_stay_small():
     assert all(len(content) < 400_000 for content in files().values())
 
 
-@pytest.mark.parametrize("name", ["shaft", "end", "shaft_nerve"])
+FRAGMENTS = {
+    "oblique": ["oblique_lower", "oblique_upper"],
+    "wedge": ["wedge_lower", "wedge_upper", "wedge_piece"],
+}
+
+
+@pytest.mark.parametrize("name", ["shaft", "end", "shaft_nerve", *chain(*FRAGMENTS.values())])
 def test_bodies_are_closed_and_wound(meshes, name):
     mesh = as_trimesh(meshes[name])
     assert mesh.is_watertight
     assert mesh.is_winding_consistent
     assert mesh.volume > 0
-    assert mesh.area_faces.min() > 0.05
+    assert mesh.body_count == (2 if name == "shaft" else 1)  # skin and canal
+    assert mesh.area_faces.min() > (0.01 if name == "wedge_piece" else 0.05)  # it has a sharp edge
 
 
-def test_the_canal_is_a_hollow_with_a_wall_of_four_to_nine_mm(meshes):
-    parts = meshes["shaft"]
-    whole = as_trimesh(parts)
-    outer = whole.submesh([parts.groups["outer"]], append=True)
-    canal = whole.submesh([parts.groups["canal"]], append=True)
-    assert outer.is_watertight
-    assert outer.volume > 0 > canal.volume  # normals of the hollow point out of the bone
-    assert outer.contains(canal.vertices).all()
-    middle = canal.vertices[np.abs(canal.vertices[:, 2] - 110) < 40]
-    wall = trimesh.proximity.closest_point(outer, middle)[1]
-    assert 4.0 < wall.min() < wall.max() < 9.0
-    assert wall.max() - wall.min() > 2.0  # and it varies
+@pytest.mark.parametrize("name", FRAGMENTS)
+def test_fragments_make_up_the_shaft(meshes, name):
+    """Their volumes add up to the shaft's, but for the chords of two different meshings."""
+    parts = [as_trimesh(meshes[part]).volume for part in FRAGMENTS[name]]
+    assert sum(parts) == pytest.approx(as_trimesh(meshes["shaft"]).volume, rel=0.01)
+    assert min(parts) > 2000.0
+
+
+def test_the_oblique_fragments_share_their_broken_face(meshes):
+    lower, upper = (meshes[part].vertices for part in FRAGMENTS["oblique"])
+    apart = cKDTree(lower).query(upper - OBLIQUE_SHIFT)[0]
+    assert np.count_nonzero(apart < 2e-4) == 48 * 6  # rings of 48 corners, six of them
+    assert np.linalg.norm(OBLIQUE_SHIFT) == pytest.approx(np.hypot(0.6, 0.8))
+
+
+def test_the_spiral_joins_a_helix_and_a_line_on_the_skin(meshes):
+    patch, bone = as_trimesh(meshes["spiral_fracture"]), as_trimesh(meshes["shaft"])
+    edges, count = np.unique(patch.edges_sorted, axis=0, return_counts=True)
+    rim = patch.vertices[np.unique(edges[count == 1])]
+    rim = rim[np.argsort(rim[:, 2], kind="stable")]
+    within = np.abs(rim[:, 2] - 112.0) < 39.9  # the ends run through the bone
+    gap = trimesh.proximity.closest_point(bone, rim[within])[1]
+    assert gap.max() < 0.15  # the chords of the bone's own facets
+    levels = rim[within].reshape(-1, 2, 3)  # both ends of each straight line through the bone
+    off = np.angle((levels[..., 0] + 1j * levels[..., 1]) / 1j)  # from the bearing of 90 degrees
+    near, far = np.abs(off).min(axis=1), np.abs(off).max(axis=1)
+    assert near.max() < np.radians(6.0)  # one end on a straight line, but for the shaft's bow
+    turn = np.ptp(np.unwrap(np.where(np.abs(off[:, 0]) == far, *off.T)))
+    assert np.degrees(turn) == pytest.approx(240.0, abs=10.0)
+    assert np.ptp(rim[:, 2]) == pytest.approx(80.0)
 
 
 @pytest.mark.parametrize(("bone", "plane"), [("shaft", SHAFT_PLANE), ("end", END_PLANE)])
@@ -115,7 +143,7 @@ def test_obj_files_hold_the_named_groups(meshes, bone, groups):
 @pytest.mark.parametrize("path", CASES, ids=lambda path: path.name)
 def test_cases_read_and_name_files_that_exist(path):
     case = read_case(path)
-    named = [case.bone.mesh, case.fracture.mesh, *(j.mesh for j in case.joints)]
+    named = [*case.bone.paths, case.fracture.mesh, *(j.mesh for j in case.joints)]
     named += [avoid.mesh for avoid in case.avoids]
     assert all(case.resolve(name).is_file() for name in named if name)
 

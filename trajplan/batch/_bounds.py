@@ -7,6 +7,7 @@ import os
 import sys
 from contextlib import contextmanager
 from importlib.util import find_spec
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trajplan.errors import WorkerError
@@ -14,7 +15,11 @@ from trajplan.errors import WorkerError
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-__all__ = ["check_memory_bound", "memory_bound", "threads_bound", "time_bound"]
+__all__ = ["check_memory_bound", "memory_of", "threads_bound", "time_bound"]
+
+#: MB below which a worker would die before it gets to its first case: libraries and compiled
+#: code take about 300 (measured on Linux).
+LEAST_MEMORY = 400.0
 
 
 @contextmanager
@@ -42,52 +47,59 @@ def time_bound(seconds: float | None) -> Iterator[None]:
             faulthandler.cancel_dump_traceback_later()
 
 
-def check_memory_bound(megabytes: float | None) -> None:
-    """Refuse a bound on memory where the system cannot keep it.
+def check_memory_bound(megabytes: float | None, cluster: str | None) -> None:
+    """Refuse a bound on memory where it cannot be kept.
 
     Parameters
     ----------
     megabytes : float or None
+    cluster : str or None
+        As in `trajplan.batch.batch`.
 
     Raises
     ------
     WorkerError
-        If there is a bound and this is not Linux.
+        If there is a bound, and it is below what a worker holds before it begins, this is not
+        Linux, or the workers were started elsewhere.
     """
-    if megabytes is not None and not sys.platform.startswith("linux"):
+    if megabytes is None:
+        return
+    if megabytes < LEAST_MEMORY:
         raise WorkerError(
-            "the memory of a case can be bounded on Linux only", remedy="leave --memory out"
+            f"{megabytes:g} MB are too few: a worker holds much of that before it begins",
+            remedy=f"allow {LEAST_MEMORY:g} MB or more",
+        )
+    if cluster == "local":
+        return
+    if cluster is not None:
+        raise WorkerError(
+            "the memory of workers that were started elsewhere cannot be bounded from here",
+            remedy="leave --memory out, and start them with `dask worker --memory-limit`",
+        )
+    if not sys.platform.startswith("linux"):
+        raise WorkerError(
+            "the memory of worker processes can be bounded on Linux only",
+            remedy="leave --memory out, or write --cluster local",
         )
 
 
-@contextmanager
-def memory_bound(megabytes: float | None) -> Iterator[None]:
-    """Let allocations fail that go further beyond what the process has now.
+def memory_of(pid: int) -> float:
+    """Memory that a process holds, of Linux's own books (proc(5): statm, second field).
 
     Parameters
     ----------
-    megabytes : float or None
-        10**6 bytes, of address space; None: no bound.
+    pid : int
+
+    Returns
+    -------
+    float
+        MB (10**6 bytes); 0 for a process that is gone.
     """
-    if megabytes is None:
-        yield
-        return
-    import resource  # Linux only
-
-    soft, hard = resource.getrlimit(resource.RLIMIT_AS)
-    wanted = _address_space() + int(megabytes * 1e6)
-    ceiling = wanted if hard == resource.RLIM_INFINITY else min(wanted, hard)
-    resource.setrlimit(resource.RLIMIT_AS, (ceiling, hard))
     try:
-        yield
-    finally:
-        resource.setrlimit(resource.RLIMIT_AS, (soft, hard))
-
-
-def _address_space() -> int:
-    """Bytes of address space that the process has (proc(5), statm, first field)."""
-    with open("/proc/self/statm", encoding="ascii") as statm:  # noqa: PTH123 - no path of ours
-        return int(statm.read().split()[0]) * os.sysconf("SC_PAGE_SIZE")
+        pages = int(Path(f"/proc/{pid}/statm").read_text(encoding="ascii").split()[1])
+    except (OSError, IndexError):
+        return 0.0
+    return pages * os.sysconf("SC_PAGE_SIZE") / 1e6
 
 
 @contextmanager

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from collections import deque
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
@@ -18,9 +19,11 @@ if TYPE_CHECKING:
 
 __all__ = ["run_cluster"]
 
-#: Jobs handed to the scheduler for each worker: one under way, one waiting. More would only
-#: fill the scheduler's memory, and take jobs from workers that join later.
-AHEAD = 2
+#: What is said of a case whose worker died with nothing else in hand.
+DEATH = (
+    "the worker died at this case each time it was tried, of its limit of time or for want of "
+    "memory; allow more, or run it alone"
+)
 #: Seconds to wait for the scheduler.
 PATIENCE = 30
 
@@ -50,45 +53,63 @@ def run_cluster(
     WorkerError
         If dask is missing, or the scheduler cannot be reached or is lost.
     """
-    queue = Queue(jobs)
-    with _client(address, workers) as client:
-        running = _dask().as_completed(loop=client.loop)
-        waiting: dict[str, Job] = {}
-        last: Job | None = None
-
-        def fill() -> None:
-            nonlocal last
-            room = AHEAD * max(1, len(client.scheduler_info(n_workers=-1)["workers"]))
-            while len(waiting) < room and (job := queue.take(last)) is not None:
-                last = job
-                future = client.submit(do, job, orders, key=f"trajplan-{job.id}", pure=False)
-                waiting[future.key] = job
-                running.add(future)
-
-        fill()
-        for future in running:
-            outcome = _outcome(future, waiting.pop(future.key))
-            fill()
-            yield outcome
+    with _client(address, workers, orders.memory) as client:
+        yield from _Run(client, Queue(jobs), orders).outcomes()
 
 
-def _outcome(future: Any, job: Job) -> Outcome:  # noqa: ANN401 - dask states no types
-    """Take what a future holds; the scheduler has tried again already where a worker died."""
-    outcome: Outcome
-    try:
-        outcome = future.result()
-    except _dask().KilledWorker:
-        return failed(
-            job,
-            "the worker died at this case each time it was tried, of its limit of time or for "
-            "want of memory; allow more, or run it alone",
-        )
-    except (_dask().CancelledError, OSError) as error:
-        raise WorkerError(
-            f"the cluster was lost ({type(error).__name__})",
-            remedy="what is finished is kept; start it again and go on with --resume",
-        ) from error
-    return outcome
+class _Run:
+    """What is under way."""
+
+    def __init__(self, client: Any, queue: Queue, orders: Orders) -> None:  # noqa: ANN401 - dask states no types
+        self._client, self._queue, self._orders = client, queue, orders
+        self._running = _dask().as_completed(loop=client.loop)
+        self._waiting: dict[str, Job] = {}
+        self._last: Job | None = None
+        self._suspects: deque[Job] = deque()
+        self._alone = False  # the others are done: suspects are tried, one at a time
+
+    def outcomes(self) -> Iterator[Outcome]:
+        """Outcomes as they come."""
+        self._fill()
+        for future in self._running:
+            outcome = self._outcome(future, self._waiting.pop(future.key))
+            self._fill()
+            if outcome is not None:
+                yield outcome
+
+    def _fill(self) -> None:
+        """Hand out a job for each worker; more would only be blamed when that worker dies."""
+        workers = self._client.scheduler_info(n_workers=-1)["workers"]
+        while len(self._waiting) < max(1, len(workers)):
+            job = self._queue.take(self._last)
+            if job is None:
+                break
+            self._submit(job)
+        if not self._waiting and self._suspects:
+            self._alone = True
+            self._submit(self._suspects.popleft())
+
+    def _submit(self, job: Job) -> None:
+        key = f"trajplan-{job.id}-{int(self._alone)}"
+        self._last = self._waiting[key] = job
+        self._running.add(self._client.submit(do, job, self._orders, key=key, pure=False))
+
+    def _outcome(self, future: Any, job: Job) -> Outcome | None:  # noqa: ANN401 - dask states no types
+        """Take what a future holds; None: to be tried again."""
+        outcome: Outcome
+        try:
+            outcome = future.result()
+        except _dask().KilledWorker:
+            if self._alone:
+                return failed(job, DEATH)
+            self._suspects.append(job)
+            return None
+        except (_dask().CancelledError, OSError) as error:
+            raise WorkerError(
+                f"the cluster was lost ({type(error).__name__})",
+                remedy="what is finished is kept; start it again and go on with --resume",
+            ) from error
+        return outcome
 
 
 def _dask() -> Any:  # noqa: ANN401 - dask states no types
@@ -101,17 +122,32 @@ def _dask() -> Any:  # noqa: ANN401 - dask states no types
     return distributed
 
 
+def _dask_settings() -> Any:  # noqa: ANN401 - dask states no types
+    """Settings of a cluster of our own: the bound on memory ends a worker, nothing pauses it."""
+    import dask
+
+    short_of = {f"distributed.worker.memory.{word}": False for word in ("target", "spill", "pause")}
+    return dask.config.set(
+        {
+            **short_of,
+            "distributed.worker.memory.terminate": 1.0,
+            "distributed.scheduler.allowed-failures": 0,  # we try again ourselves
+        }
+    )
+
+
 @contextmanager
-def _client(address: str, workers: int) -> Iterator[Any]:
+def _client(address: str, workers: int, memory: float | None) -> Iterator[Any]:
     distributed = _dask()
     if address == "local":
         with (
+            _dask_settings(),
             distributed.LocalCluster(
                 n_workers=workers,
                 threads_per_worker=1,
                 processes=True,
-                dashboard_address=None,
-                memory_limit=0,
+                dashboard_address="127.0.0.1:0",  # a free port: another cluster may run here
+                memory_limit=0 if memory is None else int(memory * 1e6),
                 silence_logs=logging.CRITICAL,
             ) as cluster,
             distributed.Client(cluster) as client,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import stat
 from typing import TYPE_CHECKING
 
 from trajplan.errors import CaseError
@@ -58,9 +59,9 @@ def _paths(case: Case) -> list[str]:
 
 def _digest(path: Path) -> str:
     try:
-        stat = path.stat()
-        key = (str(path), stat.st_ino, stat.st_size, stat.st_mtime_ns, stat.st_ctime_ns)
-        if key not in _KNOWN:
+        about = path.stat()
+        key = (str(path), about.st_ino, about.st_size, about.st_mtime_ns, about.st_ctime_ns)
+        if key not in _KNOWN and stat.S_ISREG(about.st_mode):
             with path.open("rb") as stream:
                 _KNOWN[key] = hashlib.file_digest(stream, "sha256").hexdigest()
     except FileNotFoundError:
@@ -71,4 +72,6 @@ def _digest(path: Path) -> str:
         raise CaseError(
             f"the file cannot be read ({error})", remedy="check its name and rights", file=path
         ) from None
+    if key not in _KNOWN:  # a folder, or a pipe that would keep its reader waiting
+        raise CaseError("this is no file", remedy="name a mesh file", file=path)
     return _KNOWN[key]

@@ -11,9 +11,11 @@ import time
 from collections import Counter
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from dataclasses import replace
 from multiprocessing.connection import wait as wait_for
 from typing import TYPE_CHECKING, Any
 
+from trajplan.batch._bounds import memory_of
 from trajplan.batch._queue import Queue
 from trajplan.batch._work import Orders, do, failed
 from trajplan.errors import WorkerError
@@ -29,6 +31,8 @@ __all__ = ["run_local"]
 #: Times that a case is begun: once more after its worker died, for the death may be none of
 #: its doing.
 TRIES = 2
+#: Seconds between two looks at the memory of the workers, where it is bounded.
+LOOK = 0.1
 #: Workers that may die one after the other while they start, before the run gives up.
 FAILED_STARTS = 3
 
@@ -75,6 +79,7 @@ class _Lane:
         self.pid: int | None = None
         self.job: Job | None = None
         self.begun = 0.0
+        self.greedy = False  # ended for the memory that it held
 
     def start(self) -> Future[int]:
         """Start a process; the future is its id, and tells that it is ready."""
@@ -87,18 +92,23 @@ class _Lane:
     def give(self, job: Job, orders: Orders) -> Future[Outcome]:
         """Hand over a job."""
         assert self.executor is not None
-        self.job, self.begun = job, time.monotonic()
+        self.job, self.begun, self.greedy = job, time.monotonic(), False
         return self.executor.submit(do, job, orders)
 
     def stop(self, *, kill: bool = False) -> None:
         """End the process; at once, if asked to: files are written whole or not at all."""
         if self.executor is None:
             return
-        if kill and self.pid is not None:
-            with contextlib.suppress(ProcessLookupError):
-                os.kill(self.pid, signal.SIGTERM)
+        if kill:
+            self.kill()
         self.executor.shutdown(wait=True, cancel_futures=True)
         self.executor = self.pid = None
+
+    def kill(self) -> None:
+        """End the process at once."""
+        if self.pid is not None:
+            with contextlib.suppress(ProcessLookupError):
+                os.kill(self.pid, signal.SIGTERM)
 
 
 class _Run:
@@ -116,9 +126,18 @@ class _Run:
 
     def gather(self) -> Iterator[Outcome]:
         """Wait for something to happen; deal out what follows before anything is yielded."""
-        ready, _ = wait(self.busy, return_when=FIRST_COMPLETED)
+        memory = self._orders.memory
+        ready, _ = wait(self.busy, None if memory is None else LOOK, return_when=FIRST_COMPLETED)
+        if memory is not None:
+            self._end_greedy(memory)
         outcomes = [self._come(future, self.busy.pop(future)) for future in ready]
         yield from (outcome for outcome in outcomes if outcome is not None)
+
+    def _end_greedy(self, memory: float) -> None:
+        for lane in self.busy.values():
+            if lane.job is not None and lane.pid is not None and memory_of(lane.pid) > memory:
+                lane.greedy = True
+                lane.kill()
 
     def _come(self, future: Future[Any], lane: _Lane) -> Outcome | None:
         try:
@@ -142,35 +161,43 @@ class _Run:
 
     def _death(self, lane: _Lane) -> Outcome | None:
         """Replace a worker that died, and judge what it was at."""
-        job, ready = lane.job, lane.pid is not None
-        taken = time.monotonic() - lane.begun
+        outcome = None
+        if lane.pid is None:
+            self._failed_start()
+        elif lane.job is not None:
+            outcome = self._judged(lane, lane.job)
         lane.stop()
         lane.job = None
-        if not ready:
-            self._failed_starts += 1
-            if self._failed_starts >= FAILED_STARTS:
-                raise WorkerError(
-                    "worker processes die while they start",
-                    remedy='in a script, call it below `if __name__ == "__main__":`',
-                )
-        outcome = self._judged(job, taken) if ready and job is not None else None
         if len(self._queue):
             self.start(lane)
         return outcome
 
-    def _judged(self, job: Job, taken: float) -> Outcome | None:
-        timeout = self._orders.timeout
-        if timeout is not None and taken >= timeout:
-            return failed(job, f"it took longer than the {timeout:g} s allowed; allow more")
+    def _failed_start(self) -> None:
+        self._failed_starts += 1
+        if self._failed_starts >= FAILED_STARTS:
+            raise WorkerError(
+                "worker processes die while they start",
+                remedy='in a script, call it below `if __name__ == "__main__":`',
+            )
+
+    def _judged(self, lane: _Lane, job: Job) -> Outcome | None:
+        """Say why a worker died at a job; None: try once more."""
+        taken = time.monotonic() - lane.begun
+        memory, timeout = self._orders.memory, self._orders.timeout
         self._deaths[job.id] += 1
-        if self._deaths[job.id] < TRIES:
+        if lane.greedy:
+            why = f"it needs more memory than the {memory:g} MB allowed; allow more"
+        elif timeout is not None and taken >= timeout:
+            why = f"it took longer than the {timeout:g} s allowed; allow more"
+        elif self._deaths[job.id] < TRIES:
             self._queue.put_back(job)
             return None
-        return failed(
-            job,
-            f"the worker process died {TRIES} times at this case, perhaps for want of memory; "
-            "run it alone, or on a machine with more",
-        )
+        else:
+            why = (
+                f"the worker process died {TRIES} times at this case, perhaps for want of "
+                "memory; run it alone, or on a machine with more"
+            )
+        return replace(failed(job, why), seconds=round(taken, 3))
 
 
 def _begin() -> None:

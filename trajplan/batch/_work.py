@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trajplan.batch._bounds import memory_bound, threads_bound, time_bound
+from trajplan.batch._bounds import threads_bound, time_bound
 from trajplan.batch._inputs import fingerprints
 from trajplan.batch._outcome import PLAN, RECEIPT, REPORT, SOURCE, Outcome, folder_of
 from trajplan.batch._rows import case_row, finding_counts
@@ -46,7 +46,7 @@ class Orders:
 
     out: Path | None = None  # absolute; None: write nothing, hand the plan back
     timeout: float | None = None  # seconds for a case
-    memory: float | None = None  # MB that a case may take
+    memory: float | None = None  # MB that a worker process may hold
     threads: int = 1  # cores that a case may use
     program: str = ""  # version that the run was started with
 
@@ -107,8 +107,7 @@ def _guarded(job: Job, orders: Orders, begin: float) -> Outcome:
     except TrajplanError as error:
         return failed(job, f"{error}; check the numbers that were given")
     except MemoryError:
-        bound = "" if orders.memory is None else f" than the {orders.memory:g} MB allowed"
-        return failed(job, f"it needs more memory{bound}; allow more, or give a coarser mesh")
+        return failed(job, "it needs more memory than there is; give a coarser mesh")
     except Exception as error:  # noqa: BLE001 - one broken case never stops the rest
         return failed(
             job, f"the program broke ({type(error).__name__}: {error}); a fault of the program"
@@ -136,7 +135,6 @@ def _done(job: Job, orders: Orders, begin: float) -> Outcome:
     with ExitStack() as bounds:
         bounds.enter_context(threads_bound(orders.threads))
         bounds.enter_context(time_bound(orders.timeout))
-        bounds.enter_context(memory_bound(orders.memory))
         before = fingerprints(case, job.axes)
         record = _record(case, job)
         if fingerprints(case, job.axes) != before:

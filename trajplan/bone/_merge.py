@@ -119,7 +119,8 @@ def merge_equal(points: Floats) -> tuple[Floats, Ints]:
     """
     order = np.lexsort(points.T)
     fresh = np.ones(len(points), dtype=bool)
-    fresh[1:] = (np.diff(points[order], axis=0) != 0.0).any(axis=1)
+    ordered = points[order]
+    fresh[1:] = (ordered[1:] != ordered[:-1]).any(axis=1)
     if fresh.all():
         return points, np.arange(len(points))
     # lexsort is stable, so the first of each run is also the first in the file

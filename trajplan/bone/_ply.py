@@ -56,13 +56,12 @@ def read_ply(path: Path) -> RawMesh:
     from trimesh.exchange.ply import load_ply
 
     try:
-        with path.open("rb") as file:
+        with path.open("rb") as file, np.errstate(invalid="ignore"):
             loaded = load_ply(file, fix_texture=False, skip_materials=True)
+        vertices = np.asarray(loaded.get("vertices", np.empty((0, 3))), dtype=np.float64)
+        polygons, labels = _polygons_and_labels(loaded["metadata"]["_ply_raw"].get("face", {}))
     except (ValueError, TypeError, LookupError, AttributeError, ArithmeticError) as error:
         raise _damaged(path, f"the PLY cannot be read ({error})") from error
-    vertices = np.asarray(loaded.get("vertices", np.empty((0, 3))), dtype=np.float64)
-    element = loaded["metadata"]["_ply_raw"].get("face", {})
-    polygons, labels = _polygons_and_labels(element)
     if len(vertices) != counts.get("vertex", 0) or len(polygons) < counts.get("face", 0):
         raise _damaged(
             path,

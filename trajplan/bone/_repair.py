@@ -106,7 +106,6 @@ def _finished(draft: Draft) -> Surface:
     like = draft.like
     row = np.full(len(like.faces) + 1, -1)
     row[draft.number] = np.arange(len(draft.faces))
-    row[0] = -1  # faces that fill a hole have no number
     groups = {}
     for name, members in like.groups.items():
         now = row[members + 1]

@@ -8,6 +8,7 @@ from trajplan.checks._edge import fracture_edge
 from trajplan.checks._forces import contact_share, head_pressure, holding, slip
 from trajplan.checks._head import drills_named, entry_angle, head_seat, head_support
 from trajplan.checks._limits import LIMIT_NOTES, LimitNote, Limits
+from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
 from trajplan.checks._rules import Surroundings, pair_rulings, plan_findings, screw_rulings
 from trajplan.checks._spacing import (
@@ -62,6 +63,7 @@ __all__ = [
     "leaves_bone",
     "meets_bone",
     "near_thread",
+    "other_fractures",
     "pair_gap",
     "pair_rulings",
     "parallel_to_joint",

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from trajplan.arrays import Floats, Vec3
     from trajplan.bone import Bone
     from trajplan.checks._limits import Limits
-    from trajplan.trajectory import Trajectories
+    from trajplan.trajectory import Trajectories, WirePaths
 
 __all__ = ["Approach", "approach", "drill_access"]
 
@@ -35,13 +35,13 @@ class Approach:
     cone: float  # degrees, half-angle within which the drill may point
 
 
-def approach(screws: Trajectories, side: Approach | None) -> Ruling:
-    """Fail a screw that would have to be drilled from a side that is not open.
+def approach(screws: Trajectories | WirePaths, side: Approach | None) -> Ruling:
+    """Fail a screw or wire that would have to be drilled from a side that is not open.
 
     Parameters
     ----------
-    screws : Trajectories
-        ``n`` screws.
+    screws : Trajectories or WirePaths
+        ``n`` screws or wires.
     side : Approach or None
         The open side; None: the case does not say.
 

@@ -13,6 +13,7 @@ from trajplan.checks._clearance import Obstacle, clearance, joint_given, too_nea
 from trajplan.checks._crossing import crosses_fracture, meets_bone, tilt
 from trajplan.checks._edge import fracture_edge
 from trajplan.checks._head import drills_named, entry_angle, head_seat, head_support
+from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
 from trajplan.checks._spacing import holds_rotation, screw_gap, screw_spacing
 from trajplan.checks._thread import closes_gap, near_thread, purchase, thread_across
@@ -89,6 +90,7 @@ def screw_rulings(
     corridors, joint = screws.corridors, around.parallel
     return [
         *(rule(screws, limits) for rule in _ALONE),
+        *other_fractures(screws, limits, around.zones),
         fracture_edge(screws, limits, around.zones),
         *(near(screws, obstacle) for obstacle in around.obstacles),
         approach(screws, around.approach),

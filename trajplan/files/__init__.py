@@ -17,7 +17,13 @@ from trajplan.files._case import (
     check_limit_names,
     read_case,
 )
-from trajplan.files._output import write_bytes_atomic, write_text_atomic
+from trajplan.files._demo import demo_case
+from trajplan.files._output import (
+    make_folder,
+    output_folder,
+    write_bytes_atomic,
+    write_text_atomic,
+)
 from trajplan.files._plan import (
     AlternativeRecord,
     CaseRecord,
@@ -99,6 +105,9 @@ __all__ = [
     "WireRecord",
     "ZoneRecord",
     "check_limit_names",
+    "demo_case",
+    "make_folder",
+    "output_folder",
     "plan_json",
     "plan_schema",
     "read_axes",

@@ -30,6 +30,8 @@ TECHNIQUES = ("lag", "position")
 #: mm; two points nearer than this are one point: below it, the rounding of coordinates
 #: of a metre or so (1e-13 mm) would begin to turn the direction between them.
 SAME_POINT = 1e-6
+#: mm; as far out as a mesh may reach (`trajplan.bone`).
+FARTHEST = 1e7
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -207,4 +209,6 @@ def _number(line: _Line, name: str, factor: Decimal) -> float:
         line.refuse(f"{name} is {shown(text)}, which is no number", "write a number such as 12.5")
     if not isfinite(value):
         line.refuse(f"{name} is {shown(text)}, which is not finite", "write a finite number")
+    if abs(value) > FARTHEST:
+        line.refuse(f"{name} is {shown(text)}, far from any bone", "write a coordinate of the case")
     return value

@@ -63,9 +63,11 @@ def _long_enough(vector: tuple[float, float, float]) -> tuple[float, float, floa
 
 
 Text: TypeAlias = Annotated[str, Field(min_length=1)]
-Number: TypeAlias = Annotated[float, Strict()]
-Above: TypeAlias = Annotated[float, Strict(), Field(gt=0)]
-Limit: TypeAlias = Annotated[float, Strict(), Field(ge=0)]
+#: Bounds of what no rule bounds: far above any length, force or moment on a bone, and so far
+#: below the largest float that no product of a few of them overflows.
+Number: TypeAlias = Annotated[float, Strict(), Field(ge=-1e9, le=1e9)]
+Above: TypeAlias = Annotated[float, Strict(), Field(gt=0, le=1e9)]
+Limit: TypeAlias = Annotated[float, Strict(), Field(ge=0, le=1e9)]
 #: As far out as a mesh may reach (`trajplan.bone`); far above any bone in any unit.
 Coordinate: TypeAlias = Annotated[float, Strict(), Field(ge=-1e7, le=1e7)]
 Point: TypeAlias = Annotated[tuple[Coordinate, Coordinate, Coordinate], BeforeValidator(_three)]
@@ -186,7 +188,7 @@ class MechanicsCase(_Table):
 
     bone: Text = "normal"  # a bone class of `trajplan.mechanics`
     axial: Number = 0.0  # N along the shaft, positive pushes the fragments together
-    bending: Annotated[float, Strict(), Field(ge=0)] = 0.0  # N mm
+    bending: Limit = 0.0  # N mm
     bending_axis: Direction | None = None  # the axis that it bends about
     torsion: Number = 0.0  # N mm about the shaft
 

@@ -2,15 +2,70 @@
 
 from __future__ import annotations
 
+import os
 import secrets
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 from trajplan.errors import OutputError
 
-if TYPE_CHECKING:
-    from pathlib import Path
+__all__ = ["make_folder", "output_folder", "write_bytes_atomic", "write_text_atomic"]
 
-__all__ = ["write_bytes_atomic", "write_text_atomic"]
+
+def output_folder(wanted: Path | None, default: str, option: str = "--out") -> Path:
+    """Choose an output folder and look whether it can be made, before any work is done.
+
+    Parameters
+    ----------
+    wanted : Path or None
+        The folder that was asked for.
+    default : str
+        The folder where none was.
+    option : str
+        Option of the command that names it, for the error.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    OutputError
+        If it cannot be made or written to.
+    """
+    out = wanted or Path(default)
+    there = next(folder for folder in (out, *out.resolve().parents) if folder.exists())
+    if not there.is_dir() or not os.access(there, os.W_OK | os.X_OK):
+        raise OutputError(
+            "this is no folder that can be written to",
+            remedy=f"give another {option} folder",
+            file=there,
+        )
+    return out
+
+
+def make_folder(out: Path, option: str = "--out") -> None:
+    """Make a folder and those above it.
+
+    Parameters
+    ----------
+    out : Path
+        The folder.
+    option : str
+        Option of the command that names it, for the error.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be made.
+    """
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(
+            f"the folder cannot be made ({error.strerror})",
+            remedy=f"give another {option} folder",
+            file=out,
+        ) from None
 
 
 def write_text_atomic(path: Path, text: str) -> None:

@@ -2,7 +2,7 @@
 
 from trajplan.fracture._along import FractureLength, fracture_length, obliquity
 from trajplan.fracture._between import fracture_between
-from trajplan.fracture._nearest import nearest_zone
+from trajplan.fracture._nearest import joins_pair, nearest_zone
 from trajplan.fracture._patch import fracture_from_surface
 from trajplan.fracture._planar import fracture_from_plane, fracture_from_points
 from trajplan.fracture._section import cut
@@ -20,6 +20,7 @@ from trajplan.fracture._zone import (
     distance_to_outline,
     fracture_depth,
     outline,
+    whole_region,
 )
 from trajplan.fracture._zones import zones_from_patch
 
@@ -41,8 +42,10 @@ __all__ = [
     "fracture_from_points",
     "fracture_from_surface",
     "fracture_length",
+    "joins_pair",
     "nearest_zone",
     "obliquity",
     "outline",
+    "whole_region",
     "zones_from_patch",
 ]

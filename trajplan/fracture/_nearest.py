@@ -1,4 +1,4 @@
-"""Which zone a line is meant for."""
+"""Which zone a line is meant for, and which fragments it joins there."""
 
 from __future__ import annotations
 
@@ -7,23 +7,32 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from trajplan.fracture._zone import fracture_depth
+from trajplan.arrays import rows_of
+from trajplan.bone import line_spans
+from trajplan.fracture._zone import fracture_depth, whole_region
 from trajplan.geometry import to_plane
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trajplan.arrays import Ints, Vec3s
+    from trajplan.arrays import Bools, Floats, Ints, Vec3s
+    from trajplan.bone import Bone, Spans
     from trajplan.fracture._types import Zone
 
-__all__ = ["nearest_zone"]
+__all__ = ["joins_pair", "nearest_zone"]
+
+#: mm that a zone counts as farther off where a line joins other fragments than its two: more
+#: than any zone of a bone is away.
+OTHER_PAIR = 1e6
 
 
-def nearest_zone(zones: Sequence[Zone], origin: Vec3s, direction: Vec3s) -> Ints:
+def nearest_zone(bone: Bone, zones: Sequence[Zone], origin: Vec3s, direction: Vec3s) -> Ints:
     """Zone that each line crosses, or passes nearest to, measured in the zone's plane.
 
     Parameters
     ----------
+    bone : Bone
+        The bone.
     zones : sequence of Zone
         Zones of a fracture, one or more.
     origin, direction : (m, 3) float arrays
@@ -32,17 +41,56 @@ def nearest_zone(zones: Sequence[Zone], origin: Vec3s, direction: Vec3s) -> Ints
     Returns
     -------
     (m,) int array
-        Rows of ``zones``; of zones that are crossed alike, the one crossed most squarely.
+        Rows of ``zones``; where the bone lies in three fragments or more, of zones between
+        the two that the line joins if there are any; of zones that are crossed alike, the
+        one crossed most squarely.
     """
     if len(zones) == 1:
         return np.zeros(len(origin), dtype=np.int64)
     cost = np.empty((len(zones), len(origin)))
+    several = len({zone.fragments for zone in zones}) > 1
+    solid = line_spans(bone, origin, direction).solid if several else None
     for row, zone in enumerate(zones):
         depth, _ = fracture_depth(zone, origin, direction)
         flat = to_plane(zone.plane, origin + np.nan_to_num(depth)[:, None] * direction)
-        filled = shapely.union_all([shapely.Polygon(part.exterior) for part in zone.region.geoms])
-        outside = shapely.distance(filled, shapely.points(flat))
+        outside = shapely.distance(whole_region(zone), shapely.points(flat))
         slant = 1.0 - np.abs(direction @ zone.plane.normal)
         cost[row] = np.where(np.isnan(depth), np.inf, outside + slant)
+        if solid is not None:
+            cost[row] += np.where(joins_pair(zone, solid, depth), 0.0, OTHER_PAIR)
     best: Ints = np.argmin(cost, axis=0)
     return best
+
+
+def joins_pair(zone: Zone, solid: Spans, depth: Floats) -> Bools:
+    """Whether lines pass from one fragment of a zone to its other where they cross it.
+
+    Parameters
+    ----------
+    zone : Zone
+        The fracture.
+    solid : Spans
+        Where ``m`` lines run in bone.
+    depth : (m,) float array, mm
+        Depth at which each crosses the zone, from where the spans are counted; NaN: nowhere.
+
+    Returns
+    -------
+    (m,) bool array
+        The stretches of bone next to the crossing, past the canal if it lies there, are of
+        the zone's two fragments. True of zones that part no fragments.
+    """
+    if zone.fragments is None:
+        return np.ones(len(depth), dtype=np.bool_)
+    line = rows_of(solid.offsets)
+    middle = (solid.start + solid.end) / 2.0  # where fragments overlap, ends would mislead
+    before = np.full(len(depth), -1)
+    after = before.copy()
+    order = np.argsort(middle, kind="stable")
+    near = order[middle[order] < depth[line[order]]]
+    far = order[middle[order] >= depth[line[order]]][::-1]
+    before[line[near]] = solid.body[near]  # the last one written stays: the nearest
+    after[line[far]] = solid.body[far]
+    a, b = zone.fragments
+    joined: Bools = ((before == a) & (after == b)) | ((before == b) & (after == a))
+    return joined

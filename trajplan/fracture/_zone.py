@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from trajplan.bone import Crossings
     from trajplan.fracture._types import Zone
 
-__all__ = ["candidate_points", "distance_to_outline", "fracture_depth", "outline"]
+__all__ = ["candidate_points", "distance_to_outline", "fracture_depth", "outline", "whole_region"]
 
 #: Pairs of a point and an outline segment held at once: about 200 bytes each.
 PAIRS = 500_000
@@ -146,8 +146,8 @@ def candidate_points(zone: Zone, spacing: float, inset: float = 0.0) -> Vec3s:
     """
     if not spacing > 0.0:
         raise ValueError(f"spacing must be above zero, got {spacing}")
-    filled = shapely.union_all([Polygon(part.exterior) for part in zone.region.geoms])
-    filled = filled.buffer(-inset) if inset > 0.0 else filled
+    whole = whole_region(zone)
+    filled = whole.buffer(-inset) if inset > 0.0 else whole
     if filled.is_empty:
         return np.empty((0, 3))
     grid = _hexagons(filled, spacing)
@@ -155,6 +155,25 @@ def candidate_points(zone: Zone, spacing: float, inset: float = 0.0) -> Vec3s:
     if len(inside) == 0:
         inside = shapely.get_coordinates(filled.representative_point())
     return from_plane(zone.plane, inside)
+
+
+def whole_region(zone: Zone) -> Any:  # noqa: ANN401 - shapely has no types here
+    """Where a screw that closes a zone may cross its plane: the region, the canal included.
+
+    Parameters
+    ----------
+    zone : Zone
+        The fracture.
+
+    Returns
+    -------
+    Polygon or MultiPolygon
+        In the frame of the plane. Between two fragments the convex hull: where a third one
+        lies beside them, the surface runs only part of the way round the canal.
+    """
+    if zone.fragments is not None:
+        return zone.region.convex_hull
+    return shapely.union_all([Polygon(part.exterior) for part in zone.region.geoms])
 
 
 def _hexagons(area: Any, spacing: float) -> Floats:  # noqa: ANN401 - shapely has no types here

@@ -24,6 +24,9 @@ __all__ = ["Region", "region_quadrature"]
 RULE = np.array([[4.0, 1.0, 1.0], [1.0, 4.0, 1.0], [1.0, 1.0, 4.0]]) / 6.0
 #: mm²; a smaller triangle is rounding of the cutting, and has no normal to trust.
 SPECK = 1e-9
+#: Cells of a flat region along its longer side, at most: a thin crescent has a small area
+#: and would otherwise be cut along a grid of millions.
+MOST_CELLS = 400
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,6 +43,12 @@ class Region:
         """Area of the whole region, mm²."""
         return float(self.areas.sum())
 
+    @property
+    def triangles(self) -> Floats:
+        """Corners of the triangles that each three points in turn stand for, (p / 3, 3, 3) mm."""
+        corners = np.linalg.solve(RULE, self.points.reshape(-1, 3, 3))
+        return np.asarray(corners, dtype=np.float64)
+
 
 def region_quadrature(zone: Zone, size: float) -> Region:
     """Spread points over a fracture zone.
@@ -50,8 +59,8 @@ def region_quadrature(zone: Zone, size: float) -> Region:
         The zone: its own triangles where it has a patch, else its flat region with the
         canal cut out.
     size : float, mm
-        Side of the square cells that a flat region is cut along; longest edge of the pieces
-        of a patch.
+        Side of the square cells that a flat region is cut along, which are at most 400 along
+        its longer side; longest edge of the pieces of a patch.
 
     Returns
     -------
@@ -92,6 +101,7 @@ def region_quadrature(zone: Zone, size: float) -> Region:
 def _flat(zone: Zone, size: float) -> Floats:
     """Cut a flat region along a square grid, and the pieces into triangles."""
     bounds = np.reshape(zone.region.bounds, (2, 2))
+    size = max(size, float(np.ptp(bounds, axis=0).max()) / MOST_CELLS)
     across, up = (
         np.linspace(low, high, 1 + int(np.ceil((high - low) / size))) for low, high in bounds.T
     )

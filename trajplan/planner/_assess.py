@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.checks import (
+    Finding,
     Verdict,
     pair_rulings,
     plan_findings,
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trajplan.arrays import Bools, Ints
-    from trajplan.checks import Finding, Ruling
+    from trajplan.checks import Ruling
     from trajplan.planner._outlook import Outlook
     from trajplan.planner._setup import Setup
     from trajplan.trajectory import Axes, Trajectories
@@ -132,6 +133,7 @@ def assess(
             *together,
             *plan_findings(screws, setup.around),
             *_alone(setup, screws),
+            *_left_open(setup, screws),
             *pressed,
         ),
     )
@@ -144,6 +146,31 @@ def _alone(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:
         return ()
     found = fracture_length(setup.fracture.zones, setup.shaft)
     return (screws_alone(found.length, found.diameter, int(lag.sum()), setup.limits),)
+
+
+def _left_open(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:
+    """Which fractures between two fragments no screw closes, where there are several."""
+    pairs = dict.fromkeys(zone.fragments for zone in setup.around.zones)
+    closing = screws.crossing.zone[screws.crossing.inside]
+    closed = {setup.around.zones[int(row)].fragments for row in closing}
+    names = setup.fragment_names
+    open_pairs = [pair for pair in pairs if pair is not None and pair not in closed]
+    if len(pairs) < 2 or not len(closing):
+        return ()
+    between = " and ".join(f"between {names[a]} and {names[b]}" for a, b in open_pairs)
+    why = f"No screw closes the fracture {between}: something else must hold it."
+    return (
+        Finding(
+            rule="fractures_closed",
+            subject="plan",
+            verdict=Verdict.CAUTION if open_pairs else Verdict.PASS,
+            measured=float(len(pairs) - len(open_pairs)),
+            limit=float(len(pairs)),
+            unit="fractures",
+            why=why if open_pairs else "Every fracture between two fragments has a screw.",
+            source="common practice",
+        ),
+    )
 
 
 def failing(rulings: Sequence[Ruling], n: int) -> Bools:

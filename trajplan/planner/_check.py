@@ -98,7 +98,7 @@ def judge_axes(
         setup,
         axes,
         kind,
-        nearest_zone(setup.around.zones, axes.origin, axes.direction),
+        nearest_zone(setup.bone, setup.around.zones, axes.origin, axes.direction),
         np.where(position, int(Technique.POSITION), lag),
     )
     few = len(table.ids) <= PAIRS_UP_TO

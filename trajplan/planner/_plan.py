@@ -144,7 +144,7 @@ def _pool(setup: Setup, found: Screening) -> tuple[Ints, Trajectories, Floats, F
     (gap, spacing), _ = pair_rulings(screws, setup.limits, names)
     crossing = screws.corridors.axes.at(screws.crossing.axis)
     direction = screws.corridors.axes.direction
-    table = pair_scores(crossing, direction, setup.around.zones, spacing, gap)
+    table = pair_scores(crossing, direction, screws.crossing.zone, setup.around.zones, spacing, gap)
     return rows, screws, score, table
 
 

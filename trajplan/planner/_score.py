@@ -11,7 +11,7 @@ from trajplan.checks import Verdict
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trajplan.arrays import Floats, Vec3s
+    from trajplan.arrays import Floats, Ints, Vec3s
     from trajplan.checks import Limits, Ruling
     from trajplan.fracture import Zone
     from trajplan.trajectory import Trajectories
@@ -32,6 +32,8 @@ WEIGHTS = {
 CAUTION_COST = 0.15
 #: Weight of a pair's spread over the fracture, against a candidate's whole score of 1.
 SPREAD_WEIGHT = 0.6
+#: Added for a pair that closes fractures between different fragments: each needs a screw.
+OTHER_WEIGHT = 0.4
 #: Taken off for a pair that is drilled from opposite sides: a second approach to the bone.
 OPPOSITE_COST = 0.2
 #: Share of the fracture's length past which more spread brings nothing more.
@@ -103,7 +105,12 @@ def _clearance_share(rulings: Sequence[Ruling], n: int) -> Floats:
 
 
 def pair_scores(
-    crossing: Vec3s, direction: Vec3s, zones: Sequence[Zone], spacing: Ruling, gap: Ruling
+    crossing: Vec3s,
+    direction: Vec3s,
+    zone: Ints,
+    zones: Sequence[Zone],
+    spacing: Ruling,
+    gap: Ruling,
 ) -> Floats:
     """What each pair of candidates brings together: spread, less its cautions.
 
@@ -113,6 +120,8 @@ def pair_scores(
         Where each candidate crosses the fracture.
     direction : (n, 3) float array
         Unit direction of each candidate.
+    zone : (n,) int array
+        Row of ``zones`` that each is to close.
     zones : sequence of Zone
         Zones of the fracture.
     spacing, gap : Ruling
@@ -130,6 +139,9 @@ def pair_scores(
     enough = SPREAD_ENOUGH * max(length, 1e-9)
     value = SPREAD_WEIGHT * np.clip(apart / enough, 0.0, 1.0)
     value = value - CAUTION_COST * (spacing.verdict == Verdict.CAUTION)
+    part = [zone.fragments for zone in zones]
+    fracture = np.array([part.index(fragments) for fragments in part])[zone]
+    value = value + OTHER_WEIGHT * (fracture[first] != fracture[second])
     opposite = np.einsum("ij,ij->i", direction[first], direction[second]) < 0.0
     value = value - OPPOSITE_COST * opposite
     value = np.where(gap.verdict == Verdict.FAIL, -np.inf, value)

@@ -118,7 +118,7 @@ def keep_wires(setup: Setup, records: Sequence[WireRecord], screws: Trajectories
     kinds = tuple(find_wire(setup.catalogue, record.kind) for record in records)
     axes = Axes.along([r.entry for r in records], [r.direction for r in records])
     zones = setup.around.zones
-    zone = nearest_zone(zones, axes.origin, axes.direction)
+    zone = nearest_zone(setup.bone, zones, axes.origin, axes.direction)
     diameter = np.array([wire.diameter for wire in kinds], dtype=np.float64)
     paths = plan_wires(setup.bone, axes, diameter, zones, zone)
     return _judged(setup, paths, tuple(r.id for r in records), kinds, screws, ())

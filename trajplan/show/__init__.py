@@ -3,19 +3,28 @@
 pyvista and matplotlib are imported only when something is drawn.
 """
 
+from trajplan.show._documents import export_sections, need_place, write_exports
 from trajplan.show._drill_draft import Figure
 from trajplan.show._drill_sheet import DrillSheet, ScrewSteps, Step, drill_sheet
 from trajplan.show._drill_text import drill_sheet_text
-from trajplan.show._export import axes_table, export_drills, export_scene, export_screws
+from trajplan.show._export import (
+    MESH_FORMS,
+    axes_table,
+    export_drills,
+    export_scene,
+    export_screws,
+)
 from trajplan.show._item import Item
 from trajplan.show._json import fracture_json, plain
 from trajplan.show._palette import Role
 from trajplan.show._panel import findings_text
-from trajplan.show._plan_scene import plan_scene
+from trajplan.show._plan_scene import plan_scene, save_plan_shot
+from trajplan.show._report import report_html, write_report, write_report_pdf
 from trajplan.show._scene import scene
 from trajplan.show._section import Section, sections
 from trajplan.show._section_dims import Dimension
 from trajplan.show._section_draw import draw_section
+from trajplan.show._session import Session
 from trajplan.show._study import plot_study, study_text, write_study
 from trajplan.show._table import table
 from trajplan.show._text import (
@@ -26,10 +35,11 @@ from trajplan.show._text import (
     screw_sources_text,
     screws_text,
 )
-from trajplan.show._viewer import need_display, save_shot, show_window
+from trajplan.show._viewer import need_display, save_edited, save_shot, show_window, viewer
 from trajplan.show._why import why_text
 
 __all__ = [
+    "MESH_FORMS",
     "Dimension",
     "DrillSheet",
     "Figure",
@@ -37,6 +47,7 @@ __all__ = [
     "Role",
     "ScrewSteps",
     "Section",
+    "Session",
     "Step",
     "audit_text",
     "axes_table",
@@ -47,14 +58,19 @@ __all__ = [
     "export_drills",
     "export_scene",
     "export_screws",
+    "export_sections",
     "findings_text",
     "fracture_json",
     "fracture_text",
     "need_display",
+    "need_place",
     "plain",
     "plan_scene",
     "plan_text",
     "plot_study",
+    "report_html",
+    "save_edited",
+    "save_plan_shot",
     "save_shot",
     "scene",
     "screw_sources_text",
@@ -63,6 +79,10 @@ __all__ = [
     "show_window",
     "study_text",
     "table",
+    "viewer",
     "why_text",
+    "write_exports",
+    "write_report",
+    "write_report_pdf",
     "write_study",
 ]

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.show._camera import heads_right, label_places
-from trajplan.show._palette import COLOURS
+from trajplan.show._palette import COLOURS, NO_CONTACT, PRESSURE_MAP
+from trajplan.show._pressure import pressure_scale
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -17,17 +18,35 @@ if TYPE_CHECKING:
     from trajplan.show._camera import View
     from trajplan.show._item import Item
 
-__all__ = ["INK", "draw", "labels", "look", "scale_bar", "write"]
+__all__ = [
+    "INK",
+    "PRESSURE",
+    "WIDTHS",
+    "draw",
+    "labels",
+    "look",
+    "mesh_of",
+    "pressure_legend",
+    "pressure_table",
+    "scale_bar",
+    "write",
+]
 
 INK = "#111111"
 
 #: Widths of lines by role, in pixels.
-WIDTHS = {"outline": 6.0, "axis": 2.0, "mark": 5.0}
+WIDTHS = {"outline": 6.0, "axis": 2.0, "mark": 5.0, "distance": 3.0}
+#: Title of the legend of contact pressure.
+PRESSURE = "Contact\npressure\nMPa"
+#: Edges sharper than this are drawn as edges, degrees.
+SHARP = 30.0
 #: The camera stands this far away, mm: lines of sight are parallel anyway, but outlines are
 #: found as if seen from the camera, and must not depend on where it stands.
 FAR = 1e5
 #: Lengths that a scale bar may have, mm.
 BARS = (1, 2, 5, 10, 20, 50, 100, 200)
+#: The bar takes up this share of half the picture's width at the most.
+BAR_SHARE = 0.4
 
 
 def draw(plotter: pv.Plotter, items: Iterable[Item]) -> None:
@@ -40,10 +59,17 @@ def draw(plotter: pv.Plotter, items: Iterable[Item]) -> None:
     items : iterable of Item
         What to draw.
     """
+    items = list(items)
+    scale = pressure_scale(items)
+    table = None if scale is None else pressure_table(scale)
     for item in items:
         if item.role == "label":
             continue
-        if item.faces is None:
+        if item.values is not None:
+            plotter.add_mesh(
+                mesh_of(item), scalars="MPa", cmap=table, show_scalar_bar=False, lighting=False
+            )
+        elif item.faces is None:
             _line(plotter, item.points, item.colour, WIDTHS.get(item.role, 2.0))
         elif item.opacity < 1.0:
             _see_through(plotter, item)
@@ -52,6 +78,85 @@ def draw(plotter: pv.Plotter, items: Iterable[Item]) -> None:
             plotter.add_mesh(
                 _mesh(item), color=item.colour, smooth_shading=True, split_sharp_edges=True, **shine
             )
+    if table is not None:
+        pressure_legend(plotter, table)
+
+
+def pressure_table(scale: float) -> pv.LookupTable:
+    """Colours of contact pressure.
+
+    Parameters
+    ----------
+    scale : float, MPa
+        Upper end.
+
+    Returns
+    -------
+    pyvista.LookupTable
+        Where nothing presses, the colour is `NO_CONTACT`.
+    """
+    import pyvista as pv
+
+    table = pv.LookupTable(PRESSURE_MAP, scalar_range=(0.0, scale))
+    table.below_range_color = NO_CONTACT
+    return table
+
+
+def pressure_legend(plotter: pv.Plotter, table: pv.LookupTable) -> None:
+    """Draw the legend of contact pressure at the left of the active pane.
+
+    Parameters
+    ----------
+    plotter : pyvista.Plotter
+        With the pane active.
+    table : pyvista.LookupTable
+        Its colours.
+    """
+    plotter.add_scalar_bar(
+        PRESSURE,
+        lookup_table=table,
+        n_labels=3,
+        fmt="%.3g",
+        vertical=True,
+        width=0.05,
+        height=0.28,
+        position_x=0.09,
+        position_y=0.68,
+        title_font_size=17,
+        label_font_size=16,
+        color=INK,
+        font_family="arial",
+        below_label="no contact",
+        outline=True,
+    )
+
+
+def mesh_of(item: Item) -> pv.PolyData:
+    """Mesh of an item, with normals to be shaded by and the values of its faces.
+
+    Parameters
+    ----------
+    item : Item
+        A line or triangles.
+
+    Returns
+    -------
+    pyvista.PolyData
+    """
+    import pyvista as pv
+
+    if item.faces is None:
+        return pv.lines_from_points(item.points)
+    mesh = _mesh(item)
+    if item.values is not None:
+        mesh.cell_data["MPa"] = np.where(item.values > 0.0, item.values, -1.0)  # below the scale
+        return mesh
+    return mesh.compute_normals(
+        cell_normals=False,
+        split_vertices=item.opacity == 1.0,
+        feature_angle=SHARP,
+        consistent_normals=False,
+    )
 
 
 def _mesh(item: Item) -> pv.PolyData:
@@ -127,7 +232,7 @@ def labels(plotter: pv.Plotter, items: Sequence[Item], view: View, aspect: float
 
 
 def scale_bar(plotter: pv.Plotter, view: View, aspect: float) -> None:
-    """Draw a bar of round length at the lower left; it follows the camera.
+    """Draw a bar of round length at the lower left; place and length follow the camera.
 
     Parameters
     ----------
@@ -140,26 +245,29 @@ def scale_bar(plotter: pv.Plotter, view: View, aspect: float) -> None:
     """
     import pyvista as pv
 
-    length = max((b for b in BARS if b <= 0.4 * view.half_height * aspect), default=BARS[0])
     shape = np.array([[0.0, 0.02], [0.0, 0.0], [1.0, 0.0], [1.0, 0.02]])
     bar = pv.lines_from_points(np.zeros((4, 3)))
-    middle = pv.PolyData(np.zeros((1, 3)))
+    word = pv.Label("", size=22)
+    word.prop.color, word.prop.bold, word.prop.font_family = INK, True, "arial"
+    word.prop.justification_horizontal = "center"
     camera = plotter.camera
 
     def place(*_: object) -> None:
         up, toward = np.array(camera.up), -np.array(camera.direction)
         right = np.cross(up, toward)
         half = camera.parallel_scale
+        length = max((b for b in BARS if b <= BAR_SHARE * half * aspect), default=BARS[0])
         corner = np.array(camera.focal_point) - 0.94 * half * aspect * right - 0.82 * half * up
         corner = corner + view.reach * toward
         size = np.array([length, half])
         bar.points = corner + (shape * size) @ np.stack([right, up])
-        middle.points = corner + np.array([[length / 2, 0.025 * half]]) @ np.stack([right, up])
+        word.input = f"{length} mm"
+        word.position = corner + length / 2 * right + 0.03 * half * up
 
     place()
     camera.AddObserver("ModifiedEvent", place)
     plotter.add_mesh(bar, color=INK, line_width=5.0, lighting=False)
-    write(plotter, middle, [f"{length} mm"], size=16, side="center", above=True)
+    plotter.add_actor(word, reset_camera=False, render=False)
 
 
 def write(

@@ -14,7 +14,7 @@ from trajplan.show._export import axes_table
 if TYPE_CHECKING:
     from trajplan.arrays import Vec3
     from trajplan.files import AxesTable, PlanFile, ScrewRecord
-    from trajplan.planner import Plan, Pressing, Setup
+    from trajplan.planner import Assessment, Plan, Pressing, Setup
 
 __all__ = ["Edited", "Hold", "ends_of", "moved", "opened", "settled"]
 
@@ -31,6 +31,7 @@ class Edited:
 
     table: AxesTable  # the axes, entry and target of each
     record: PlanFile
+    answer: Assessment | None  # the screws as worked out; None where there are none
     pressing: Pressing | None  # contact of the fracture; None where it is not known
     complete: bool  # whether placement error was worked out for just these axes
 
@@ -50,11 +51,10 @@ def opened(setup: Setup, record: PlanFile) -> Edited:
     Edited
     """
     table = axes_table(record)
-    pressing = None
-    if table.ids:
-        view = judge_axes(setup, table, placement=False).outlook
-        pressing = view.pressing if view is not None else None
-    return Edited(table, record, pressing, complete=True)
+    if not table.ids:
+        return Edited(table, record, None, None, complete=True)
+    plan = judge_axes(setup, table, placement=False)
+    return Edited(table, record, plan.assessment, _pressing(plan), complete=True)
 
 
 def ends_of(edited: Edited, row: int) -> tuple[Vec3, Vec3]:
@@ -148,12 +148,13 @@ def settled(setup: Setup, first: Edited, edited: Edited) -> Edited:
 
 
 def _judged(setup: Setup, first: Edited, edited: Edited, *, placement: bool) -> Edited:
-    plan = judge_axes(setup, edited.table, placement=placement, wires=edited.record.wires)
+    plan = judge_axes(setup, edited.table, placement=placement, wires=first.record.wires)
     record = plan_record(plan)
     said = {"assumptions": (*record.assumptions, _by_hand(first, edited.table))}
     if not placement:
         said["cautions"] = (*record.cautions, NOT_COMPLETE)
-    return Edited(edited.table, record.model_copy(update=said), _pressing(plan), placement)
+    record = record.model_copy(update=said)
+    return Edited(edited.table, record, plan.assessment, _pressing(plan), placement)
 
 
 def _pressing(plan: Plan) -> Pressing | None:

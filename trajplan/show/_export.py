@@ -24,10 +24,10 @@ if TYPE_CHECKING:
     from trajplan.show._item import Item
     from trajplan.units import Unit
 
-__all__ = ["axes_table", "export_drills", "export_scene", "export_screws"]
+__all__ = ["MESH_FORMS", "axes_table", "export_drills", "export_scene", "export_screws"]
 
 #: Endings of mesh files.
-MESHES = (".stl", ".ply", ".obj")
+MESH_FORMS = (".stl", ".ply", ".obj")
 #: Bytes of free text at the head of a binary STL; it must not begin with "solid".
 STL_HEAD = 80
 #: Metres in a millimetre: lengths of glTF are metres (glTF 2.0 specification, section 3.4,
@@ -202,8 +202,8 @@ def _shape(item: Item) -> Any:  # noqa: ANN401 - trimesh has no types here
 
 def _write(solids: Mapping[str, Any], path: Path, unit: Unit, what: str) -> None:
     form = path.suffix.lower()
-    if form not in MESHES:
-        raise _no_form(path, MESHES)
+    if form not in MESH_FORMS:
+        raise _no_form(path, MESH_FORMS)
     if not solids:
         raise _nothing(path, f"the plan has no {what} to write")
     for solid in solids.values():

@@ -12,7 +12,7 @@ from trajplan.show._palette import COLOURS, OPACITY
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-    from trajplan.arrays import Ints, Vec3s
+    from trajplan.arrays import Floats, Ints, Vec3s
     from trajplan.show._palette import Role
     from trajplan.show._solids import Solid
 
@@ -30,6 +30,7 @@ class Item:
     colour: str  # "#rrggbb"
     opacity: float
     label: str = ""  # text to write at the first point
+    values: Floats | None = None  # (f,) MPa on each face, in place of the colour
 
 
 def solid_item(name: str, role: Role, solid: Solid) -> Item:

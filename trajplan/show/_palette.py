@@ -12,7 +12,18 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-__all__ = ["COLOURS", "KEY", "OPACITY", "VERDICT_COLOURS", "Role", "lightness"]
+__all__ = [
+    "COLOURS",
+    "FRAGMENTS",
+    "FRAGMENT_OPACITY",
+    "KEY",
+    "NO_CONTACT",
+    "OPACITY",
+    "PRESSURE_MAP",
+    "VERDICT_COLOURS",
+    "Role",
+    "lightness",
+]
 
 Role: TypeAlias = Literal[
     "bone",
@@ -26,10 +37,15 @@ Role: TypeAlias = Literal[
     "thread",
     "washer",
     "hole",
+    "pilot",
+    "section",
+    "edge",
     "wire",
     "axis",
     "mark",
     "label",
+    "grip",
+    "distance",
 ]
 
 COLOURS: Mapping[Role, str] = {
@@ -44,11 +60,27 @@ COLOURS: Mapping[Role, str] = {
     "thread": "#009e73",  # bluish green
     "washer": "#e69f00",  # orange
     "hole": "#ffffff",
+    "pilot": "#f0e442",  # yellow
+    "section": "#e8d9b0",
+    "edge": "#111111",
     "wire": "#5b5b5b",
     "axis": "#111111",
     "mark": "#111111",
     "label": "#111111",
+    "grip": "#0072b2",  # blue
+    "distance": "#0072b2",
 }
+
+#: Colours of fragments in turn: they differ in hue and in lightness.
+FRAGMENTS = ("#d9c9a3", "#7d93ad", "#a9714b", "#b9c48c", "#5f5a4e", "#c9a9c9")
+
+#: Fragments are drawn a little more solid than a whole bone, so that their colours tell.
+FRAGMENT_OPACITY = 0.28
+
+#: Contact pressure, low to high, and where there is no contact. Cividis (Nunez et al. 2018, doi
+#: 10.1371/journal.pone.0199239, from memory) is even in lightness, for colour-blind readers too.
+PRESSURE_MAP = "cividis"
+NO_CONTACT = "#f2f2f2"
 
 OPACITY: Mapping[Role, float] = {
     "bone": 0.18,
@@ -57,6 +89,7 @@ OPACITY: Mapping[Role, float] = {
     "joint": 0.35,
     "avoid": 0.95,
     "hole": 0.25,
+    "pilot": 0.45,
 }
 
 #: What the key says of each role, in the order in which it lists them.
@@ -71,6 +104,7 @@ KEY: Mapping[Role, str] = {
     "shank": "shank",
     "thread": "thread",
     "hole": "gliding hole",
+    "pilot": "thread hole",
     "wire": "wire",
     "mark": "entry and exit",
 }

@@ -5,6 +5,8 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
@@ -34,12 +36,14 @@ def text_width(text: str, size: float, weight: str = "normal") -> float:
     float, mm
     """
     from matplotlib.font_manager import FontProperties
+    from matplotlib.path import Path
     from matplotlib.textpath import TextPath
 
     font = FontProperties(family=FONT, weight=weight)
     literal = text.replace("$", r"\$")  # names from a case are text, never formulas
     path = TextPath((0.0, 0.0), literal, size=size, prop=font)
-    return float(path.get_extents().width) * MM_PER_POINT if text.strip() else 0.0
+    drawn = path.vertices[path.codes != Path.CLOSEPOLY, 0]  # a closing row holds no point
+    return float(np.ptp(drawn)) * MM_PER_POINT if len(drawn) else 0.0
 
 
 def wrap(text: str, size: float, width: float, weight: str = "normal") -> list[str]:

@@ -4,17 +4,23 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trajplan.show._edited import opened
+from trajplan.show._panel import findings_text
+from trajplan.show._pressure import with_pressure
 from trajplan.show._scene import scene
+from trajplan.show._viewer import save_shot
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from trajplan.files import PlanFile
-    from trajplan.planner import Setup
+    from trajplan.planner import Pressing, Setup
     from trajplan.show._item import Item
 
-__all__ = ["plan_scene"]
+__all__ = ["plan_scene", "save_plan_shot"]
 
 
-def plan_scene(setup: Setup, plan: PlanFile) -> list[Item]:
+def plan_scene(setup: Setup, plan: PlanFile, pressing: Pressing | None = None) -> list[Item]:
     """List what a picture of a plan shows: bone, fracture, obstacles, screws.
 
     Parameters
@@ -23,18 +29,49 @@ def plan_scene(setup: Setup, plan: PlanFile) -> list[Item]:
         The case.
     plan : PlanFile
         Its plan.
+    pressing : Pressing, optional
+        How its screws press the fracture, which is then coloured by contact pressure.
 
     Returns
     -------
     list of Item
     """
     obstacles = setup.around.obstacles
-    return scene(
+    items = scene(
         setup.bone.surface,
         plan,
         setup.catalogue,
         shells=setup.bone.shells,
+        fragments=setup.fragment_names,
         fracture=setup.fracture,
         joints={o.name: o.surface for o in obstacles if o.role == "joint"},
         avoids={o.name: o.surface for o in obstacles if o.role == "avoid"},
+    )
+    return with_pressure(items, setup, pressing)
+
+
+def save_plan_shot(setup: Setup, plan: PlanFile, path: Path) -> None:
+    """Draw a plan, with what presses its fracture and its findings, into a PNG file.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+    plan : PlanFile
+        Its plan.
+    path : Path
+        The file; written whole or not at all.
+
+    Raises
+    ------
+    OutputError
+        If pyvista is missing, or the file cannot be written.
+    """
+    save_shot(
+        plan_scene(setup, plan, opened(setup, plan).pressing),
+        path,
+        plan.title or plan.case.name,
+        findings_text(plan),
+        verdict=plan.verdict,
+        frame=plan.frame,
     )

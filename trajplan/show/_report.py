@@ -184,6 +184,8 @@ def _content(setup: Setup, plan: PlanFile) -> dict[str, Any]:
 
 
 def _key(items: Sequence[Item]) -> list[tuple[str, str]]:
-    """Colours of the roles that are drawn, and their names."""
+    """Colours that are drawn, and what they mean; fragments of a bone under their own names."""
     present = {item.role for item in items}
-    return [(COLOURS[role], KEY[role]) for role in KEY if role in present]
+    key = [(COLOURS[role], KEY[role]) for role in KEY if role in present]
+    bones = [(item.colour, item.name) for item in items if item.role == "bone"]
+    return bones + [line for line in key if line[1] != KEY["bone"]] if len(bones) > 1 else key

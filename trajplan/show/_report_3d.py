@@ -56,34 +56,42 @@ def turntable_model(items: Sequence[Item], plan: PlanFile) -> dict[str, Any]:
     near = stretch(plan)
     whole = np.vstack([item.points for item in items])
     shapes = [item for item in items if item.role != "label"]
+    layers = _layers(shapes)
     return {
-        "meshes": [_mesh(item) for item in shapes if item.faces is not None],
-        "lines": [_line(item) for item in shapes if item.faces is None],
+        "meshes": [_mesh(item, layers[item.name]) for item in shapes if item.faces is not None],
+        "lines": [_line(item, layers[item.name]) for item in shapes if item.faces is None],
         "labels": [
-            {"text": item.label, "at": _row(item.points[0])}
+            {"text": item.label, "at": _row(item.points[0]), "from": _row(item.points[-1])}
             for item in items
             if item.role == "label"
         ],
-        "layers": list(dict.fromkeys(_layer(item) for item in shapes)),
+        "layers": list(dict.fromkeys(layers.values())),
         "views": list(_views(plan, bone)),
         "axes": axis_letters(plan.frame),
         "centre": _row(_middle(near if len(near) else whole)),
-        "half": _half(near if len(near) else whole),
+        "half": float(np.ptp(near, axis=0).max()) / 2.0 if len(near) else _half(whole),
         "whole": {"centre": _row(_middle(whole)), "half": _half(whole)},
     }
 
 
-def _layer(item: Item) -> str:
-    return LAYERS.get(item.role) or KEY.get(item.role, item.role)
+def _layers(items: Sequence[Item]) -> dict[str, str]:
+    """What each item is switched on and off with: fragments one by one, the rest by role."""
+    several = sum(item.role == "bone" for item in items) > 1
+    return {
+        item.name: item.name
+        if several and item.role == "bone"
+        else LAYERS.get(item.role) or KEY.get(item.role, item.role)
+        for item in items
+    }
 
 
-def _mesh(item: Item) -> dict[str, Any]:
+def _mesh(item: Item, layer: str) -> dict[str, Any]:
     points, normals, faces = _shaded(item)
     low = points.min(axis=0)
     step = np.maximum(np.ptp(points, axis=0), 1e-6) / STEPS
     wide = len(points) > STEPS
     return {
-        "layer": _layer(item),
+        "layer": layer,
         "colour": _colour(item),
         "opacity": item.opacity,
         "low": _row(low),
@@ -108,9 +116,9 @@ def _shaded(item: Item) -> tuple[Vec3s, Vec3s, Ints]:
     return np.asarray(mesh.points), np.asarray(mesh["Normals"]), mesh.regular_faces
 
 
-def _line(item: Item) -> dict[str, Any]:
+def _line(item: Item, layer: str) -> dict[str, Any]:
     return {
-        "layer": _layer(item),
+        "layer": layer,
         "colour": _colour(item),
         "points": [_row(point) for point in item.points],
     }

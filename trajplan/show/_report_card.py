@@ -62,7 +62,7 @@ def amount(value: float | None, unit: str = "", digits: int = 1) -> str:
         return UNTOLD
     number = f"{value:.{digits}f}"
     number = number.lstrip("-") if float(number) == 0.0 else number  # no "-0.0"
-    return f"{number} {unit}".rstrip()
+    return f"{number}\N{DEGREE SIGN}" if unit == "\N{DEGREE SIGN}" else f"{number} {unit}".rstrip()
 
 
 def span(values: RangeRecord | None, unit: str, digits: int = 0) -> str:
@@ -103,8 +103,8 @@ def size_of(screw: ScrewRecord) -> str:
     return f"{screw.kind} \N{MULTIPLICATION SIGN} {screw.length:g} mm"
 
 
-def screw_groups(screw: ScrewRecord) -> tuple[Group, ...]:
-    """Every number of a screw, in the order in which they are asked for.
+def screw_groups(screw: ScrewRecord) -> tuple[tuple[Group, ...], tuple[Group, ...]]:
+    """Every number of a screw, in two columns.
 
     Parameters
     ----------
@@ -113,17 +113,21 @@ def screw_groups(screw: ScrewRecord) -> tuple[Group, ...]:
 
     Returns
     -------
-    tuple of Group
+    tuple of two tuples of Group
+        What is asked for first at the left.
     """
-    return (
+    left = (
         Group("Screw", _rows(_screw(screw))),
         Group("Length", _rows(_length(screw))),
         Group("Holes, depth from the entry", _rows(_holes(screw))),
+    )
+    right = (
         Group("Bone and fracture along the axis", _rows(_walls(screw))),
         Group("Hold and press (estimates for comparison)", _rows(_forces(screw))),
         Group("Placement error", _rows(_errors(screw))),
         Group("Place, in the frame of the bone, mm", _rows(_place(screw))),
     )
+    return left, right
 
 
 def wire_rows(wire: WireRecord) -> tuple[Row, ...]:
@@ -174,7 +178,7 @@ def _length(screw: ScrewRecord) -> _Cells:
     return [
         ("gauge", "depth gauge, from the seat", amount(screw.gauge, "mm")),
         ("length", "length on the tray", amount(screw.length, "mm", 0)),
-        ("proud_tip", "tip stands out", amount(screw.proud_tip, "mm")),
+        ("proud_tip", "tip stands out (negative: short of it)", amount(screw.proud_tip, "mm")),
         ("seat", "seat of the head, from the entry", amount(screw.seat, "mm")),
         ("rim_contact", "rim of the head on bone", _percent(screw.rim_contact)),
     ]

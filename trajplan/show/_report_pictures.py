@@ -38,8 +38,9 @@ __all__ = ["Mark", "Picture", "report_pictures"]
 #: Pixels of every picture.
 SIZE = (1000, 750)
 ASPECT = SIZE[0] / SIZE[1]
-#: Pixels: size of the letters over a picture, and how far a label stands from its head.
-LETTER, STAND_OFF = 30, 26
+#: Pixels: size of the letters over a picture, larger where the page shows it smaller, and how
+#: far a label stands from its head.
+LETTER, CLOSE_LETTER, STAND_OFF = 48, 32, 28
 #: Width of a letter over its size, about right for sans-serif faces; only keeps labels apart.
 LETTER_WIDTH = 0.6
 #: Arms of the orientation cue, pixels; one shorter than the second length is left out: it
@@ -77,6 +78,7 @@ class Picture:
     data: str  # data address of the pixels
     width: int
     height: int
+    letter: int  # pixels, size of the letters
     marks: tuple[Mark, ...]
     bar: float  # pixels of the scale bar
     bar_length: int  # mm
@@ -112,15 +114,15 @@ def report_pictures(
         beside = side_view(items, ASPECT)
         if len(near):
             beside = shoot.frame(near, Direction("", beside.toward, beside.up))
-        close = shoot("the screws from the side", beside)
+        close = shoot("the screws from the side", beside, CLOSE_LETTER)
         whole = [shoot(f"whole bone, {side.name}", shoot.frame(bone, side)) for side in sides]
         screws = {}
         for record in plan.screws:
             near = stretch(plan, record.id)
             if len(near):
                 down = down_the_axis(record, bone)
-                views = [shoot(side.name, shoot.frame(near, side)) for side in sides]
-                end_on = shoot(down.name, shoot.frame(near, down), cross=True)
+                views = [shoot(s.name, shoot.frame(near, s), CLOSE_LETTER) for s in sides]
+                end_on = shoot(down.name, shoot.frame(near, down), CLOSE_LETTER, cross=True)
                 screws[record.id] = (*views, end_on)
         plotter.close()
     return (close, *whole), screws
@@ -148,7 +150,9 @@ class _Camera:
         everything = np.vstack([item.points for item in self.items])
         return framed(near, everything, side.toward, side.up, ASPECT, (0.0, 0.0))
 
-    def __call__(self, name: str, view: View, *, cross: bool = False) -> Picture:
+    def __call__(
+        self, name: str, view: View, letter: int = LETTER, *, cross: bool = False
+    ) -> Picture:
         look(self.plotter, view)
         self.plotter.render()
         pixels = self.plotter.screenshot(return_img=True)
@@ -159,7 +163,8 @@ class _Camera:
             data=_jpeg(pixels),
             width=SIZE[0],
             height=SIZE[1],
-            marks=tuple(_marks(self.items, view, per_mm)),
+            letter=letter,
+            marks=tuple(_marks(self.items, view, per_mm, letter)),
             bar=length * per_mm,
             bar_length=length,
             arms=tuple(_arms(view, self.plan.frame)),
@@ -182,7 +187,7 @@ def _pixels(view: View, points: Vec3s, per_mm: float) -> np.ndarray:
     return place
 
 
-def _marks(items: Sequence[Item], view: View, per_mm: float) -> Iterator[Mark]:
+def _marks(items: Sequence[Item], view: View, per_mm: float, letter: int) -> Iterator[Mark]:
     """Name of each head in the picture, away from its shank and clear of other names."""
     taken: list[tuple[float, float, float]] = []
     for item in items:
@@ -190,14 +195,14 @@ def _marks(items: Sequence[Item], view: View, per_mm: float) -> Iterator[Mark]:
             continue
         head, tip = _pixels(view, item.points, per_mm)
         text = item.label.split("  ")[0]
-        half = LETTER_WIDTH * LETTER * len(text) / 2.0
+        half = LETTER_WIDTH * letter * len(text) / 2.0
         x, y = (float(v) for v in head + STAND_OFF * _outward(head, tip))
         if not (0 < x < SIZE[0] and 0 < y < SIZE[1]):
             continue
-        while any(abs(x - a) < half + w and abs(y - b) < LETTER for a, b, w in taken):
-            y += LETTER / 2.0
+        while any(abs(x - a) < half + w and abs(y - b) < letter for a, b, w in taken):
+            y += letter / 2.0
         taken.append((x, y, half))
-        yield Mark(text, min(max(x, half), SIZE[0] - half), min(y, SIZE[1] - LETTER))
+        yield Mark(text, min(max(x, half), SIZE[0] - half), min(y, SIZE[1] - letter))
 
 
 def _outward(head: np.ndarray, tip: np.ndarray) -> np.ndarray:

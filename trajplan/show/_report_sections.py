@@ -24,8 +24,9 @@ NOT_IN_A_PAGE = re.compile(
 )
 #: Where an SVG file names a part of itself.
 NAMES = re.compile(r'(\bid="|href="#|url\(#)')
-#: Digits after the point that no printer shows: 0.01 of a point is 0.004 mm.
-DUST = re.compile(r"(\d\.\d\d)\d+")
+#: Digits of coordinates that no printer shows: 0.01 of a point is 0.004 mm. Scales of letters,
+#: all below 10, keep theirs.
+DUST = re.compile(r"(?<=\d\d\.\d\d)\d+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,5 +64,5 @@ def section_drawings(setup: Setup, record: ScrewRecord, number: int) -> tuple[Dr
 
 def _for_a_page(text: str, prefix: str) -> Markup:
     """Trim a drawing that matplotlib wrote: all its words are outlines of letters by now."""
-    inner = DUST.sub(r"\1", NOT_IN_A_PAGE.sub("", text))
+    inner = DUST.sub("", NOT_IN_A_PAGE.sub("", text))
     return Markup(NAMES.sub(rf"\g<1>{prefix}", inner).strip())  # noqa: S704 - no outside text in it

@@ -94,7 +94,8 @@ def every_finding(plan: PlanFile) -> tuple[FindingRecord, ...]:
     tuple of FindingRecord
         A finding that stands with the plan and with a screw comes once.
     """
-    own = [f for part in (*plan.screws, *plan.wires) for f in part.findings]
+    own = [f for screw in plan.screws for f in screw.findings]
+    own += [f for wire in plan.wires for f in wire.findings]
     return tuple({(f.rule, f.subject, f.why): f for f in (*plan.findings, *own)}.values())
 
 

@@ -62,8 +62,8 @@ def axis_letters(frame: str) -> tuple[str, str, str]:
     tuple of three str
         Letters of the sides where the label names them, else x, y, z.
     """
-    x, y, z = frame.upper() if frame.upper() in ANATOMICAL else "xyz"
-    return x, y, z
+    letters = frame.upper() if frame.upper() in ANATOMICAL else "xyz"
+    return letters[0], letters[1], letters[2]
 
 
 def standard_directions(

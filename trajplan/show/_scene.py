@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,11 +12,12 @@ from trajplan.fracture import outline
 from trajplan.geometry import from_plane
 from trajplan.implants import find_screw
 from trajplan.show._item import line, solid_item
+from trajplan.show._palette import FRAGMENT_OPACITY, FRAGMENTS
 from trajplan.show._screw import screw_items
 from trajplan.show._solids import onto_axis, turned
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from trajplan.arrays import Bools
     from trajplan.bone import Shells, Surface
@@ -23,9 +25,10 @@ if TYPE_CHECKING:
     from trajplan.fracture import Fracture, Zone
     from trajplan.implants import Catalogue
     from trajplan.show._item import Item
+    from trajplan.show._palette import Role
     from trajplan.show._solids import Solid
 
-__all__ = ["scene"]
+__all__ = ["bone_items", "obstacle_items", "scene", "wire_items", "zone_items"]
 
 
 def scene(
@@ -34,6 +37,7 @@ def scene(
     catalogue: Catalogue,
     *,
     shells: Shells | None = None,
+    fragments: Sequence[str] = (),
     fracture: Fracture | None = None,
     joints: Mapping[str, Surface] | None = None,
     avoids: Mapping[str, Surface] | None = None,
@@ -50,6 +54,8 @@ def scene(
         Where the plan's kinds of screw and washer are found.
     shells : Shells, optional
         Shells of the bone; with them the canal is drawn apart from the outer surface.
+    fragments : sequence of str, optional
+        Name of each body of the shells, for bodies to be told apart.
     fracture : Fracture, optional
         The fracture.
     joints, avoids : mapping of str to Surface, optional
@@ -65,23 +71,49 @@ def scene(
     CatalogueError
         If the catalogue lacks a kind that the plan names.
     """
-    items = _bone_items(bone, shells)
+    items = bone_items(bone, shells, fragments)
     for zone in fracture.zones if fracture else ():
-        items += _zone_items(zone)
-    for name, surface in (joints or {}).items():
-        items.append(solid_item(name, "joint", (surface.vertices, surface.faces)))
-    for name, surface in (avoids or {}).items():
-        items.append(solid_item(name, "avoid", (surface.vertices, surface.faces)))
+        items += zone_items(zone)
+    items += obstacle_items(joints or {}, avoids or {})
     for record in plan.screws:
         washer = catalogue.washers[record.washer] if record.washer else None
         items += screw_items(record, find_screw(catalogue, record.kind), washer)
     for wire in plan.wires:
-        items += _wire_items(wire)
+        items += wire_items(wire)
     return items
 
 
-def _wire_items(wire: WireRecord) -> list[Item]:
-    """A wire from where it stands out at the drill to its tip in the far wall."""
+def obstacle_items(joints: Mapping[str, Surface], avoids: Mapping[str, Surface]) -> list[Item]:
+    """List joint surfaces, and what is to be kept clear of.
+
+    Parameters
+    ----------
+    joints, avoids : mapping of str to Surface
+        By name.
+
+    Returns
+    -------
+    list of Item
+    """
+    named: list[tuple[Role, str, Surface]] = [
+        *(("joint", name, surface) for name, surface in joints.items()),
+        *(("avoid", name, surface) for name, surface in avoids.items()),
+    ]
+    return [solid_item(name, role, (s.vertices, s.faces)) for role, name, s in named]
+
+
+def wire_items(wire: WireRecord) -> list[Item]:
+    """Draw a wire from where it stands out at the drill to its tip in the far wall.
+
+    Parameters
+    ----------
+    wire : WireRecord
+        The wire as planned.
+
+    Returns
+    -------
+    list of Item
+    """
     entry, direction = np.array(wire.entry), np.array(wire.direction)
     depth = float(np.linalg.norm(np.array(wire.exit) - entry))
     radius = wire.diameter / 2.0
@@ -100,11 +132,37 @@ def _wire_items(wire: WireRecord) -> list[Item]:
 STANDS_OUT = 25.0
 
 
-def _bone_items(bone: Surface, shells: Shells | None) -> list[Item]:
+def bone_items(bone: Surface, shells: Shells | None, fragments: Sequence[str]) -> list[Item]:
+    """Draw the bone, each body in a colour of its own where there are several.
+
+    Parameters
+    ----------
+    bone : Surface
+        The bone.
+    shells : Shells or None
+        With them bodies and canal are told apart.
+    fragments : sequence of str
+        Name of each body; fewer than two: all bodies are one bone.
+
+    Returns
+    -------
+    list of Item
+    """
     if shells is None:
         return [solid_item(bone.name, "bone", (bone.vertices, bone.faces))]
     hollow = (shells.nesting % 2 == 1)[shells.of_face]
-    items = [solid_item(bone.name, "bone", _part(bone, ~hollow))]
+    if len(fragments) < 2:
+        items = [solid_item(bone.name, "bone", _part(bone, ~hollow))]
+    else:
+        body = shells.body[shells.of_face]
+        items = [
+            replace(
+                solid_item(name, "bone", _part(bone, ~hollow & (body == number))),
+                colour=FRAGMENTS[number % len(FRAGMENTS)],
+                opacity=FRAGMENT_OPACITY,
+            )
+            for number, name in enumerate(fragments)
+        ]
     if hollow.any():
         items.append(solid_item(f"{bone.name} canal", "hollow", _part(bone, hollow)))
     return items
@@ -115,7 +173,18 @@ def _part(bone: Surface, chosen: Bools) -> Solid:
     return bone.vertices[used], index.reshape(-1, 3)
 
 
-def _zone_items(zone: Zone) -> list[Item]:
+def zone_items(zone: Zone) -> list[Item]:
+    """Draw a zone of the fracture and its line.
+
+    Parameters
+    ----------
+    zone : Zone
+        The zone.
+
+    Returns
+    -------
+    list of Item
+    """
     name = f"fracture {zone.id}"
     solid = (
         (zone.patch.vertices, zone.patch.faces) if zone.patch is not None else _region_solid(zone)

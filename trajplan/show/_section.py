@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from trajplan.implants import Screw
     from trajplan.planner import Setup
 
-__all__ = ["Section", "sections"]
+__all__ = ["Section", "section_frame", "sections"]
 
 #: Cosine between axis and long direction of the bone above which a plane through both would
 #: turn with every small change of the axis.
@@ -76,14 +76,38 @@ def sections(setup: Setup, record: ScrewRecord) -> tuple[Section, ...]:
     """
     if record.entry is None or record.exit is None:
         return ()
-    entry, direction = as_vector(record.entry), as_directions(record.direction)[0]
-    up = _up(setup.bone.surface, direction)
     along = "Plane through the screw's axis and the long direction of the bone"
     turned = "The same, turned 90\N{DEGREE SIGN} about the screw's axis"
     return (
-        _section(setup, record, Frame(entry, direction, up), along),
-        _section(setup, record, Frame(entry, direction, np.cross(direction, up)), turned),
+        _section(setup, record, section_frame(setup, record, 0.0), along),
+        _section(setup, record, section_frame(setup, record, 90.0), turned),
     )
+
+
+def section_frame(setup: Setup, record: ScrewRecord, angle: float) -> Frame:
+    """Plane through a screw's axis, turned about it from the long direction of the bone.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+    record : ScrewRecord
+        A screw whose axis meets the bone.
+    angle : float, degrees
+        Right-handed about the axis from head to tip.
+
+    Returns
+    -------
+    Frame
+    """
+    assert record.entry is not None
+    entry, direction = as_vector(record.entry), as_directions(record.direction)[0]
+    up = _up(setup.bone.surface, direction)
+    quarters, rest = divmod(angle, 90.0)
+    for _ in range(int(quarters) % 4):
+        up = np.cross(direction, up)
+    turn = np.radians(rest)
+    return Frame(entry, direction, np.cos(turn) * up + np.sin(turn) * np.cross(direction, up))
 
 
 def _up(surface: Surface, direction: Vec3) -> Vec3:

@@ -101,7 +101,26 @@ class Session:
     def ends(self) -> tuple[Vec3, Vec3] | None:
         """Entry and target of the screw that is picked, (3,) mm each."""
         row = self.looking.picked
-        return None if row is None else ends_of(self.state, row)
+        return None if row is None else self.ends_of(row)
+
+    def ends_of(self, row: int) -> tuple[Vec3, Vec3]:
+        """Entry and target of a screw.
+
+        Parameters
+        ----------
+        row : int
+            Row of the screw, from 0.
+
+        Returns
+        -------
+        entry, target : (3,) float arrays, mm
+        """
+        return ends_of(self.state, row)
+
+    @property
+    def dragging(self) -> bool:
+        """Whether something was moved since `grab`."""
+        return self._held
 
     # picking and looking
 
@@ -199,7 +218,7 @@ class Session:
 
     def release(self) -> None:
         """End a drag."""
-        self._base = None
+        self._base, self._held = None, False
 
     def drag(self, by: Vec3) -> None:
         """Move what is held to where it was when grabbed, plus a shift.

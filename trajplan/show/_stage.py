@@ -10,8 +10,9 @@ import numpy as np
 
 from trajplan.cautions import CAUTION_TEXT
 from trajplan.show._camera import overview, side_view
-from trajplan.show._draw import INK, draw, labels, look, scale_bar, write
-from trajplan.show._palette import COLOURS, KEY, VERDICT_COLOURS
+from trajplan.show._draw import INK, draw, labels, look, scale_bar
+from trajplan.show._legend import entries, legend
+from trajplan.show._palette import VERDICT_COLOURS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -29,7 +30,6 @@ ROW_SHARES = (0.53, 0.11, 0.31, 0.05)  # of the height: words, key, whole bone; 
 MAIN_ASPECT = MAIN_SHARE * SIZE[0] / (sum(ROW_SHARES[:3]) * SIZE[1])
 SIDE_WIDTH = (1 - MAIN_SHARE) * SIZE[0]
 PAPER = "#ffffff"
-KEY_COLUMNS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +81,7 @@ def stage(items: Sequence[Item], words: Words, *, off_screen: bool) -> pv.Plotte
     plotter.subplot(0, 1)
     _words(plotter, words)
     plotter.subplot(1, 1)
-    _key(plotter, items)
+    legend(plotter, entries(items), (SIDE_WIDTH, ROW_SHARES[1] * SIZE[1]))
     plotter.subplot(2, 1)
     _whole_bone(plotter, items, view)
     plotter.subplot(3, 0)
@@ -126,30 +126,6 @@ def _words(plotter: pv.Plotter, words: Words) -> None:
 def _text(plotter: pv.Plotter, text: str, top: float, size: int, colour: str = INK) -> None:
     actor = plotter.add_text(text, position=(14, top), font_size=size, font="arial", color=colour)
     actor.prop.justification_vertical = "top"
-
-
-def _key(plotter: pv.Plotter, items: Sequence[Item]) -> None:
-    """Swatches with their names, one unit of the pane's own space a pixel."""
-    import pyvista as pv
-
-    height = ROW_SHARES[1] * SIZE[1]
-    present = {item.role for item in items}
-    roles = [role for role in KEY if role in present]
-    rows = -(-len(KEY) // KEY_COLUMNS)
-    for number, role in enumerate(roles):
-        row, column = divmod(number, KEY_COLUMNS)
-        centre = np.array(
-            [24 + column * SIDE_WIDTH / KEY_COLUMNS, height * (1 - (row + 0.5) / rows), 0.0]
-        )
-        swatch = pv.Plane(center=centre, i_size=18, j_size=14)
-        plotter.add_mesh(swatch, color=COLOURS[role], lighting=False)
-        plotter.add_mesh(swatch.extract_feature_edges(), color=INK, line_width=1.0, lighting=False)
-        write(plotter, centre[None] + [16.0, 0.0, 0.0], [KEY[role]], size=14, side="left")
-    plotter.view_xy()
-    plotter.camera.parallel_projection = True
-    plotter.camera.focal_point = (SIDE_WIDTH / 2, height / 2, 0.0)
-    plotter.camera.position = (SIDE_WIDTH / 2, height / 2, 100.0)
-    plotter.camera.parallel_scale = height / 2
 
 
 def _whole_bone(plotter: pv.Plotter, items: Sequence[Item], view: View) -> None:

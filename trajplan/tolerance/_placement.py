@@ -29,6 +29,8 @@ FAILURES = (
     "tilt",
     "thread_across",
     "near_thread",
+    "other_thread",
+    "other_tilt",
     "purchase",
     "tip_past",
     "tip_short",

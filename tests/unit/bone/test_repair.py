@@ -132,6 +132,19 @@ def test_winding_turns_bodies_outwards_and_hollows_inwards():
     assert bone.shells.outward.tolist() == [1, -1, 1]
 
 
+@pytest.mark.parametrize("over", [1, 8])
+def test_winding_of_an_open_surface_goes_by_most_of_its_faces(over):
+    vertices, faces = specimens.open_box()
+    faces[:over] = faces[:over, ::-1]
+    surface = as_surface((vertices, faces))
+    after, (said,) = repair(surface, ["winding"])
+    few = min(over, len(faces) - over)
+    assert said.startswith(f"Repair winding: {few} face")
+    outward = np.einsum("ij,ij->", np.cross(*np.diff(after.triangles(), axis=1).transpose(1, 0, 2)),
+                        after.triangles()[:, 0])  # fmt: skip
+    assert bool(outward > 0) is (over < 5)
+
+
 def test_small_fragments_are_no_strays():
     """Area 600 mm² beside 600,000: a thousandth exactly; then a little less."""
     for size, left in ((10.0, 2), (9.9, 1)):

@@ -1,7 +1,10 @@
 """Lines through a planar zone, its outline, and points over it."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+import shapely
 from scipy.spatial import cKDTree
 from specimens import cube, tube
 
@@ -13,7 +16,9 @@ from trajplan.fracture import (
     fracture_depth,
     fracture_from_plane,
     outline,
+    whole_region,
 )
+from trajplan.geometry import to_plane
 
 
 def zone_of(mesh, point, normal):
@@ -76,6 +81,17 @@ def test_candidates_fill_the_region_and_the_canal():
     whole = np.pi * 14**2 * np.sqrt(1.25)
     assert len(points) == pytest.approx(whole / hexagon, rel=0.1)
     assert np.array_equal(points, candidate_points(TUBE, 2.0))
+
+
+def test_candidates_fill_a_canal_that_is_open_at_a_side():
+    """Beside a third fragment a zone runs only half round the canal."""
+    half = shapely.intersection(TUBE.region, shapely.box(-99, -99, 0, 99))
+    part = replace(TUBE, region=shapely.MultiPolygon([half]), fragments=(0, 1))
+    flat = to_plane(part.plane, candidate_points(part, 1.0))
+    assert flat[:, 0].max() < 0
+    assert np.count_nonzero(np.hypot(*flat.T) < 8.0) > 50  # marrow, 9 mm wide at the least
+    whole = np.pi * 14**2 * np.sqrt(1.25) / 2  # closed form: half an ellipse
+    assert whole_region(part).area == pytest.approx(whole, rel=0.01)
 
 
 def test_candidates_keep_the_inset():

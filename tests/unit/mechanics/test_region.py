@@ -43,6 +43,14 @@ def test_ring_leaves_the_canal_out(size):
     assert np.diag(moments(region))[:2] == pytest.approx(np.pi / 4 * (14**4 - 9**4), rel=1e-3)
 
 
+def test_thin_ring_is_cut_into_no_more_than_some_hundred_cells_a_side():
+    """Along a grid of its wall's thickness it would take millions; its moments stay right."""
+    region = region_quadrature(zone_of(pipe(14.0, 13.99, 100.0, 512)), 0.01)
+    assert len(region.points) < 50_000
+    assert region.area == pytest.approx(np.pi * (14**2 - 13.99**2), rel=1e-4)
+    assert np.diag(moments(region))[:2] == pytest.approx(np.pi / 4 * (14**4 - 13.99**4), rel=1e-3)
+
+
 @pytest.mark.parametrize("size", SIZES)
 def test_moments_do_not_depend_on_the_size(size):
     """An oblique section, a polygon of hundreds of corners."""

@@ -7,9 +7,11 @@ import sys
 
 import numpy as np
 import pytest
+from edited_plans import few_draws
 from PIL import Image
 
 from trajplan.errors import OutputError
+from trajplan.planner import judge_axes
 from trajplan.show import findings_text, need_display, save_shot, scene, show_window
 
 
@@ -89,11 +91,25 @@ def test_the_scale_bar_is_as_long_as_it_says(off_screen, items):
     plotter.close()
 
 
-def test_a_window_opens_and_closes(off_screen, items):
-    show_window(items, "Trial", "S1", verdict="pass", frame="LPS")
+def test_a_window_opens_and_closes(off_screen):
+    show_window(few_draws(), lambda session: session.record.case.name)
 
 
-def test_a_missing_display_is_said_before_vtk_sees_it(items, off_screen, monkeypatch):
+def test_a_fault_behind_a_key_is_raised_once_the_window_is_closed(off_screen, monkeypatch):
+    def shown(plotter, **_):
+        plotter.iren.style.InvokeEvent("CharEvent")  # which is taken, and does nothing
+        plotter.iren.interactor.SetKeySym("s")
+        plotter.iren.style.InvokeEvent("KeyPressEvent")
+
+    def broken(_):
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(off_screen.Plotter, "show", shown)
+    with pytest.raises(ZeroDivisionError):
+        show_window(few_draws(), broken)
+
+
+def test_a_missing_display_is_said_before_vtk_sees_it(off_screen, monkeypatch):
     need_display()  # nothing to say where nothing is shown
     monkeypatch.setattr(off_screen, "OFF_SCREEN", False)
     monkeypatch.setattr(sys, "platform", "linux")
@@ -101,7 +117,7 @@ def test_a_missing_display_is_said_before_vtk_sees_it(items, off_screen, monkeyp
     with pytest.raises(OutputError, match=r"no display was found; use --shot FILE\.png"):
         need_display()
     with pytest.raises(OutputError, match="no display was found"):
-        show_window(items, "Trial", "")
+        show_window(None, None)  # neither is looked at
 
 
 def test_missing_pyvista_is_said(items, tmp_path, monkeypatch):
@@ -134,3 +150,49 @@ def test_nothing_is_loaded_before_something_is_drawn():
 def test_png_is_whole(shot, items):
     content = shot(items).read_bytes()
     Image.open(io.BytesIO(content)).verify()
+
+
+def test_edited_plans_are_numbered_and_say_where_their_case_lies(tmp_path):
+    import json
+
+    from trajplan.show import save_edited
+
+    session = few_draws()
+    paths = [save_edited(session, tmp_path / "new", "plan") for _ in range(2)]
+    assert [path.name for path in paths] == ["plan-edited-1.json", "plan-edited-2.json"]
+    note = json.loads((tmp_path / "new" / "source.json").read_text())
+    assert note["case"].endswith(session.setup.case.file.name)
+
+
+def test_a_notebook_without_trame_is_told_what_to_install(off_screen, monkeypatch):
+    import scooby
+
+    from trajplan.show import _viewer, viewer
+
+    plan = checked()
+    monkeypatch.setattr(scooby, "in_ipykernel", lambda: True)
+    monkeypatch.setattr(_viewer, "find_spec", lambda _: None)
+    with pytest.raises(OutputError, match=r"need trame.*pip install 'pyvista\[jupyter\]'"):
+        viewer(plan)
+
+
+def test_a_notebook_gets_the_picture_and_anyone_else_a_window(off_screen, monkeypatch):
+    import scooby
+
+    from trajplan.show import _viewer, viewer
+
+    asked = []
+    monkeypatch.setattr(off_screen.Plotter, "show", lambda _, **words: asked.append(words) or 1)
+    plan = checked()
+    assert viewer(plan) is None
+    assert "jupyter_backend" not in asked[-1]
+    monkeypatch.setattr(scooby, "in_ipykernel", lambda: True)
+    monkeypatch.setattr(_viewer, "find_spec", lambda _: object())
+    assert viewer(plan) == 1
+    assert asked[-1] == {"jupyter_backend": "server", "return_viewer": True}
+
+
+def checked():
+    """A plan in memory."""
+    session = few_draws()
+    return judge_axes(session.setup, session.state.table, placement=False)

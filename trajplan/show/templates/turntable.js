@@ -131,7 +131,7 @@
     fill(mesh, (i, z, face) => {
       if (z <= depth[i]) return;
       const rim = (1 - face) ** 3; // seen along its surface, a shell looks denser
-      const alpha = Math.min(0.95, mesh.opacity * (0.8 + 2.2 * rim));
+      const alpha = Math.min(0.95, mesh.opacity * (1.2 + 2.4 * rim));
       const shade = alpha * (0.5 + 0.5 * face);
       thin[3 * i] += r * shade;
       thin[3 * i + 1] += g * shade;
@@ -198,10 +198,12 @@
   const words = (dots) => {
     const used = [];
     for (const label of model.labels) {
-      let [x, y] = project(label.at);
+      const [x, head] = project(label.at);
+      const outward = x < project(label.from)[0] ? -1 : 1; // on the head's side of the shank
+      let y = head;
       while (used.some((other) => Math.abs(other - y) < 18 * dots)) y += 18 * dots;
       used.push(y);
-      write(label.text, x + 14 * dots, y, dots, "left");
+      write(label.text, x + 16 * outward * dots, y, dots, outward < 0 ? "right" : "left");
     }
     const scale = high / 2 / eye.half;
     const lengths = [1, 2, 5, 10, 20, 50, 100, 200].filter((v) => v * scale < wide / 4);
@@ -232,7 +234,11 @@
   let waiting = false, rest = 0;
   const refresh = () => {
     clearTimeout(rest);
-    rest = setTimeout(() => draw(FINE), REST);
+    canvas.dataset.state = "moving";
+    rest = setTimeout(() => {
+      draw(FINE);
+      canvas.dataset.state = "still";
+    }, REST);
     if (waiting) return;
     waiting = true;
     requestAnimationFrame(() => {
@@ -321,5 +327,5 @@
   window.addEventListener("resize", refresh);
 
   stage.classList.add("live"); // from here on the moving picture stands in for the still one
-  draw(FINE);
+  refresh();
 })();

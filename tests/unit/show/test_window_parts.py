@@ -1,0 +1,372 @@
+"""The window without a screen: what is drawn, where the mouse takes hold, what the keys do."""
+
+import numpy as np
+import pytest
+from edited_plans import few_draws, session_of
+from scipy.spatial.transform import Rotation
+
+from trajplan.geometry import Plane
+from trajplan.show._actors import Actors
+from trajplan.show._commands import COMMANDS, find_command
+from trajplan.show._lens import Lens, pixels_to_line
+from trajplan.show._window import Window
+
+
+@pytest.fixture
+def window(off_screen):
+    made = Window(few_draws(), lambda session: session.record.case.name, off_screen=True)
+    small(made.plotter)
+    made.plotter.show(auto_close=False)
+    yield made
+    made.plotter.close()
+
+
+def small(plotter):
+    """A third of the size, edges left rough: quicker."""
+    plotter.window_size = (520, 325)
+    for renderer in plotter.renderers:
+        renderer.disable_anti_aliasing()
+
+
+def press(window, *keys):
+    for key in keys:
+        window.do(find_command(key))
+
+
+def place(window, end):
+    """Pixel of an end of the picked axis."""
+    at = window.lens().pixels(np.stack(window.session.ends))[end]
+    return tuple(round(float(v)) for v in at)
+
+
+# lens
+
+
+def test_lens_and_back():
+    turn = Rotation.from_euler("xyz", [20, 30, 40], degrees=True).as_matrix()
+    lens = Lens(np.array([1.0, 2.0, 3.0]), turn[0], turn[1], np.array([300.0, 200.0]), 0.1)
+    assert lens.pixels(np.array([[1.0, 2.0, 3.0]]))[0] == pytest.approx([300.0, 200.0])
+    point = np.array([4.0, -1.0, 2.0])
+    start = lens.pixels(point[None])[0]
+    by = np.array([17.0, -40.0])
+    assert lens.pixels((point + lens.shift(by))[None])[0] == pytest.approx(start + by)
+    assert lens.shift(by) @ turn[2] == pytest.approx(0.0)  # across the line of sight
+    assert np.linalg.norm(lens.shift(by)) == pytest.approx(0.1 * np.hypot(17.0, 40.0))
+
+
+def test_the_lens_sees_what_vtk_sees(window):
+    """VTK's own coordinates are the witness."""
+    renderer = window.plotter.renderers[0]
+    for point in (*window.session.ends, np.array([3.0, -2.0, 60.0])):
+        renderer.SetWorldPoint(*point, 1.0)
+        renderer.WorldToDisplay()
+        seen = window.lens().pixels(point[None])[0]
+        assert seen == pytest.approx(renderer.GetDisplayPoint()[:2], abs=0.6)
+
+
+def test_distance_to_a_line_in_the_picture():
+    start, end = np.array([[0.0, 0.0], [5.0, 5.0]]), np.array([[10.0, 0.0], [5.0, 5.0]])
+    assert pixels_to_line(np.array([4.0, 3.0]), start, end) == pytest.approx([3.0, np.sqrt(5.0)])
+    assert pixels_to_line(np.array([-3.0, 4.0]), start, end)[0] == pytest.approx(5.0)
+
+
+# what is drawn
+
+
+def test_screws_are_drawn_as_planned_and_move_with_the_plan(window):
+    session, drawn = window.session, window.actors.items
+    thread = drawn()["S1 thread"].points
+    screw = session.screw
+    depth = (thread - screw.entry) @ np.array(screw.direction)
+    assert (depth.min(), depth.max()) == pytest.approx(
+        (screw.thread.start, screw.thread.end), abs=1e-5
+    )
+    mesh = window.actors._drawn["S1 thread"].mesh
+    window.session.drag(np.array([0.0, 0.0, 3.0]))
+    window.refresh()
+    screw = session.screw
+    assert window.actors._drawn["S1 thread"].mesh is mesh  # the actor stays, its points move
+    depth = (np.asarray(mesh.points) - screw.entry) @ np.array(screw.direction)
+    assert depth.max() == pytest.approx(screw.thread.end, abs=1e-3)  # VTK keeps float32
+
+
+def test_holes_are_told_apart(window):
+    items, screw = window.actors.items(), window.session.screw
+    glide, pilot = items["S1 hole"], items["S1 pilot"]
+    assert glide.colour != pilot.colour
+    for item, hole in ((glide, screw.gliding_hole), (pilot, screw.thread_hole)):
+        depth = (item.points - screw.entry) @ np.array(screw.direction)
+        assert (depth.min(), depth.max()) == pytest.approx((hole.start, hole.end), abs=1e-5)
+    assert pilot.points.shape == glide.points.shape
+
+
+def test_nothing_is_drawn_twice_and_what_is_gone_is_gone(window):
+    before = set(window.actors.items())
+    press(window, "m")
+    assert set(window.actors.items()) - before == {"S1 to S2", "S1 to S2 label"}
+    press(window, "m")
+    assert set(window.actors.items()) == before
+    count = len(window.plotter.renderers[0].actors)
+    window.refresh()
+    assert len(window.plotter.renderers[0].actors) == count
+
+
+def test_the_fracture_is_coloured_by_pressure_while_it_is_known(window):
+    def fracture():
+        return window.actors.items()["fracture Z1"]
+
+    item = fracture()
+    corner = item.points[item.faces]
+    area = np.linalg.norm(
+        np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1
+    )
+    force = 0.5 * area @ item.values
+    assert force == pytest.approx(window.session.state.pressing.force, rel=0.02)
+    assert "Contact\npressure\nMPa" in window.plotter.scalar_bars
+    window.session.drag(np.array([0.0, 90.0, 0.0]))
+    window.session.pick(1)
+    window.session.drag(np.array([0.0, 90.0, 0.0]))  # both screws are off the bone now
+    window.refresh()
+    assert fracture().values is None
+    assert len(window.plotter.scalar_bars) == 0
+    press(window, "z", "z")
+    assert fracture().values == pytest.approx(item.values)
+    assert len(window.plotter.scalar_bars) == 1
+
+
+def test_steps_show_what_is_done_so_far(window):
+    def roles(name):
+        return {i.role for key, i in window.actors.items().items() if key.startswith(f"{name} ")}
+
+    whole = roles("S1")
+    seen = {}
+    while window.session.step is None or window.session.step.screw != "S2":
+        press(window, "n")
+        if window.session.step.screw == "S1":
+            seen[window.session.step.step.action] = roles("S1")
+        assert "head" not in roles("S2")
+    assert "hole" in seen["Gliding hole"]
+    assert "pilot" not in seen["Gliding hole"]
+    assert "pilot" in seen["Thread hole"]
+    assert "head" not in seen["Thread hole"]
+    assert seen["Screw"] == whole
+    assert window.actors.items()["fracture Z1"].values is None
+    while window.session.step is not None:
+        press(window, "p")
+    assert roles("S2") == whole
+
+
+def test_a_cut_leaves_what_lies_behind_it_and_shows_bone_in_section(window):
+    press(window, "c")
+    items = window.actors.items()
+    frame_normal = np.array(window.plotter.renderers[0].camera.direction) * -1.0
+    bone = items["cut bone"]
+    corner = bone.points[bone.faces]
+    area = np.linalg.norm(
+        np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1
+    )
+    # The tube is cut along its axis: 28 by 100 mm less a canal of 18 by 90 mm (closed form).
+    assert area.sum() / 2.0 == pytest.approx(28.0 * 100.0 - 18.0 * 90.0, rel=1e-6)
+    height = (bone.points - window.session.ends[0]) @ frame_normal
+    assert height == pytest.approx(-0.02)
+    clipped = {
+        drawn.item.role
+        for drawn in window.actors._drawn.values()
+        for actor in drawn.actors
+        if drawn.mesh is not None and actor.mapper.GetNumberOfClippingPlanes()
+    }
+    assert clipped == {"bone", "hollow", "fracture", "outline"}
+    press(window, "period")
+    turned = window.actors.items()["cut bone"]
+    assert abs((turned.points - window.session.ends[0]) @ frame_normal).max() > 0.5
+    press(window, "c")
+    assert "cut bone" not in window.actors.items()
+    assert not any(
+        actor.mapper.GetNumberOfClippingPlanes()
+        for drawn in window.actors._drawn.values()
+        for actor in drawn.actors
+        if drawn.mesh is not None
+    )
+
+
+def test_down_the_drill_looks_along_the_axis_and_goes_with_it(window):
+    press(window, "d")
+    camera = window.plotter.renderers[0].camera
+    assert np.array(camera.direction) == pytest.approx(window.session.screw.direction, abs=1e-5)
+    press(window, "Up", "Up")
+    assert np.array(camera.direction) == pytest.approx(window.session.screw.direction, abs=1e-5)
+    window.turned_by_hand()  # then it stays where it was turned to
+    direction = np.array(camera.direction)
+    press(window, "Up")
+    assert np.array(camera.direction) == pytest.approx(direction)
+
+
+def test_true_fragments_are_told_apart(off_screen):
+    from builders import case_of
+    from edited_plans import axes
+    from specimens import box
+
+    from trajplan.planner import check_axes, plan_record
+    from trajplan.show import Session
+
+    lower, upper = box((-10, -10, 0), (10, 10, 12)), box((-10, -10, 12), (10, 10, 24))
+    case = case_of(fracture={"plane": {"point": [0, 0, 12], "normal": [0, 0, 1]}})
+    case = case.model_copy(
+        update={"bone": case.bone.model_copy(update={"mesh": None, "fragments": ("a", "b")})}
+    )
+    table = axes(points=((0.0, 0.0, 12.0),), direction=np.array([0.0, 0.0, 1.0]))
+    plan = check_axes(case, table, bone=[lower, upper])
+    window = Window(Session(plan.setup, plan_record(plan)), lambda _: None, off_screen=True)
+    bones = [item for item in window.actors.items().values() if item.role == "bone"]
+    assert len(bones) == 2
+    assert len({item.colour for item in bones}) == 2
+    spans = sorted((i.points[:, 2].min(), i.points[:, 2].max()) for i in bones)
+    assert spans == [(0.0, 12.0), (12.0, 24.0)]
+    window.plotter.close()
+
+
+def test_large_meshes_are_thinned_only_while_the_picture_moves(off_screen, monkeypatch):
+    monkeypatch.setattr("trajplan.show._actors.MANY_FACES", 100)
+    monkeypatch.setattr("trajplan.show._actors.COARSE_CELLS", 8)
+    window = Window(few_draws(), lambda _: None, off_screen=True)
+    drawn = next(d for d in window.actors._drawn.values() if d.item.role == "bone")
+
+    def faces():
+        return {actor.mapper.GetInput().GetNumberOfCells() for actor in drawn.actors}
+
+    whole = faces()
+    assert whole == {len(drawn.item.faces)}
+    window.refresh(moving=True)
+    assert max(faces()) < min(whole)
+    window.refresh()
+    assert faces() == whole
+    window.plotter.close()
+
+
+# mouse, keys, buttons
+
+
+@pytest.mark.parametrize(("end", "hold"), [(0, "entry"), (1, "target")])
+def test_a_drag_moves_the_end_under_the_mouse(window, end, hold):
+    session = window.session
+    ends = session.ends
+    start = place(window, end)
+    assert window.mouse.press(start)
+    for step in range(1, 11):
+        assert window.mouse.move((start[0] + step, start[1] - 2 * step))
+    assert window.mouse.release((start[0] + 10, start[1] - 20))
+    assert session.looking.hold == hold
+    moved = (session.state.table.start, session.state.table.end)[end][0]
+    assert moved == pytest.approx(ends[end] + window.lens().shift(np.array([10.0, -20.0])))
+    still = (session.state.table.end, session.state.table.start)[end][0]
+    assert still == pytest.approx(ends[1 - end])
+    press(window, "z")
+    assert not session.edited
+
+
+def test_a_press_beside_the_grips_is_left_to_the_view(window):
+    assert not window.mouse.press((20, 250))
+    assert not window.mouse.move((60, 260))
+    assert not window.mouse.release((60, 260))
+    assert not window.session.edited
+
+
+def test_a_trembling_click_moves_nothing(window):
+    at = place(window, 1)
+    window.mouse.press(at)
+    window.mouse.move((at[0] + 2, at[1] - 2))
+    window.mouse.release((at[0] + 2, at[1] - 2))
+    assert not window.session.edited
+
+
+def test_a_click_picks_a_screw(window):
+    ends = np.stack(window.session.ends_of(1))
+    at = window.lens().pixels(ends).mean(axis=0)
+    pixel = (int(at[0]), int(at[1]))
+    assert not window.mouse.press(pixel)
+    window.mouse.release(pixel)
+    assert window.session.screw.id == "S2"
+    assert "S2  HA4.5" in window._text.input
+    window.pick(0)
+    assert window.session.screw.id == "S1"
+
+
+@pytest.mark.parametrize("command", COMMANDS, ids=lambda command: command.text)
+def test_every_command_has_a_key_and_a_button(command):
+    assert all(find_command(key) is command for key in command.keys)
+    assert find_command(command.keys[0].upper() if len(command.keys[0]) == 1 else "Tab")
+
+
+def test_every_button_is_where_it_is_pressed(window):
+    for command in COMMANDS:
+        assert window.buttons.at(window.buttons.pixel(command)) is command
+    assert window.buttons.at((5, 250)) is None
+    holding = find_command("e")
+    window.mouse.press(window.buttons.pixel(holding))
+    assert window.session.looking.hold == "entry"
+
+
+def test_arrows_nudge_in_the_picture(window):
+    lens, target = window.lens(), window.session.ends[1]
+    press(window, "Right")
+    assert window.session.state.table.end[0] == pytest.approx(target + 0.5 * lens.right)
+    press(window, "z")
+    window.fine = True
+    press(window, "Down")
+    assert window.session.state.table.end[0] == pytest.approx(target - 0.1 * lens.up)
+
+
+def test_what_cannot_be_saved_is_said_in_the_window(off_screen):
+    from trajplan.errors import OutputError
+
+    def keep(_):
+        raise OutputError("the disk is full", remedy="make room")
+
+    window = Window(few_draws(), keep, off_screen=True)
+    press(window, "s")
+    assert window._said.input == "the disk is full; make room"
+    press(window, "a")
+    assert "Drag a blue ring" in window._said.input
+    window.plotter.close()
+
+
+def test_words_follow_the_plan(window):
+    assert "(edited)" not in window._title.input
+    press(window, "Up")
+    assert "(edited)" in window._title.input
+    assert "press W" in window._text.input
+    gauge = f"gauge {window.session.screw.gauge:.1f} mm"
+    assert gauge in window._text.input
+    press(window, "w")
+    assert "press W" not in window._text.input
+
+
+def test_a_plan_without_screws_opens(off_screen):
+    from edited_plans import axes
+
+    session = session_of(axes(points=((0.0, 90.0, 50.0),)), placement={"draws": 0})
+    window = Window(session, lambda _: None, off_screen=True)
+    small(window.plotter)
+    for command in COMMANDS:
+        if command.keys[0] not in ("q", "s"):
+            window.do(command)
+    window.mouse.press((300, 500))
+    window.mouse.release((300, 500))
+    assert not session.edited
+    window.plotter.close()
+
+
+def test_a_plane_cuts_off_the_side_its_normal_points_to(off_screen, bone):
+    from trajplan.show._item import solid_item
+
+    plotter = off_screen.Plotter(window_size=[300, 300])
+    actors = Actors(plotter)
+    actors.show([solid_item("tube", "avoid", (bone.vertices, bone.faces))])
+    actors.cut(Plane(np.zeros(3), np.array([0.0, 0.0, 1.0])))
+    plotter.view_xz()
+    plotter.enable_parallel_projection()
+    image = plotter.screenshot(return_img=True).astype(int)
+    ink = (image != image[2, 2]).any(axis=2)
+    rows = np.flatnonzero(ink.any(axis=1))
+    assert rows.min() > 140  # nothing above the middle of the picture, which is z = 5
+    plotter.close()
