@@ -5,7 +5,7 @@ from trajplan.checks._alone import screws_alone
 from trajplan.checks._clearance import Obstacle, clearance, joint_given, too_near
 from trajplan.checks._crossing import crosses_fracture, meets_bone, tilt
 from trajplan.checks._edge import fracture_edge
-from trajplan.checks._forces import contact_share, head_pressure, holding, slip
+from trajplan.checks._forces import by_hand, contact_share, head_pressure, holding, slip
 from trajplan.checks._head import drills_named, entry_angle, head_seat, head_support
 from trajplan.checks._limits import LIMIT_NOTES, LimitNote, Limits
 from trajplan.checks._others import other_fractures
@@ -42,6 +42,7 @@ __all__ = [
     "Surroundings",
     "Verdict",
     "approach",
+    "by_hand",
     "clearance",
     "closes_gap",
     "contact_share",

@@ -93,7 +93,12 @@ def drill_access(screws: Trajectories, limits: Limits, bone: Bone) -> Ruling:
         Measures mm of free way above the entry along the whole rim of the guide.
     """
     free = _free_length(screws, limits, bone)
-    verdict, limit = grade(free, fail_below=limits.guide_length, applies=screws.corridors.hit)
+    verdict, limit = grade(
+        free,
+        fail_below=limits.guide_length,
+        applies=screws.corridors.hit,
+        doubt=~screws.corridors.decided,
+    )
     return Ruling(
         rule="drill_access",
         verdict=verdict,

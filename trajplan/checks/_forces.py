@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats
     from trajplan.checks._limits import Limits
 
-__all__ = ["contact_share", "head_pressure", "holding", "slip"]
+__all__ = ["by_hand", "contact_share", "head_pressure", "holding", "slip"]
 
 _PLATE = "lag screws alone are not enough: a protecting or buttressing plate is the usual answer."
 
@@ -74,6 +74,7 @@ def head_pressure(use: Floats, high: Floats, hit: Bools) -> Ruling:
     """
     verdict, limit = grade(use, caution_above=1.0, applies=hit)
     doubt = hit & (high > 1.0) & (verdict == Verdict.PASS)
+    sinks = hit & (use > 1.0)
     verdict = np.where(doubt, int(Verdict.CAUTION), verdict)
     return Ruling(
         rule="head_pressure",
@@ -82,10 +83,13 @@ def head_pressure(use: Floats, high: Floats, hit: Bools) -> Ruling:
         limit=limit,
         unit="times the bone's strength",
         source="footprint of head or washer; strengths: the bone class",
+        remarks=np.where(
+            sinks, " and is expected to sink in", " and may sink in at the high end of its range"
+        ),
         sentences={
             Verdict.PASS: "The head presses with {measured}.",
-            Verdict.CAUTION: "The head presses with {measured} and may sink in at the high end of "
-            "the range: use a washer, or tighten with care.",
+            Verdict.CAUTION: "The head presses with {measured}{remark}: use a washer, a wider one, "
+            "or turn the axis squarer to the surface.",
             Verdict.UNKNOWN: "Whether the head sinks in cannot be told.",
         },
     )
@@ -134,7 +138,9 @@ def _times(value: float) -> str:
     return f"{value:.1f} times" if value < 1000.0 else "a thousand times"
 
 
-def contact_share(share: float, peak: float, limits: Limits, *, solved: bool) -> Finding:
+def contact_share(
+    share: float, peak: float, limits: Limits, *, solved: bool, apart: bool = False
+) -> Finding:
     """Judge over how much of the fracture the screws press.
 
     Parameters
@@ -147,13 +153,18 @@ def contact_share(share: float, peak: float, limits: Limits, *, solved: bool) ->
         ``contact_share`` cautions.
     solved : bool
         Whether the contact was found.
+    apart : bool
+        Whether the pull of the screws lies outside the fracture, so that nothing balances it.
 
     Returns
     -------
     Finding
         For the plan.
     """
-    if np.isnan(share) or not solved:
+    if apart:
+        verdict = Verdict.FAIL
+        why = "The pull of the screws lies outside the fracture: they part the fragments."
+    elif np.isnan(share) or not solved:
         verdict = Verdict.UNKNOWN
         why = "Over how much of the fracture the screws press cannot be told."
     elif share < limits.contact_share:
@@ -179,4 +190,42 @@ def contact_share(share: float, peak: float, limits: Limits, *, solved: bool) ->
         why=why,
         source="rigid fragment on an elastic foundation, no tension (Winkler; common practice); "
         "limit: assumption",
+    )
+
+
+def by_hand(low: float, high: float, limits: Limits) -> Finding:
+    """Caution a plan that hands would often miss.
+
+    Parameters
+    ----------
+    low, high : float
+        95 % interval of the chance that some rule fails when hands err; NaN is unknown.
+    limits : Limits
+        ``placement``, a share.
+
+    Returns
+    -------
+    Finding
+        For the plan; measures the upper end in per cent.
+    """
+    percent = f"{100 * low:.0f} to {100 * high:.0f} %"
+    if np.isnan(high):
+        verdict, why = Verdict.UNKNOWN, "How often hands would miss the plan cannot be told."
+    elif low > limits.placement:
+        verdict = Verdict.CAUTION
+        why = (
+            f"Drilled free hand, {percent} of tries would fail a rule: use a guide, and look at "
+            "the chances of each rule."
+        )
+    else:
+        verdict, why = Verdict.PASS, f"Drilled free hand, {percent} of tries would fail a rule."
+    return Finding(
+        rule="by_hand",
+        subject="plan",
+        verdict=verdict,
+        measured=100.0 * high if np.isfinite(high) else None,
+        limit=100.0 * limits.placement,
+        unit="%",
+        why=why,
+        source="placement error, see the assumptions; limit: assumption",
     )

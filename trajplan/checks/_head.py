@@ -32,7 +32,10 @@ def head_seat(screws: Trajectories, limits: Limits) -> Ruling:
     """
     contact = 100.0 * screws.seats.rim_contact
     verdict, limit = grade(
-        contact, caution_below=100.0 * limits.rim_contact, applies=screws.corridors.hit
+        contact,
+        caution_below=100.0 * limits.rim_contact,
+        applies=screws.corridors.hit,
+        doubt=~screws.corridors.decided,
     )
     return Ruling(
         rule="head_seat",

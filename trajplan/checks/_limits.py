@@ -50,6 +50,7 @@ class Limits:
     guide_length: float = 60.0
     holding: float = 500.0
     contact_share: float = 0.5
+    placement: float = 0.25
     parallel: float = 10.0
     wire_tilt: float = 30.0
     wire_hold: float = 5.0
@@ -174,7 +175,7 @@ LIMIT_NOTES: dict[str, LimitNote] = {
         "lag screw theory",
         "shaft diameter from which a plate is usual however long the fracture is",
     ),
-    "guide_diameter": LimitNote("mm", "common practice", "outer diameter of the drill guide"),
+    "guide_diameter": LimitNote("mm", "assumption", "outer diameter of the drill guide"),
     "guide_length": LimitNote(
         "mm", "assumption", "free length that drill guide and chuck need along the axis"
     ),
@@ -185,6 +186,9 @@ LIMIT_NOTES: dict[str, LimitNote] = {
     ),
     "contact_share": LimitNote(
         "share", "assumption", "share of the fracture that the screws should press together"
+    ),
+    "placement": LimitNote(
+        "share", "assumption", "share of free-hand tries that may fail a rule without a caution"
     ),
     "parallel": LimitNote(
         "degrees", "assumption", "deviation from a joint surface that an axis is to run parallel to"

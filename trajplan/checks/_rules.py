@@ -15,7 +15,7 @@ from trajplan.checks._edge import fracture_edge
 from trajplan.checks._head import drills_named, entry_angle, head_seat, head_support
 from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
-from trajplan.checks._spacing import holds_rotation, screw_gap, screw_spacing
+from trajplan.checks._spacing import screw_gap, screw_spacing
 from trajplan.checks._thread import closes_gap, near_thread, purchase, thread_across
 from trajplan.checks._tip import tip_past, tip_short
 from trajplan.checks._wall import cortex_known, inside_known, leaves_bone, wall_breach
@@ -129,20 +129,18 @@ def pair_rulings(
     return [rule(screws, limits, *rows) for rule in (screw_gap, screw_spacing)], subjects
 
 
-def plan_findings(screws: Trajectories, around: Surroundings) -> list[Finding]:
+def plan_findings(around: Surroundings) -> list[Finding]:
     """Findings on the plan as a whole.
 
     Parameters
     ----------
-    screws : Trajectories
-        The screws of the plan.
     around : Surroundings
         Bone, fracture, obstacles and open side.
 
     Returns
     -------
     list of Finding
+        What the case leaves open, whatever the screws.
     """
     missing = joint_given(around.obstacles)
-    rotation = holds_rotation(int(screws.crossing.inside.sum()))
-    return [rotation, *([missing] if missing is not None else [])]
+    return [missing] if missing is not None else []

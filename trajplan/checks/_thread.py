@@ -38,7 +38,7 @@ def closes_gap(screws: Trajectories, _limits: Limits) -> Ruling:
         measured=blank,
         limit=blank,
         unit="",
-        source="Wheeless' Textbook of Orthopaedics, lag screw theory",
+        source="Srinivasan et al. 2019, J Orthop Trauma, abstract as reported",
         sentences={
             Verdict.CAUTION: "A position screw bites both fragments: it keeps their distance "
             "and will not close the gap."

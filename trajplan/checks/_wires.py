@@ -130,7 +130,7 @@ def wire_clear(wires: WirePaths, screws: Trajectories, limits: Limits) -> Ruling
     gap = np.full(len(wires), np.inf)
     for first, last, radius in (*cylinders(screws), guide):
         apart = segment_segment_distance(start[:, None], end[:, None], first, last) - radius
-        gap = np.minimum(gap, np.fmin.reduce(apart, axis=1, initial=np.inf))
+        gap = np.minimum(gap, np.minimum.reduce(apart, axis=1, initial=np.inf))
     gap = gap - wires.diameter / 2.0
     verdict, limit = grade(gap, fail_below=limits.screw_gap, applies=wires.corridors.hit)
     return Ruling(

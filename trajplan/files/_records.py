@@ -144,8 +144,8 @@ class RangeRecord(Record):
 class ForgivingRecord(Record):
     """How far the axis may err in every direction and still fail no rule."""
 
-    tilt: Number = Field(description="degrees")
-    shift: Number = Field(description="mm")
+    tilt: Maybe = Field(default=None, description="degrees; null: cannot be told")
+    shift: Maybe = Field(default=None, description="mm; null: cannot be told")
 
 
 class ChanceRecord(Record):
@@ -229,6 +229,9 @@ class ScrewRecord(Record):
     forgiving: ForgivingRecord | None = None
     placement: tuple[ChanceRecord, ...] = Field(
         default=(), description="chances above 0 of failing when hands err"
+    )
+    placement_unknown: tuple[str, ...] = Field(
+        default=(), description="rules whose chance cannot be told, or that do not apply"
     )
     score: Maybe = Field(default=None, description="0 to 1, rank among candidates; no unit")
     findings: tuple[FindingRecord, ...] = ()

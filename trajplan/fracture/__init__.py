@@ -2,7 +2,7 @@
 
 from trajplan.fracture._along import FractureLength, fracture_length, obliquity
 from trajplan.fracture._between import fracture_between
-from trajplan.fracture._nearest import joins_pair, nearest_zone
+from trajplan.fracture._nearest import beside_fracture, joins_pair, nearest_zone
 from trajplan.fracture._patch import fracture_from_surface
 from trajplan.fracture._planar import fracture_from_plane, fracture_from_points
 from trajplan.fracture._section import cut
@@ -33,6 +33,7 @@ __all__ = [
     "PairReport",
     "PlaneFit",
     "Zone",
+    "beside_fracture",
     "candidate_points",
     "cut",
     "distance_to_outline",

@@ -94,3 +94,27 @@ def joins_pair(zone: Zone, solid: Spans, depth: Floats) -> Bools:
     a, b = zone.fragments
     joined: Bools = ((before == a) & (after == b)) | ((before == b) & (after == a))
     return joined
+
+
+def beside_fracture(zones: Sequence[Zone], points: Vec3s) -> Floats:
+    """How far points of the fracture planes lie beside the fracture, the canal counted in.
+
+    Parameters
+    ----------
+    zones : sequence of Zone
+        Zones of a fracture, one or more.
+    points : (m, 3) float array, mm
+        Where axes cross; NaN where they do not.
+
+    Returns
+    -------
+    (m,) float array, mm
+        0 over a zone; NaN where a point is NaN.
+    """
+    apart = np.full((len(zones), len(points)), np.nan)
+    known = np.isfinite(points).all(axis=1)
+    for row, zone in enumerate(zones):
+        flat = shapely.points(to_plane(zone.plane, points[known]))
+        apart[row, known] = shapely.distance(whole_region(zone), flat)
+    least: Floats = apart.min(axis=0)
+    return least

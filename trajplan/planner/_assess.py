@@ -10,6 +10,7 @@ import numpy as np
 from trajplan.checks import (
     Finding,
     Verdict,
+    holds_rotation,
     pair_rulings,
     plan_findings,
     screw_rulings,
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
     from trajplan.arrays import Bools, Ints
     from trajplan.checks import Ruling
+    from trajplan.fracture import Zone
     from trajplan.planner._outlook import Outlook
     from trajplan.planner._setup import Setup
     from trajplan.trajectory import Axes, Trajectories
@@ -131,11 +133,19 @@ def assess(
         findings=tuple(tuple(alone[name]) for name in ids),
         together=(
             *together,
-            *plan_findings(screws, setup.around),
-            *_alone(setup, screws),
-            *_left_open(setup, screws),
+            *plan_findings(setup.around),
+            *(_as_a_plan(setup, screws) if pairs else ()),
             *pressed,
         ),
+    )
+
+
+def _as_a_plan(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:
+    """Findings on screws that stand in the bone together."""
+    return (
+        _rotation(setup, screws),
+        *_alone(setup, screws),
+        *_left_open(setup, screws),
     )
 
 
@@ -144,8 +154,31 @@ def _alone(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:
     lag = screws.crossing.inside & (screws.technique != Technique.POSITION)
     if not lag.any():
         return ()
-    found = fracture_length(setup.fracture.zones, setup.shaft)
-    return (screws_alone(found.length, found.diameter, int(lag.sum()), setup.limits),)
+    answers = []
+    for zones, rows in _by_fracture(setup, screws):
+        found = fracture_length(zones, setup.shaft)
+        count = int(lag[rows].sum())
+        answers.append(screws_alone(found.length, found.diameter, count, setup.limits))
+    return (max(answers, key=lambda answer: answer.verdict),)
+
+
+def _by_fracture(setup: Setup, screws: Trajectories) -> list[tuple[list[Zone], Ints]]:
+    """Zones of each fracture between two fragments, and the screws meant for it."""
+    zones = setup.around.zones
+    pairs = dict.fromkeys(zone.fragments for zone in zones)
+    return [
+        (
+            [zone for zone in zones if zone.fragments == pair],
+            np.flatnonzero([zones[int(row)].fragments == pair for row in screws.crossing.zone]),
+        )
+        for pair in pairs
+    ]
+
+
+def _rotation(setup: Setup, screws: Trajectories) -> Finding:
+    """Whether every fracture has screws enough to stop turning."""
+    inside = screws.crossing.inside
+    return holds_rotation(min(int(inside[r].sum()) for _, r in _by_fracture(setup, screws)))
 
 
 def _left_open(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.checks import Finding, Ruling, contact_share, head_pressure, holding, slip
+from trajplan.checks import Finding, Ruling, by_hand, contact_share, head_pressure, holding, slip
 from trajplan.mechanics import clamp_load, opening_load, shaft_load
 from trajplan.planner._rivals import hands_of, scatter_of
 from trajplan.planner._strength import Pressing, ScrewForces, friction_range, press, screw_forces
@@ -77,8 +77,17 @@ class Outlook:
             return ()
         return (
             slip(found.reserve_low, found.reserve_high),
-            contact_share(found.share, found.peak, setup.limits, solved=found.solved),
+            contact_share(
+                found.share, found.peak, setup.limits, solved=found.solved, apart=found.apart
+            ),
+            *([] if self.chances is None else [by_hand(*_any(self.chances), setup.limits)]),
         )
+
+
+def _any(chances: Chances) -> tuple[float, float]:
+    """Interval of the chance that anything at all fails."""
+    row, column = chances.subjects.index("plan"), chances.rules.index("any")
+    return float(chances.low[row, column]), float(chances.high[row, column])
 
 
 def outlook(

@@ -52,6 +52,7 @@ def screw_outlook(view: Outlook, i: int, name: str) -> dict[str, object]:
         )
     if view.chances is not None:
         record["placement"] = _chances(view.chances, name)
+        record["placement_unknown"] = _unknown(view.chances, name)
     return record
 
 
@@ -104,4 +105,14 @@ def _chances(chances: Chances, subject: str) -> tuple[ChanceRecord, ...]:
         )
         for column, rule in enumerate(chances.rules)
         if chances.chance[row, column] > 0.0
+    )
+
+
+def _unknown(chances: Chances, subject: str) -> tuple[str, ...]:
+    row = chances.subjects.index(subject)
+    gaps = np.isnan(chances.chance[row])
+    return tuple(
+        rule
+        for rule, gap in zip(chances.rules, gaps, strict=True)
+        if gap and rule not in ("screw_gap", "any")
     )

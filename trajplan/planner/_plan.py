@@ -184,7 +184,7 @@ def _shortfall(setup: Setup, found: Screening, placed: int) -> Finding:
     reason = f"; the rule {costly.rule} turned most away" if costly and costly.turned_away else ""
     fitting = kinds_that_fit(setup)
     advice = (
-        f"of the catalogue, {', '.join(fitting)} would fit"
+        f"of the catalogue, {', '.join(fitting)} would fit at least once"
         if fitting
         else "no other screw of the catalogue fits either"
     )

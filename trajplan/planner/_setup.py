@@ -144,6 +144,7 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
     solid = make(parts, leave_out=inner)
     patch = _patch(case, surface)
     fracture = _fracture(case, solid, patch, min(kind.thread_diameter for kind in kinds))
+    _refuse_speck(case, fracture, min(kind.thread_diameter for kind in kinds))
     obstacles, obstacle_meshes = _obstacles(case, surface)
     planes = [_joint_plane(case, obstacles, name) for name in _parallels(case)]
     side = case.screws.approach
@@ -273,6 +274,24 @@ def _fracture(case: Case, bone: Bone, patch: Surface | None, thread: float) -> F
         return fracture_between(bone)
     named: Literal["mesh", "group"] = "mesh" if source.group is None else "group"
     return fracture_from_surface(bone, patch, source=named, thread=thread)
+
+
+def _refuse_speck(case: Case, fracture: Fracture, thread: float) -> None:
+    """Refuse a fracture that has no room for a single screw anywhere."""
+    area = sum(zone.area for zone in fracture.zones)
+    least = np.pi / 4.0 * (SPECK * thread) ** 2
+    if area < least:
+        raise CaseError(
+            f"the fracture has only {area:.0f} mm², too small for a screw of {thread:g} mm thread",
+            remedy="check the fracture's unit and place, or choose a thinner screw",
+            file=case.file,
+            where="fracture",
+        )
+
+
+#: Thread diameters across a disc that a fracture must fill at the least (assumption: a hole,
+#: and half a diameter of bone all round).
+SPECK = 2.0
 
 
 def _patch(case: Case, surface: Surface) -> Surface | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -64,6 +64,7 @@ class Pressing:
     reserve_low: float  # friction over shear, least friction; below 1 the fragments slide
     reserve_high: float
     solved: bool  # every zone's contact was found
+    apart: bool  # the pull lies outside some zone: nothing balances it, the fragments part
     contacts: tuple[ContactResult | None, ...]  # of each zone; None where no screw presses it
 
     @property
@@ -156,9 +157,22 @@ def _bearing(screws: Trajectories, force: Range, bone_class: BoneClass) -> Beari
     contact = np.clip(np.nan_to_num(screws.seats.rim_contact, nan=0.0), 0.0, 1.0)
     outer = np.where(screws.washered, screws.washer_diameter, dims.head)
     inner = np.where(screws.washered, screws.washer_hole, hole)
-    material = bone_class.cancellous if dims.deep.all() else bone_class.cortical
-    strength = material.compression
-    return bearing(force, footprint(outer, inner, contact), strength)
+    area = footprint(outer, inner, contact)
+    hard = bearing(force, area, bone_class.cortical.compression)
+    soft = bearing(force, area, bone_class.cancellous.compression)
+    return replace(
+        hard,
+        use=Range(
+            *(
+                np.where(dims.deep, a, b)
+                for a, b in zip(_bounds(soft.use), _bounds(hard.use), strict=True)
+            )
+        ),
+    )
+
+
+def _bounds(values: Range) -> tuple[Floats, Floats, Floats]:
+    return values.low, values.estimate, values.high
 
 
 def press(
@@ -252,10 +266,13 @@ def _sum_up(
         reserve_low=min(low for low, _ in reserves),
         reserve_high=min(high for _, high in reserves),
         solved=all(contact.converged for contact in pressed),
+        apart=any(not contact.balanced for contact in pressed),
         contacts=tuple(contacts),
     )
 
 
 def _unknown(zones: int) -> Pressing:
     nan = float("nan")
-    return Pressing(nan, nan, nan, nan, nan, nan, nan, solved=False, contacts=(None,) * zones)
+    return Pressing(
+        nan, nan, nan, nan, nan, nan, nan, solved=False, apart=False, contacts=(None,) * zones
+    )

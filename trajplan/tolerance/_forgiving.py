@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.checks import Verdict
-from trajplan.tolerance._placement import BATCH
+from trajplan.tolerance._placement import BATCH, FAILURES, not_passed, silent_rules
 from trajplan.tolerance._scatter import turned
 
 if TYPE_CHECKING:
@@ -29,7 +28,7 @@ SHIFTS = np.arange(0.25, 5.01, 0.25)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Forgiveness:
-    """What ``n`` axes forgive; 0 where the planned axis fails already."""
+    """What ``n`` axes forgive; 0 where the planned axis fails already, NaN where unknown."""
 
     tilt: Floats  # (n,) degrees, the largest step up to which every direction passes
     shift: Floats  # (n,) mm
@@ -85,14 +84,16 @@ def _largest(hands: Hands, axes: Axes, steps: Floats, aim: float) -> Floats:
     each = len(axes) // n if n else 0
     passes = np.zeros(n * each, dtype=np.bool_)
     screw = np.repeat(np.arange(n), each)
+    silent = silent_rules(hands)
     for first in range(0, n * each, BATCH):
         rows = np.arange(first, min(first + BATCH, n * each))
         put = hands.put_in(axes.take(rows), screw[rows], np.full(len(rows), aim))
         failed: Bools = np.zeros(len(rows), dtype=np.bool_)
         for ruling in hands.rulings(put):
-            failed |= ruling.verdict == Verdict.FAIL
+            quiet = silent[screw[rows], FAILURES.index(ruling.rule)]
+            failed |= not_passed(ruling) & ~quiet
         passes[rows] = ~failed
     good = passes.reshape(n, len(steps), each // len(steps)).all(axis=2)
     count = np.cumprod(good, axis=1).sum(axis=1)
     largest: Floats = np.concatenate([[0.0], steps])[count]
-    return largest
+    return np.where(hands.screws.corridors.decided, largest, np.nan)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.checks import Verdict, cylinders, pair_gap, screw_rulings
+from trajplan.checks import DOES_NOT_APPLY, Verdict, cylinders, pair_gap, screw_rulings
 from trajplan.tolerance._scatter import Scatter, scattered
 from trajplan.trajectory import Made, Technique, plan_trajectories
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 __all__ = ["FAILURES", "Chances", "Hands", "place", "wilson"]
 
-#: Rules that a screw put in by hand is judged by; all others do not depend on the hand.
+#: Rules that a screw put in by hand is judged by; the others judge the plan's own line.
 FAILURES = (
     "meets_bone",
     "crosses_fracture",
@@ -109,6 +109,22 @@ class Hands:
         return [ruling for ruling in every if ruling.rule in FAILURES]
 
 
+def not_passed(ruling: Ruling) -> Bools:
+    """Where a screw fails, or slips to where the rule cannot tell: no pass is vouched for.
+
+    Parameters
+    ----------
+    ruling : Ruling
+        A rule's answer for ``m`` screws.
+
+    Returns
+    -------
+    (m,) bool array
+    """
+    lost: Bools = (ruling.verdict == Verdict.FAIL) | (ruling.verdict == Verdict.UNKNOWN)
+    return lost
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Chances:
     """Chance of each failure, with 95 % intervals."""
@@ -184,13 +200,38 @@ def place(
         rows = np.arange(first, min(first + BATCH, n * draws))
         put = hands.put_in(axes.take(rows), screw[rows], depth[rows])
         for ruling in hands.rulings(put):
-            failed[ruling.rule][rows] |= ruling.verdict == Verdict.FAIL
+            failed[ruling.rule][rows] |= not_passed(ruling)
         ends.append(_ends(put))
         if progress is not None:
             progress(int(rows[-1]) + 1, n * draws)
     table = np.stack([failed[rule].reshape(n, draws) for rule in FAILURES], axis=1)
+    silent = silent_rules(hands)
     meet = _meeting(tuple(np.concatenate(part) for part in zip(*ends, strict=True)), hands, n)
-    return _chances(ids, table, meet, draws)
+    table &= ~silent[:, :, None]
+    return _chances(ids, table, silent, meet, draws)
+
+
+def silent_rules(hands: Hands) -> Bools:
+    """Rules that have nothing to say of a planned screw, or cannot tell: no chance is known.
+
+    Parameters
+    ----------
+    hands : Hands
+        The plan and what it stands in.
+
+    Returns
+    -------
+    (n, r) bool array
+        A column for each of `FAILURES`.
+    """
+    n = len(hands.screws)
+    silent = np.ones((n, len(FAILURES)), dtype=np.bool_)
+    for ruling in hands.rulings(hands.screws):
+        known = (ruling.verdict != Verdict.UNKNOWN) & (ruling.verdict != DOES_NOT_APPLY)
+        silent[:, FAILURES.index(ruling.rule)] &= ~known
+    for rule in ("meets_bone", "crosses_fracture"):  # apply to what misses alone
+        silent[:, FAILURES.index(rule)] = ~hands.screws.corridors.decided
+    return silent
 
 
 def _ends(screws: Trajectories) -> tuple[Floats, ...]:
@@ -207,19 +248,20 @@ def _meeting(ends: tuple[Floats, ...], hands: Hands, n: int) -> Bools:
     for row, (a, b) in enumerate(pairs):
         first, second = (np.arange(k * draws, (k + 1) * draws) for k in (a, b))
         gap = pair_gap(parts, first, second)
-        meet[row] = gap < hands.limits.screw_gap
+        meet[row] = ~(gap >= hands.limits.screw_gap)  # a gap that cannot be told is no pass
     return meet
 
 
-def _chances(ids: tuple[str, ...], failed: Bools, meet: Bools, draws: int) -> Chances:
+def _chances(ids: tuple[str, ...], failed: Bools, quiet: Bools, meet: Bools, draws: int) -> Chances:
     """Count failures by screw, by pair, and for the plan as a whole."""
     n, pairs = len(ids), [f"{a}+{b}" for a, b in combinations(ids, 2)]
     columns = (*FAILURES, "screw_gap", "any")
     counts = np.full((n + len(pairs) + 1, len(columns)), -1, dtype=np.int64)
-    counts[:n, : len(FAILURES)] = failed.sum(axis=2)
+    counts[:n, : len(FAILURES)] = np.where(quiet, -1, failed.sum(axis=2))
     counts[:n, -1] = failed.any(axis=1).sum(axis=1)
     counts[n:-1, -2] = counts[n:-1, -1] = meet.sum(axis=1)
-    counts[-1, : len(FAILURES)] = failed.any(axis=0).sum(axis=1) if n else 0
+    every = failed.any(axis=0).sum(axis=1) if n else np.zeros(len(FAILURES), dtype=np.int64)
+    counts[-1, : len(FAILURES)] = np.where(quiet.all(axis=0), -1, every)
     counts[-1, -2] = meet.any(axis=0).sum() if pairs else 0
     counts[-1, -1] = (failed.any(axis=(0, 1)) | meet.any(axis=0)).sum() if n else 0
     low, high = wilson(counts, draws)

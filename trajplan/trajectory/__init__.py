@@ -1,7 +1,7 @@
 """Corridors, seat, length, holes and thread of screws along axes."""
 
 from trajplan.trajectory._axes import Axes, bundle
-from trajplan.trajectory._corridors import Corridors, cast, wall_angle
+from trajplan.trajectory._corridors import Corridors, cast, off_wall, wall_angle
 from trajplan.trajectory._crossing import Crossing
 from trajplan.trajectory._dimensions import Dimensions, dimensions
 from trajplan.trajectory._holes import Holes
@@ -34,6 +34,7 @@ __all__ = [
     "bundle",
     "cast",
     "dimensions",
+    "off_wall",
     "passes",
     "plan_trajectories",
     "plan_wires",

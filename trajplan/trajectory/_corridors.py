@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Ints
     from trajplan.bone import Bone, LineSpans, Spans
 
-__all__ = ["Corridors", "cast", "wall_angle"]
+__all__ = ["Corridors", "cast", "off_wall", "wall_angle"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -217,6 +217,28 @@ def wall_angle(ring_depth: Floats, radius: Floats) -> Floats:
     slope = np.hypot(ring_depth @ np.cos(angle), ring_depth @ np.sin(angle)) * 2.0 / k
     degrees: Floats = np.degrees(np.arctan2(slope, radius))
     return degrees
+
+
+def off_wall(ring_depth: Floats) -> Floats:
+    """How far each ring line departs from the flat wall that its ring meets.
+
+    Parameters
+    ----------
+    ring_depth : (n, k) float array, mm
+        Depth at which each of the evenly spaced ring lines meets the wall.
+
+    Returns
+    -------
+    (n, k) float array, mm
+        Depth less that of the least-squares plane of `wall_angle`: nothing on a flat wall
+        however slanted, about half of a step that part of the ring falls down.
+    """
+    k = ring_depth.shape[1]
+    angle = 2.0 * np.pi * np.arange(k) / k
+    waves = np.stack([np.cos(angle), np.sin(angle)])
+    slope = 2.0 / k * ring_depth @ waves.T
+    flat: Floats = ring_depth.mean(axis=1, keepdims=True) + slope @ waves
+    return ring_depth - flat
 
 
 def last_solid_start(corridors: Corridors) -> tuple[Floats, Ints]:

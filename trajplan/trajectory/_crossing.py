@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.fracture import fracture_depth
+from trajplan.fracture import beside_fracture, fracture_depth
 from trajplan.trajectory._axes import bundle
 
 if TYPE_CHECKING:
@@ -20,12 +20,17 @@ if TYPE_CHECKING:
 __all__ = ["Crossing", "cross", "zone_depth"]
 
 
+#: mm that an axis may pass beside the outline of the fracture, which is drawn as a polygon
+#: and, on a curved surface, in the plane of its zone (assumption).
+BESIDE = 2.0
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Crossing:
     """Where the lines of ``n`` bundles cross the fracture; depths from the entry, mm."""
 
     lines: Floats  # (n, k + 1), the axis first
-    inside: Bools  # (n,) the axis crosses it within the bone
+    inside: Bools  # (n,) the axis crosses the fracture itself, within the bone
     tilt: Floats  # (n,) degrees between axis and fracture normal
     zone: Ints  # (n,) row of the zone that is crossed
     on_patch: Bools  # (n,) every line met the fracture surface itself, not its plane
@@ -101,8 +106,9 @@ def cross(corridors: Corridors, zones: Sequence[Zone], zone: Ints) -> Crossing:
     depth = flat.reshape(n, lines)
     depth[~corridors.hit] = np.nan
     axis = depth[:, 0]
+    beside = beside_fracture(zones, corridors.axes.at(axis))
     with np.errstate(invalid="ignore"):
-        inside = (axis > 0.0) & (axis < corridors.exit)
+        inside = (axis > 0.0) & (axis < corridors.exit) & (beside <= BESIDE)
     normals = np.array([part.plane.normal for part in zones])[zone]
     cosine = np.abs(np.einsum("ij,ij->i", corridors.axes.direction, normals))
     return Crossing(

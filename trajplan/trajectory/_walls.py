@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 
 import numpy as np
 
+from trajplan.arrays import rows_of
 from trajplan.bone import first_after
 from trajplan.trajectory._corridors import Corridors, last_solid_start, wall_angle
 from trajplan.trajectory._passes import passes
@@ -64,11 +65,12 @@ def walls(bone: Bone, corridors: Corridors, cortex: float | None) -> Walls:
     Returns
     -------
     Walls
-        With a canal, lengths of the first and the last solid span of the axis, each the
-        whole way through where bone fills the pass.
+        Where an axis crosses a canal, lengths of its first and its last solid span. Where
+        bone fills the pass no canal shows there, whatever the rest of the bone has: the
+        thickness is then assumed, or unknown.
     """
     start, _ = last_solid_start(corridors)
-    measured = corridors.canal | bone.audit.canal
+    measured = corridors.canal | (bone.audit.canal & _crosses_hollow(corridors))
     near, far = _first_end(corridors), corridors.exit - start[:, 0]
     if cortex is None:
         assumed_near = assumed_far = np.full(len(corridors.exit), np.nan)
@@ -82,6 +84,19 @@ def walls(bone: Bone, corridors: Corridors, cortex: float | None) -> Walls:
         near=np.where(measured, near, assumed_near),
         far=np.where(measured, far, assumed_far),
     )
+
+
+def _crosses_hollow(corridors: Corridors) -> Bools:
+    """Whether each axis leaves bone between entry and exit by more than a fracture's gap."""
+    hollow = np.zeros(len(corridors.exit), dtype=np.bool_)
+    lines = corridors.ring + 1
+    solid = passes(corridors.solid)
+    rows = rows_of(solid.offsets)
+    after = np.flatnonzero((rows[1:] == rows[:-1]) & (rows[:-1] % lines == 0))
+    axis = rows[after] // lines
+    within = (solid.end[after] > 0.0) & (solid.start[after + 1] < corridors.exit[axis])
+    hollow[axis[within]] = True
+    return hollow
 
 
 def _first_end(corridors: Corridors) -> Floats:

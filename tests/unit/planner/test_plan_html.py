@@ -2,6 +2,7 @@
 
 import subprocess
 import sys
+from dataclasses import replace
 from html.parser import HTMLParser
 
 import numpy as np
@@ -18,7 +19,8 @@ NASTY = '<script>alert("1")</script> & "more"'
 @pytest.fixture(scope="module")
 def plan():
     case = case_of(title=NASTY, placement={"draws": 0})
-    return check_axes(case, axes(direction=NORMAL), bone=MESH)
+    table = replace(axes(direction=NORMAL), ids=("S1", NASTY))
+    return check_axes(case, table, bone=MESH)
 
 
 class Reader(HTMLParser):
@@ -43,7 +45,8 @@ def test_every_tag_is_closed_and_every_word_stays_text(plan):
     reader.close()
     assert reader._open == []
     assert set(reader.tags) == {"table", "caption", "tr", "th", "td", "ul", "li"}
-    assert any(NASTY in cell for cell in reader.cells)
+    assert NASTY in reader.cells  # id of a screw
+    assert any(cell.startswith(f"{NASTY}: ") for cell in reader.cells)  # title
     assert "Not a medical device" in " ".join(reader.cells)
 
 
@@ -78,7 +81,8 @@ def test_a_screw_without_numbers_is_told_by_question_marks(plan):
 
 def test_judging_in_a_setup_is_checking_the_case(plan):
     case = case_of(title=NASTY, placement={"draws": 0})
-    again = judge_axes(set_up(case, bone=MESH), axes(direction=NORMAL), placement=False)
+    table = replace(axes(direction=NORMAL), ids=("S1", NASTY))
+    again = judge_axes(set_up(case, bone=MESH), table, placement=False)
     assert again.assessment.findings == plan.assessment.findings
     assert again.assessment.together == plan.assessment.together
     assert np.array_equal(again.assessment.screws.length, plan.assessment.screws.length)

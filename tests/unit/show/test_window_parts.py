@@ -301,6 +301,8 @@ def test_every_button_is_where_it_is_pressed(window):
     for command in COMMANDS:
         assert window.buttons.at(window.buttons.pixel(command)) is command
     assert window.buttons.at((5, 250)) is None
+    heights = [window.buttons.pixel(command)[1] for command in COMMANDS[:8]]
+    assert heights == sorted(heights, reverse=True)  # read from the top down
     holding = find_command("e")
     window.mouse.press(window.buttons.pixel(holding))
     assert window.session.looking.hold == "entry"
