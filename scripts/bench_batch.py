@@ -101,27 +101,35 @@ def head(*cells: str) -> None:
     row(*("---" for _ in cells))
 
 
-def steady_rate(work: list[Job], count: int, cluster: str | None = None) -> float:
-    """Cases a second, from the first that is finished to the last: without starting up."""
-    times = []
+def steady(work: list[Job], count: int, cluster: str | None = None) -> tuple[float, float]:
+    """Cases a second from the first that is finished on; processor seconds a case in all."""
+    times, before = [], processor_seconds()
     for outcome in batch(work, workers=count, cluster=cluster):
         assert outcome.status == "done", outcome.error
         times.append(time.perf_counter())
-    return (len(times) - count) / (times[-1] - times[count - 1])
+    rate = (len(times) - count) / (times[-1] - times[count - 1])
+    return rate, (processor_seconds() - before) / len(work)
+
+
+def processor_seconds() -> float:
+    """Processor time of this process and of all children that ended."""
+    times = os.times()
+    return times.user + times.system + times.children_user + times.children_system
 
 
 def workers(folder: Path, count: int) -> None:
     """Cases a second for 1 and 2 workers, in turn, and for a cluster of 2."""
     work = jobs(folder, count)
-    rates: dict[str, list[float]] = {"1 worker": [], "2 workers": [], "dask, 2 workers": []}
+    ways = {"1 worker": (1, None), "2 workers": (2, None), "dask, 2 workers": (2, "local")}
+    runs: dict[str, list[tuple[float, float]]] = {name: [] for name in ways}
     for _ in range(3):
-        rates["1 worker"].append(steady_rate(work, 1))
-        rates["2 workers"].append(steady_rate(work, 2))
-        rates["dask, 2 workers"].append(steady_rate(work, 2, "local"))
-    one = np.median(rates["1 worker"])
-    head("workers", f"cases/s ({count} cases, median of 3)", "over 1 worker")
-    for name, all_rates in rates.items():
-        row(name, f"{np.median(all_rates):.2f}", f"{np.median(all_rates) / one:.2f}")
+        for name, way in ways.items():
+            runs[name].append(steady(work, *way))
+    rate, cost = ({n: np.median([r[i] for r in runs[n]]) for n in ways} for i in (0, 1))
+    head("workers", f"cases/s ({count} cases)", "over 1 worker", "processor s a case, start-up too")
+    for name in ways:
+        ratio = rate[name] / rate["1 worker"]
+        row(name, f"{rate[name]:.2f}", f"{ratio:.2f}", f"{cost[name]:.2f}")
     print()
 
 

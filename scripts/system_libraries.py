@@ -1,6 +1,8 @@
 #!/usr/bin/env python3
 """Tell which Debian package brings a system library that a Python package misses.
 
+usage: python scripts/system_libraries.py [dev]    (dev: what the tests need as well)
+
 Exit status 0 if everything loads, 2 with one line a library otherwise.
 """
 
@@ -10,6 +12,7 @@ import ctypes
 import ctypes.util
 import importlib
 import re
+import shutil
 import sys
 
 MODULES = ("numpy", "scipy.spatial", "trimesh", "igl", "numba", "rtree", "shapely", "pyvista")
@@ -29,6 +32,16 @@ PACKAGES = {
     "libgomp.so": "libgomp1",
     "libstdc++.so": "libstdc++6",
     "libexpat.so": "libexpat1",
+}
+
+#: Programs that the tests drive a real window and a real page with, and their packages.
+PROGRAMS = {"Xvfb": "xvfb", "xdotool": "xdotool", "chromium": "chromium"}
+
+#: Libraries that printing a report to PDF needs, and their packages.
+PRINTING = {
+    "libpango-1.0.so.0": "libpango-1.0-0",
+    "libpangoft2-1.0.so.0": "libpangoft2-1.0-0",
+    "libharfbuzz-subset.so.0": "libharfbuzz-subset0",
 }
 
 #: Either of these lets pictures be drawn without a screen.
@@ -68,6 +81,9 @@ def main() -> int:
             missing[library] = _package_of(library) if found else f"({module}: {error})"
     if sys.platform.startswith("linux") and not any(map(_loads, OFF_SCREEN)):
         missing[OFF_SCREEN[0]] = _package_of(OFF_SCREEN[0])
+    if "dev" in sys.argv[1:]:
+        missing |= {p: package for p, package in PROGRAMS.items() if shutil.which(p) is None}
+        missing |= {lib: package for lib, package in PRINTING.items() if not _loads(lib)}
     for library, package in missing.items():
         print(f"{library} is missing; install it with: apt-get install {package}", file=sys.stderr)
     return 2 if missing else 0

@@ -244,7 +244,7 @@ DOWN = {
 #: where it rests: no rule of a screw compares with them.
 OTHER = {"tip_past", "tip_short", "countersink_share", "guide_diameter"}
 #: Limits of wires, of axes parallel to a joint, of forces, and of the plan as a whole.
-NOT_OF_A_SCREW = ("wire", "parallel", "alone", "holding", "contact_share")
+NOT_OF_A_SCREW = ("wire", "parallel", "alone", "holding", "contact_share", "placement")
 
 
 def test_every_limit_is_placed():

@@ -91,6 +91,7 @@ class BoneCase(_Table):
     mesh: Text | None = None  # path, relative to the case file
     fragments: Annotated[tuple[Text, ...], Field(min_length=2)] | None = None  # paths
     cortex: Above | None = None  # mm, assumed wall, only where no canal is modelled
+    repair: tuple[Text, ...] = ()  # steps of `trajplan.bone.repair`; nothing else is mended
 
     @model_validator(mode="after")
     def _one_source(self) -> BoneCase:

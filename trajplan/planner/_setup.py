@@ -16,6 +16,7 @@ from trajplan.bone import (
     group_surface,
     make_bone,
     read_surface,
+    repair,
     shaft_axis,
     surface_around,
 )
@@ -137,7 +138,7 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
     limits = _limits(case)
     catalogue = load_catalogue(*(case.resolve(path) for path in case.catalogue))
     kinds = tuple(find_screw(catalogue, kind) for kind in case.screws.kinds)
-    parts = _parts(case, bone)
+    parts, repaired = _parts(case, bone)
     surface = parts[0]
     inner = (case.fracture.group,) if case.fracture.group is not None else ()
     _check_groups(case, surface)
@@ -173,15 +174,15 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
         regions=fracture_regions(fracture.zones),
         wires=tuple(find_wire(catalogue, kind) for kind in case.wires.kinds),
         meshes=(
-            *_bone_uses(parts, solid.audit.cautions),
+            *_bone_uses(parts, (*solid.audit.cautions, *repaired)),
             *([MeshUse("fracture", patch, ())] if patch and case.fracture.mesh else []),
             *obstacle_meshes,
         ),
     )
 
 
-def _parts(case: Case, given: object | None) -> list[Surface]:
-    """Surfaces of the bone, one for each fragment."""
+def _parts(case: Case, given: object | None) -> tuple[list[Surface], tuple[str, ...]]:
+    """Surfaces of the bone, one for each fragment, repaired only as the case asks."""
     paths = case.bone.paths
     if given is not None:
         meshes = given if isinstance(given, list) else [given]
@@ -193,9 +194,13 @@ def _parts(case: Case, given: object | None) -> list[Surface]:
         files = [case.resolve(path) for path in paths]
         _refuse_twice(case, files)
         parts = [read_surface(file, case.unit) for file in files]
-    for part in parts:
+    log: list[str] = []
+    for i, part in enumerate(parts):
         check_size(part, case.unit)
-    return parts
+        if case.bone.repair:
+            parts[i], said = repair(part, case.bone.repair)
+            log += said
+    return parts, tuple(log)
 
 
 def _refuse_twice(case: Case, files: list[Path]) -> None:

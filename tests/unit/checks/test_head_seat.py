@@ -43,7 +43,7 @@ def test_an_axis_that_stays_in_bone_all_the_way_has_no_cortex_to_countersink():
     assert (through_wall.walls.near < through_wall.corridors.exit).all()
     assert (through_wall.seats.countersink > 0).all()
     along = screws_in(bone, [[-60, 11.0, 50]], [[0.9, 0, 0.435]], zones=zone)
-    assert along.walls.near == pytest.approx(along.corridors.exit)
+    assert np.isnan(along.walls.near).all()  # no canal shows here, and no cortex is assumed
     assert along.seats.countersink == pytest.approx(0.0)
     assert along.seats.wanted > 0.2
 

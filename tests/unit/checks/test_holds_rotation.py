@@ -1,8 +1,12 @@
 """Rule: one screw does not stop rotation."""
 
-from builders import in_slab, slab, zone_of
+import numpy as np
+from builders import case_of
+from specimens import tube
 
-from trajplan.checks import Surroundings, Verdict, holds_rotation, plan_findings
+from trajplan.checks import Verdict, holds_rotation
+from trajplan.files import AxesTable
+from trajplan.planner import check_axes
 
 
 def test_two_screws_are_needed():
@@ -11,13 +15,25 @@ def test_two_screws_are_needed():
     ]  # fmt: skip
 
 
+def rotation(*heights):
+    """What a check says of axes straight across a shaft whose fracture lies at 40 to 60 mm."""
+    n = len(heights)
+    start = np.column_stack([np.full(n, -60.0), np.zeros(n), heights])
+    table = AxesTable(
+        ids=tuple(f"S{i}" for i in range(n)),
+        kinds=("HA4.5",) * n,
+        techniques=("lag",) * n,
+        start=start,
+        end=start + np.array([120.0, 0.0, 0.0]),
+        rows=tuple(range(2, n + 2)),
+    )
+    plan = check_axes(case_of(), table, bone=tube(sides=32))
+    (found,) = [f for f in plan.findings if f.rule == "holds_rotation"]
+    return found.verdict
+
+
 def test_only_screws_that_cross_the_fracture_count():
-    """The plane x + z = 10 is met inside the slab for 10 < x < 30."""
-    zone = zone_of(slab(), [15, 0, -5], [1, 0, 1])
-    around = Surroundings(slab(), (zone,), (), None)
-    for x, held in (([12, 20], True), ([12, 0], False), ([12, 90], False), ([0, 5], False)):
-        (rotation, _) = plan_findings(in_slab(x=x, zones=zone), around)
-        assert rotation.rule == "holds_rotation"
-        assert (rotation.verdict is Verdict.PASS) == held
-    (rotation, _) = plan_findings(in_slab(x=[], zones=zone), around)
-    assert rotation.verdict is Verdict.CAUTION
+    assert rotation(45.0, 55.0) is Verdict.PASS
+    assert rotation(45.0, 90.0) is Verdict.CAUTION
+    assert rotation(10.0, 90.0) is Verdict.CAUTION
+    assert rotation(45.0) is Verdict.CAUTION
