@@ -175,7 +175,7 @@ def sharing(folder: Path) -> None:
     for rings in (2, 40, 400):
         write_tube(folder / "bone.stl", sides=240, rings=rings)
         case = read_case(folder / "base.toml")
-        make = BoneStore().maker(case.unit)
+        make = BoneStore().make
         faces = len(plan_case(case, make=make).setup.bone.surface.faces)
         anew, kept = [], []
         for _ in range(3):

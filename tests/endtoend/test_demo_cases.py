@@ -9,8 +9,10 @@ import pytest
 import trimesh
 
 from scripts.make_meshes import OBLIQUE_SHIFT, SHAFT_PLANE
+from trajplan.checks import Verdict
 from trajplan.cli import main
-from trajplan.files import PlanFile, read_plan
+from trajplan.files import PlanFile, read_case, read_plan
+from trajplan.planner import plan_case
 
 MESHES = Path(__file__).parents[2] / "meshes"
 SCREWS = {
@@ -84,6 +86,14 @@ def test_each_fracture_of_the_wedge_gets_a_screw(made):
     assert pairs == set(map(frozenset, combinations(names, 2)))
     closed = next(f for f in plan.findings if f.rule == "fractures_closed")
     assert (closed.verdict, closed.measured) == ("pass", 3.0)
+
+
+def test_one_screw_leaves_two_fractures_of_the_wedge_open():
+    changes = {"screws": {"count": 1, "candidates": 600}, "placement": {"draws": 0}}
+    plan = plan_case(read_case(MESHES / "wedge.toml", changes))
+    said = next(finding for finding in plan.findings if finding.rule == "fractures_closed")
+    assert (said.verdict, said.measured, said.limit) == (Verdict.CAUTION, 1.0, 3.0)
+    assert said.why.count("between wedge_") == 2
 
 
 def test_the_screws_of_the_wedge_name_their_fragments_in_order(made):

@@ -233,12 +233,12 @@ def test_shuffled_axes_are_shuffled_answers(seed):
 #: Which way each limit gets stricter.
 UP = {
     "thread_margin", "turns_least", "turns_wanted", "tip_least", "edge_least", "edge_wanted",
-    "rim_contact", "guide_length", "screw_gap", "screw_spacing", "support_least",
+    "rim_contact", "rim_least", "guide_length", "screw_gap", "screw_spacing", "support_least",
     "support_wanted",
 }  # fmt: skip
 DOWN = {
     "friction", "max_tilt", "near_thread", "tip_most", "tip_worst", "breach", "entry_angle",
-    "entry_angle_most",
+    "entry_angle_most", "exit_angle", "exit_angle_most",
 }  # fmt: skip
 #: Settings of the trajectory or of wires, and the width of the guide, which moves the place
 #: where it rests: no rule of a screw compares with them.

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections import OrderedDict
-from functools import partial
 from typing import TYPE_CHECKING
 
 from trajplan.bone import make_bone
@@ -12,8 +12,6 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trajplan.bone import Bone, Surface
-    from trajplan.planner import BoneMaker
-    from trajplan.units import Unit
 
 __all__ = ["BoneStore"]
 
@@ -35,27 +33,37 @@ class BoneStore:
         self._room = room
         self._bones: OrderedDict[tuple[object, ...], Bone] = OrderedDict()
 
-    def maker(self, unit: Unit) -> BoneMaker:
-        """A maker of bones that gives what it made before of the same files.
+    def make(self, parts: list[Surface], /, *, leave_out: Sequence[str]) -> Bone:
+        """Make a bone, or give the one made before of equal surfaces.
 
         Parameters
         ----------
-        unit : {"mm", "cm", "m", "inch"}
-            Unit that the surfaces are read in: the same file in another is another bone.
+        parts : list of Surface
+        leave_out : sequence of str
+            See `trajplan.bone.make_bone`.
 
         Returns
         -------
-        callable
-            See `trajplan.planner.set_up`.
+        Bone
         """
-        return partial(self._bone, unit)
-
-    def _bone(self, unit: Unit, parts: list[Surface], /, *, leave_out: Sequence[str]) -> Bone:
-        files = tuple((part.name, part.sha256) for part in parts)
-        key = (unit, files, tuple(leave_out))
+        key = (*(_content(part) for part in parts), tuple(leave_out))
         if key not in self._bones:
             self._bones[key] = make_bone(parts, leave_out=leave_out)
         self._bones.move_to_end(key)
         while len(self._bones) > self._room:
             self._bones.popitem(last=False)
         return self._bones[key]
+
+    def clear(self) -> None:
+        """Keep nothing."""
+        self._bones.clear()
+
+
+def _content(part: Surface) -> tuple[object, ...]:
+    """What a surface is now, not what its file is: a unit or a repair came in between."""
+    digest = hashlib.sha256(part.vertices.tobytes())
+    digest.update(part.faces.tobytes())
+    for name, faces in part.groups.items():
+        digest.update(f"\0{name}\0{len(faces)}\0".encode())
+        digest.update(faces.tobytes())
+    return part.name, part.sha256, part.merged, len(part.vertices), digest.hexdigest()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import errno
 import hashlib
 import json
@@ -35,6 +36,8 @@ NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EIO)
 
 #: Bones of this process.
 _STORE = BoneStore()
+# Before the interpreter ends: libraries complain of objects that outlive them.
+atexit.register(_STORE.clear)
 #: One case at a time in a process: a cluster's worker may run threads, but the bounds on
 #: time and memory are the process's, and cores are better shared out between processes.
 _TURN = threading.Lock()
@@ -151,10 +154,9 @@ def _done(job: Job, orders: Orders, begin: float) -> Outcome:
 
 
 def _record(case: Case, job: Job) -> PlanFile:
-    make = _STORE.maker(case.unit)
     if job.axes is None:
-        return plan_record(plan_case(case, make=make))
-    return plan_record(check_axes(case, read_axes(job.axes, case.unit), make=make))
+        return plan_record(plan_case(case, make=_STORE.make))
+    return plan_record(check_axes(case, read_axes(job.axes, case.unit), make=_STORE.make))
 
 
 def _outcome(job: Job, record: PlanFile, inputs: dict[str, str]) -> Outcome:

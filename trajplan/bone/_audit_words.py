@@ -110,8 +110,8 @@ def _structure(counts: Counts) -> list[str]:
         found.append(f"bodies touch in {faces}: each is kept as a body of its own")
     if counts.bodies > 1:
         found.append(
-            f"{counts.bodies} separate bodies: each is taken for a fragment of its own, so "
-            "remove stray pieces"
+            f"{counts.bodies} separate bodies: each is taken for a fragment of its own; if one "
+            "is a stray piece, remove it"
         )
     if counts.pores:
         hollows = _many(counts.pores, "hollow holds", "hollows hold")

@@ -6,7 +6,7 @@ from trajplan.checks._clearance import Obstacle, clearance, joint_given, too_nea
 from trajplan.checks._crossing import crosses_fracture, meets_bone, tilt
 from trajplan.checks._edge import fracture_edge
 from trajplan.checks._forces import by_hand, contact_share, head_pressure, holding, slip
-from trajplan.checks._head import drills_named, entry_angle, head_seat, head_support
+from trajplan.checks._head import drills_named, entry_angle, exit_angle, head_seat, head_support
 from trajplan.checks._limits import LIMIT_NOTES, LimitNote, Limits
 from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
@@ -52,6 +52,7 @@ __all__ = [
     "drill_access",
     "drills_named",
     "entry_angle",
+    "exit_angle",
     "fracture_edge",
     "grade",
     "head_pressure",

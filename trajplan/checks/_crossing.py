@@ -87,7 +87,8 @@ def tilt(screws: Trajectories, limits: Limits) -> Ruling:
     Returns
     -------
     Ruling
-        Measures degrees. Does not apply to position screws, which do not press.
+        Measures degrees. Does not apply to position screws, which do not press. Unknown
+        where the bound on the fitted normal leaves room for a slide.
 
     Notes
     -----
@@ -99,6 +100,7 @@ def tilt(screws: Trajectories, limits: Limits) -> Ruling:
         caution_above=limits.max_tilt,
         fail_above=limits.slip_angle,
         applies=screws.corridors.hit & lag,
+        doubt=screws.crossing.tilt + screws.crossing.bound > limits.slip_angle,
     )
     return Ruling(
         rule="tilt",
@@ -114,6 +116,7 @@ def tilt(screws: Trajectories, limits: Limits) -> Ruling:
             "{limit}: the fragments may slide when squeezed.",
             Verdict.FAIL: "The axis stands {measured} off the fracture normal: past {limit} the "
             "squeeze makes the fragments slide.",
-            Verdict.UNKNOWN: "The tilt to the fracture normal cannot be told.",
+            Verdict.UNKNOWN: "The axis seems to stand {measured} off the fracture normal, but the "
+            "normal is not known well enough to vouch for that.",
         },
     )

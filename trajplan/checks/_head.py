@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from trajplan.checks._limits import Limits
     from trajplan.trajectory import Trajectories
 
-__all__ = ["drills_named", "entry_angle", "head_seat", "head_support"]
+__all__ = ["drills_named", "entry_angle", "exit_angle", "head_seat", "head_support"]
 
 
 def head_seat(screws: Trajectories, limits: Limits) -> Ruling:
@@ -23,7 +23,7 @@ def head_seat(screws: Trajectories, limits: Limits) -> Ruling:
     screws : Trajectories
         ``n`` screws, countersunk as far as is allowed.
     limits : Limits
-        ``rim_contact``, a share.
+        ``rim_contact`` cautions, ``rim_least`` fails; shares.
 
     Returns
     -------
@@ -33,6 +33,7 @@ def head_seat(screws: Trajectories, limits: Limits) -> Ruling:
     contact = 100.0 * screws.seats.rim_contact
     verdict, limit = grade(
         contact,
+        fail_below=100.0 * limits.rim_least,
         caution_below=100.0 * limits.rim_contact,
         applies=screws.corridors.hit,
         doubt=~screws.corridors.decided,
@@ -49,6 +50,8 @@ def head_seat(screws: Trajectories, limits: Limits) -> Ruling:
             Verdict.PASS: "The head bears on {measured} of a full circle.",
             Verdict.CAUTION: "The head, or its washer, bears on only {measured} of a full circle "
             "even after the deepest countersink allowed: turn the axis squarer to the surface.",
+            Verdict.FAIL: "The head, or its washer, hangs: it bears on only {measured} of a full "
+            "circle ({limit} is the least).",
             Verdict.UNKNOWN: "How the head sits cannot be told.",
         },
     )
@@ -133,6 +136,48 @@ def entry_angle(screws: Trajectories, limits: Limits) -> Ruling:
             "({limit} is the most).",
             Verdict.UNKNOWN: "The angle to the surface cannot be told: part of the hole's rim "
             "misses the bone.",
+        },
+    )
+
+
+def exit_angle(screws: Trajectories, limits: Limits) -> Ruling:
+    """Judge the angle at which a bicortical screw leaves the far wall.
+
+    Parameters
+    ----------
+    screws : Trajectories
+        ``n`` screws.
+    limits : Limits
+        ``exit_angle`` cautions, ``exit_angle_most`` fails; degrees off the wall's normal.
+
+    Returns
+    -------
+    Ruling
+        Measures degrees between axis and wall normal. At a slant the tip is long on one
+        side of the hole and short on the other, and the drill slides along the wall.
+    """
+    verdict, limit = grade(
+        screws.exit_angle,
+        caution_above=limits.exit_angle,
+        fail_above=limits.exit_angle_most,
+        applies=screws.corridors.hit & screws.bicortical,
+        doubt=~screws.corridors.decided,
+    )
+    return Ruling(
+        rule="exit_angle",
+        verdict=verdict,
+        measured=screws.exit_angle,
+        limit=limit,
+        unit="degrees",
+        source="geometry; limits: assumption",
+        sentences={
+            Verdict.PASS: "The screw leaves the far wall {measured} off its normal.",
+            Verdict.CAUTION: "The screw leaves the far wall {measured} off its normal, past "
+            "{limit}: the tip stands out more on one side than the gauge says.",
+            Verdict.FAIL: "The screw leaves the far wall {measured} off its normal ({limit} is the "
+            "most): it slides along the wall and stands out far on one side.",
+            Verdict.UNKNOWN: "The angle to the far wall cannot be told: part of the screw misses "
+            "it, or the surface is open there.",
         },
     )
 

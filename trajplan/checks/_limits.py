@@ -42,6 +42,9 @@ class Limits:
     countersink_share: float = 0.5
     entry_angle: float = 30.0
     entry_angle_most: float = 60.0
+    exit_angle: float = 45.0
+    exit_angle_most: float = 60.0
+    rim_least: float = 0.2
     screw_gap: float = 1.0
     screw_spacing: float = 2.0
     alone_length: float = 2.0
@@ -157,6 +160,17 @@ LIMIT_NOTES: dict[str, LimitNote] = {
     ),
     "entry_angle_most": LimitNote(
         "degrees", "assumption", "greatest angle between axis and surface normal at the entry"
+    ),
+    "exit_angle": LimitNote(
+        "degrees", "assumption", "angle between axis and far wall at the exit without a caution"
+    ),
+    "exit_angle_most": LimitNote(
+        "degrees",
+        "assumption",
+        "greatest angle at the exit: past it the drill slides along the far wall",
+    ),
+    "rim_least": LimitNote(
+        "share", "assumption", "least share of a circle under the head that bears on bone"
     ),
     "screw_gap": LimitNote("mm", "assumption", "least gap between the surfaces of two screws"),
     "screw_spacing": LimitNote(

@@ -12,7 +12,7 @@ from trajplan.checks._access import Approach, approach, drill_access
 from trajplan.checks._clearance import Obstacle, clearance, joint_given, too_near
 from trajplan.checks._crossing import crosses_fracture, meets_bone, tilt
 from trajplan.checks._edge import fracture_edge
-from trajplan.checks._head import drills_named, entry_angle, head_seat, head_support
+from trajplan.checks._head import drills_named, entry_angle, exit_angle, head_seat, head_support
 from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
 from trajplan.checks._spacing import screw_gap, screw_spacing
@@ -48,6 +48,7 @@ _ALONE = (
     cortex_known,
     inside_known,
     entry_angle,
+    exit_angle,
     head_seat,
     head_support,
     drills_named,

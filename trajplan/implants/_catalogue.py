@@ -179,6 +179,17 @@ def _check_sizes(screw: Screw, row: Row) -> None:
             f"{screw.shank_diameter:g} is above the thread diameter {thread:g}",
             "check both",
         )
+    shank = screw.shank_diameter or 0.0
+    for key, hole, part in (
+        ("gliding_hole", screw.gliding_hole, thread),
+        ("shank_hole", screw.shank_hole, shank),
+    ):
+        if hole is not None and hole < part:
+            row.refuse(
+                key,
+                f"{hole:g} is narrower than the {part:g} that must slide through it",
+                "check both",
+            )
     if screw.head_diameter <= thread:
         row.refuse(
             "head_diameter",

@@ -124,7 +124,11 @@ def program_version() -> str:
 
 
 def _mesh_cautions(setup: Setup) -> tuple[str, ...]:
-    lines = [f"{use.surface.name}: {text}" for use in setup.meshes for text in use.cautions]
+    lines = [
+        f"{'fragments' if use.role == 'fragment' else use.surface.name}: {text}"
+        for use in setup.meshes
+        for text in use.cautions
+    ]
     return tuple(dict.fromkeys([*lines, *setup.fracture.cautions]))
 
 

@@ -26,7 +26,7 @@ WEIGHTS = {
     "edge": 1.5,  # bone between hole and fracture line
     "entry": 1.5,  # how square the drill meets the surface
     "clearance": 1.0,  # room to joint surfaces and structures
-    "seat": 0.5,  # how much of the head's rim bears
+    "seat": 1.5,  # how much of the head's rim bears
 }
 #: Taken off for every caution, and for everything unknown, of a candidate or a pair.
 CAUTION_COST = 0.15

@@ -72,7 +72,7 @@ def study_values(words: Sequence[str]) -> list[float | str]:
         last, _, steps = rest.partition(":")
         try:
             if colon:
-                count = int(steps)
+                count = max(int(steps), 1)  # one step divides by zero below: no range
                 low, high = float(first), float(last)
                 values += [low + (high - low) * i / (count - 1) for i in range(count)]
             else:

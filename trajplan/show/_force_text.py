@@ -52,6 +52,8 @@ def _together(plan: PlanFile) -> list[str]:
             f"Together: {contact.force:.0f} N press {100 * contact.share:.0f} % of the fracture, "
             f"mean {_shown(contact.mean)} MPa, peak {_shown(contact.peak)} MPa (estimated preload)."
         )
+    if reserve is not None and reserve.low is None and contact is not None:
+        lines.append("Slip reserve, friction over shear: endless, the screws make no shear.")
     if reserve is not None and reserve.low is not None:
         high = "endless" if reserve.high is None else f"{reserve.high:.1f}"
         lines.append(
@@ -89,7 +91,7 @@ def option_text(plan: PlanFile) -> str:
             _shown(option.holding, 0),
             _shown(option.force, 0),
             "?" if option.share is None else f"{100 * option.share:.0f}",
-            _shown(option.slip_low),
+            "endless" if option.slip_low is None and option.force else _shown(option.slip_low),
         )
         for option in plan.options
     ]

@@ -70,7 +70,7 @@ def plan_text(plan: PlanFile, *, most: int = 40) -> str:
         parts.append(_screw_table(plan.screws))
         parts.append(
             "Lengths in mm, angles in degrees. Holes: diameter to depth from the entry. "
-            "Gauge: reading from the seat. '?': cannot be told."
+            "Gauge: reading from the seat, '-' in a blind hole. '?': cannot be told."
         )
     parts += [force_text(plan), option_text(plan)]
     if plan.wires:
@@ -131,7 +131,7 @@ def _screw_table(screws: Sequence[ScrewRecord]) -> str:
             screw.kind,
             screw.technique,
             "?" if screw.length is None else f"{screw.length:g}",
-            _number(screw.gauge),
+            "-" if screw.hold == "unicortical" else _number(screw.gauge),
             _hole(screw.gliding_hole or screw.shank_hole),
             _hole(screw.thread_hole),
             _number(screw.proud_tip),

@@ -189,7 +189,8 @@ class Window:
         title = record.title or record.case.name
         star = "  (edited)" if session.edited else ""
         self._title.input = "\n".join(textwrap.wrap(title + star, 40)[:2])
-        self._verdict.input = f"Verdict: {record.verdict}"
+        so_far = "" if session.state.complete else ", so far (W: work out errors)"
+        self._verdict.input = f"Verdict: {record.verdict}{so_far}"
         self._verdict.prop.color = VERDICT_COLOURS.get(record.verdict, INK)
         self._text.input = aside(session, width=WORDS_WIDTH, most=WORDS_MOST)
 

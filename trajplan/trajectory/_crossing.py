@@ -33,6 +33,7 @@ class Crossing:
     inside: Bools  # (n,) the axis crosses the fracture itself, within the bone
     tilt: Floats  # (n,) degrees between axis and fracture normal
     zone: Ints  # (n,) row of the zone that is crossed
+    bound: Floats  # (n,) degrees, 95 % bound on the fracture normal; 0 for a plane that was given
     on_patch: Bools  # (n,) every line met the fracture surface itself, not its plane
 
     @property
@@ -116,5 +117,6 @@ def cross(corridors: Corridors, zones: Sequence[Zone], zone: Ints) -> Crossing:
         inside=inside,
         tilt=np.degrees(np.arccos(np.clip(cosine, 0.0, 1.0))),
         zone=zone,
+        bound=np.nan_to_num([part.fit.normal_bound for part in zones], nan=0.0)[zone],
         on_patch=np.logical_and.reduce(on_patch.reshape(n, lines), axis=1),
     )

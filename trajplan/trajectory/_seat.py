@@ -26,6 +26,8 @@ DISC_LINES = 12
 DISC_SHARES = (0.0, 0.35, 0.7, 0.98)
 #: Head and bone touch where they come nearer than this: the give of bone (assumption).
 CONTACT_GAP = 0.2
+#: The same under a washer, which is put where bone is soft (assumption).
+SOFT_GAP = 0.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -93,7 +95,7 @@ def seat(
     rests = first + sunk
     return Seats(
         seat=np.where(washered, rests - thickness, rests),
-        rim_contact=_contact(room, rests),
+        rim_contact=_contact(room, rests, np.where(washered, SOFT_GAP, CONTACT_GAP)),
         countersink=sunk,
         wanted=np.where(washered, 0.0, wanted),
     )
@@ -116,8 +118,8 @@ def _sphere_rise(radii: Floats, sphere: Floats) -> Floats:
     return rise
 
 
-def _contact(room: Floats, rests: Floats) -> Floats:
+def _contact(room: Floats, rests: Floats, give: Floats) -> Floats:
     """Greatest share of any circle of the disc that bears on bone."""
-    touches = room <= rests[:, None, None] + CONTACT_GAP  # NaN: no bone there, no contact
+    touches = room <= (rests + give)[:, None, None]  # NaN: no bone there, no contact
     best = touches.mean(axis=2).max(axis=1, initial=0.0)
     return np.where(np.isfinite(rests), best, np.nan)

@@ -5,7 +5,7 @@ import pytest
 from builders import bone_of, changed, in_slab, screws_in, words, zone_of
 from specimens import cylinder
 
-from trajplan.checks import Limits, entry_angle
+from trajplan.checks import Limits, entry_angle, exit_angle
 
 LIMITS = Limits()
 
@@ -35,3 +35,20 @@ def test_part_of_the_rim_misses_the_bone():
 def test_misses():
     assert words(entry_angle(in_slab(x=[90]), LIMITS)) == [None]
     assert words(entry_angle(in_slab(x=[]), LIMITS)) == []
+
+
+def test_exit_through_a_slanted_far_wall():
+    """A block whose far wall slants: the drill leaves it at its slope, and past 60 slides."""
+    from specimens import box
+
+    vertices, faces = box((-40, -40, -20), (40, 40, 0))
+    for slope, word in ((40.0, "pass"), (50.0, "caution"), (61.0, "fail")):
+        leaning = vertices.copy()
+        low = leaning[:, 2] < 0
+        leaning[low, 2] = -60 + leaning[low, 0] * np.tan(np.radians(slope))
+        bone = bone_of((leaning, faces))
+        zone = zone_of(bone, [0, 0, -5], [0, 0, 1])
+        screws = screws_in(bone, [[0, 0, 9]], [[0, 0, -1]], zones=zone)
+        ruling = exit_angle(screws, LIMITS)
+        assert ruling.measured == pytest.approx([slope], abs=1e-6)
+        assert words(ruling) == [word]

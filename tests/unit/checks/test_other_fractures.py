@@ -92,10 +92,12 @@ def test_a_screw_into_the_neighbour_of_its_fragment():
 
 
 def test_a_line_is_meant_for_the_fragments_that_it_joins():
-    """Not for the zone whose outline is nearest: a line a little aside of its own zone."""
+    """The last passes between the lower blocks, nearer to the left one, into the right one."""
     bone, zones = side_by_side()
-    origin = np.array([[-10.0, 30, 20], [10.0, 30, 20], [0.5, 30, 20]])
-    assert nearest_zone(bone, zones, origin, np.tile(DOWN, (3, 1))).tolist() == [0, 1, 1]
+    slant = np.array([np.sin(np.radians(20)), -np.cos(np.radians(20)), 0.0])
+    origin = [[-10.0, 30, 20], [10.0, 30, 20], [-0.1, -10.1, 20] - 40 * slant]
+    nearest = nearest_zone(bone, zones, np.array(origin), np.array([DOWN, DOWN, slant]))
+    assert nearest.tolist() == [0, 1, 1]
 
 
 def test_a_single_fracture_is_every_screws_own():

@@ -71,7 +71,7 @@ def test_wire_that_does_not_cross_the_fracture_fails_to_hold():
     )
     crossing = type(lost.crossing)(
         lost.crossing.lines, np.array([False]), lost.crossing.tilt, lost.crossing.zone,
-        lost.crossing.on_patch,
+        lost.crossing.bound, lost.crossing.on_patch,
     )  # fmt: skip
     astray = type(lost)(
         lost.corridors, crossing, lost.diameter, lost.entry_angle, lost.near, lost.far

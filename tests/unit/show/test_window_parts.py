@@ -337,10 +337,12 @@ def test_words_follow_the_plan(window):
     press(window, "Up")
     assert "(edited)" in window._title.input
     assert "press W" in window._text.input
+    assert window._verdict.input.endswith("so far (W: work out errors)")
     gauge = f"gauge {window.session.screw.gauge:.1f} mm"
     assert gauge in window._text.input
     press(window, "w")
     assert "press W" not in window._text.input
+    assert window._verdict.input == f"Verdict: {window.session.record.verdict}"
 
 
 def test_a_plan_without_screws_opens(off_screen):
