@@ -23,10 +23,10 @@ FAILED = 200
 
 STYLE = """
 :root { color-scheme: light dark; --ink: #1d2733; --dim: #5a6675; --paper: #fff; --rule: #d5dbe2;
-  --bar: #4a6d8c; --pass: #2c7a4b; --caution: #b26a00; --fail: #b3261e; --unknown: #6a5acd; }
+  --bar: #4a6d8c; --pass: #00664b; --caution: #8a5a00; --fail: #a31515; --unknown: #444444; }
 @media (prefers-color-scheme: dark) { :root { --ink: #e6eaef; --dim: #a3adb9; --paper: #14191f;
   --rule: #333c46; --bar: #7fa6c9; --pass: #6cc48f; --caution: #e8a849; --fail: #f0857d;
-  --unknown: #a99df0; } }
+  --unknown: #b9c0c8; } }
 body { font: 15px/1.5 system-ui, sans-serif; color: var(--ink); background: var(--paper);
   max-width: 62rem; margin: 2rem auto; padding: 0 1.25rem; }
 h1 { font-size: 1.5rem; margin: 0 0 .25rem; } h2 { font-size: 1.1rem; margin: 2rem 0 .5rem; }
@@ -36,10 +36,10 @@ h1 { font-size: 1.5rem; margin: 0 0 .25rem; } h2 { font-size: 1.1rem; margin: 2r
 .scroll { overflow-x: auto; }
 table { border-collapse: collapse; width: 100%; }
 th, td { text-align: left; padding: .25rem .75rem .25rem 0; border-bottom: 1px solid var(--rule);
-  vertical-align: top; overflow-wrap: anywhere; }
-th { font-weight: 600; color: var(--dim); } th.num { text-align: right; }
+  vertical-align: top; overflow-wrap: break-word; }
+th { font-weight: 600; color: var(--dim); white-space: nowrap; } th.num { text-align: right; }
 .bar { background: var(--bar); height: .9rem; border-radius: 2px; min-width: 1px; }
-td.wide { width: 60%; } .two { display: grid; gap: 0 2.5rem;
+td.wide { width: 60%; vertical-align: middle; } .two { display: grid; gap: 0 2.5rem;
   grid-template-columns: repeat(auto-fit, minmax(20rem, 1fr)); }
 .pass { color: var(--pass); } .caution { color: var(--caution); } .fail { color: var(--fail); }
 .unknown { color: var(--unknown); } .stack .pass { background: var(--pass); }

@@ -73,7 +73,7 @@ def _measured(name: str, other: str, ends: tuple[Vec3, Vec3], gap: float) -> lis
     middle = (ends[0] + ends[1]) / 2.0
     return [
         line(title, "distance", np.stack(ends)),
-        line(f"{title} label", "distance", [middle], f"{other}: {gap:.1f} mm"),
+        line(f"{title} label", "distance", [middle], f"{gap:.1f} mm, {other}"),
     ]
 
 

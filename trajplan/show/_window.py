@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -189,8 +190,8 @@ class Window:
         title = record.title or record.case.name
         star = "  (edited)" if session.edited else ""
         self._title.input = "\n".join(textwrap.wrap(title + star, 40)[:2])
-        so_far = "" if session.state.complete else ", so far (W: work out errors)"
-        self._verdict.input = f"Verdict: {record.verdict}{so_far}"
+        whole = session.state.complete
+        self._verdict.input = f"Verdict{'' if whole else ' so far'}: {record.verdict}"
         self._verdict.prop.color = VERDICT_COLOURS.get(record.verdict, INK)
         self._text.input = aside(session, width=WORDS_WIDTH, most=WORDS_MOST)
 
@@ -290,7 +291,9 @@ class Window:
         """Draw scale bar and orientation axes, named by the frame of the case."""
         view = sight_view(self.session, self._standing, ASPECT)
         if view is not None:
-            scale_bar(self.plotter, view, ASPECT)
+            points = self.session.setup.bone.surface.vertices
+            reach = float(np.linalg.norm(np.ptp(points, axis=0)))  # in front from every side
+            scale_bar(self.plotter, replace(view, reach=reach), ASPECT)
         x, y, z = list(record.frame) if len(record.frame) == 3 else ["x", "y", "z"]
         self.plotter.add_axes(
             xlabel=x,

@@ -38,7 +38,7 @@ def test_a_part_of_a_plane_can_be_changed(base):
 )
 def test_another_source_takes_the_place_of_the_one_before(base, table, source):
     changed = getattr(read_case(base, {table: source}), table)
-    assert changed.model_dump(exclude_none=True, mode="json") == source
+    assert changed.model_dump(exclude_defaults=True, mode="json") == source
 
 
 def test_two_sources_in_the_changes_are_still_refused(base):

@@ -19,7 +19,7 @@ def items_of(case, table, row=0):
 
 
 def number(item):
-    return float(item.label.removesuffix(" mm").rpartition(" ")[2])
+    return float(item.label.partition(" mm, ")[0])
 
 
 def test_a_ball_beside_the_screw(tmp_path):

@@ -337,7 +337,7 @@ def test_words_follow_the_plan(window):
     press(window, "Up")
     assert "(edited)" in window._title.input
     assert "press W" in window._text.input
-    assert window._verdict.input.endswith("so far (W: work out errors)")
+    assert window._verdict.input.startswith("Verdict so far: ")
     gauge = f"gauge {window.session.screw.gauge:.1f} mm"
     assert gauge in window._text.input
     press(window, "w")
