@@ -112,9 +112,15 @@ def pressure_legend(plotter: pv.Plotter, table: pv.LookupTable) -> None:
     table : pyvista.LookupTable
         Its colours.
     """
+    import pyvista as pv
+
+    # With a table alone the bar is drawn from 0 to 1, whatever the table's range.
+    mapper = pv.DataSetMapper()
+    mapper.lookup_table = table
+    mapper.scalar_range = table.scalar_range
     plotter.add_scalar_bar(
         PRESSURE,
-        lookup_table=table,
+        mapper=mapper,
         n_labels=3,
         fmt="%.3g",
         vertical=True,

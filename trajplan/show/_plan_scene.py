@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trajplan.show._edited import opened
 from trajplan.show._panel import findings_text
 from trajplan.show._pressure import with_pressure
 from trajplan.show._scene import scene
@@ -51,7 +50,10 @@ def plan_scene(setup: Setup, plan: PlanFile, pressing: Pressing | None = None) -
 
 
 def save_plan_shot(setup: Setup, plan: PlanFile, path: Path) -> None:
-    """Draw a plan, with what presses its fracture and its findings, into a PNG file.
+    """Draw a plan and its findings into a PNG file.
+
+    The picture looks across the screws, so that the fracture stands on edge: its contact
+    pressure would not show, and is left to the window.
 
     Parameters
     ----------
@@ -68,7 +70,7 @@ def save_plan_shot(setup: Setup, plan: PlanFile, path: Path) -> None:
         If pyvista is missing, or the file cannot be written.
     """
     save_shot(
-        plan_scene(setup, plan, opened(setup, plan).pressing),
+        plan_scene(setup, plan),
         path,
         plan.title or plan.case.name,
         findings_text(plan),
