@@ -12,10 +12,10 @@ from trajplan.batch._find import find_jobs
 from trajplan.batch._jobs import Job
 from trajplan.batch._local import run_local
 from trajplan.batch._outcome import trusted
+from trajplan.batch._program import program_mark
 from trajplan.batch._work import Orders
 from trajplan.errors import OutputError
 from trajplan.files import Case
-from trajplan.planner import program_version
 
 if TYPE_CHECKING:
     from collections.abc import Generator, Iterable, Iterator, Sequence
@@ -104,7 +104,7 @@ def kept_results(jobs: Iterable[Job], out: Path) -> dict[str, Outcome]:
     dict
         Id -> Outcome.
     """
-    program = program_version()
+    program = program_mark()
     found = ((job.id, trusted(job, out, program)) for job in jobs)
     return {name: outcome for name, outcome in found if outcome is not None}
 
@@ -140,7 +140,7 @@ def run_jobs(
     check_memory_bound(memory, cluster)
     many = workers or cores()
     share = max(1, cores() // many) if cluster in {None, "local"} else 1
-    orders = Orders(out, timeout, memory, share, program_version())
+    orders = Orders(out, timeout, memory, share, program_mark())
     outcomes = (
         run_local(jobs, many, orders)
         if cluster is None

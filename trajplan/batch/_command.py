@@ -12,12 +12,12 @@ from trajplan.batch._batch import kept_results, run_jobs
 from trajplan.batch._find import find_jobs
 from trajplan.batch._outcome import CASES, Outcome
 from trajplan.batch._page import summary_page
+from trajplan.batch._program import program_mark
 from trajplan.batch._progress import Progress
 from trajplan.batch._summary import VERDICTS, Summary, summarize
 from trajplan.batch._tables import write_tables
 from trajplan.errors import OutputError
 from trajplan.files import write_text_atomic
-from trajplan.planner import program_version
 from trajplan.show import table
 
 if TYPE_CHECKING:
@@ -160,7 +160,7 @@ def _not_run(job: Job) -> Outcome:
     return Outcome(
         job.id,
         "not run",
-        program=program_version(),
+        program=program_mark(),
         row={"case": job.id, "status": "not run"},
     )
 

@@ -32,7 +32,7 @@ class Outcome:
     error: str = ""  # one sentence, where it failed
     stop: bool = False  # nothing more can be written: the run has to stop
     seconds: float = 0.0  # that the case took
-    program: str = ""  # version that did it
+    program: str = ""  # mark of the program that did it
     inputs: dict[str, str] = field(default_factory=dict)  # sha256 of all that it rests on
     digest: str = ""  # sha256 of the plan file
     row: dict[str, Any] = field(default_factory=dict)  # cells of cases.csv
@@ -101,20 +101,19 @@ def trusted(job: Job, out: Path, program: str) -> Outcome | None:
     out : Path
         Output folder of the batch.
     program : str
-        Version of this program.
+        Mark of this program, see `program_mark`.
 
     Returns
     -------
     Outcome or None
         None where the case was not finished, its case or a file that it names changed,
-        another version made it, or its plan is gone or was altered.
+        another program made it, or its plan is gone or was altered.
     """
     folder = folder_of(out, job.id)
     outcome = _receipt(folder)
     if outcome is None or outcome.id != job.id or job.trouble:
         return None
-    # A version that is not known may be any version.
-    if outcome.program != program or program == "unknown":
+    if outcome.program != program:
         return None
     try:
         now = fingerprints(job.read(), job.axes)

@@ -17,12 +17,13 @@ from typing import TYPE_CHECKING
 from trajplan.batch._bounds import threads_bound, time_bound
 from trajplan.batch._inputs import fingerprints
 from trajplan.batch._outcome import PLAN, RECEIPT, REPORT, SOURCE, Outcome, folder_of
+from trajplan.batch._program import program_mark
 from trajplan.batch._rows import case_row, finding_counts
 from trajplan.batch._store import BoneStore
 from trajplan.cautions import CAUTION_TEXT
 from trajplan.errors import CaseError, InputError, OutputError, TrajplanError, WorkerError
 from trajplan.files import SCREW_COLUMNS, plan_json, read_axes, screw_rows, write_text_atomic
-from trajplan.planner import check_axes, plan_case, plan_record, program_version
+from trajplan.planner import check_axes, plan_case, plan_record
 from trajplan.show import plan_text
 
 if TYPE_CHECKING:
@@ -51,7 +52,7 @@ class Orders:
     timeout: float | None = None  # seconds for a case
     memory: float | None = None  # MB that a worker process may hold
     threads: int = 1  # cores that a case may use
-    program: str = ""  # version that the run was started with
+    program: str = ""  # mark of the program that started the run; empty: any
 
 
 def do(job: Job, orders: Orders) -> Outcome:
@@ -97,7 +98,7 @@ def failed(job: Job, error: str, *, stop: bool = False) -> Outcome:
     """
     sentence = " ".join(error.split())
     row = {"case": job.id, "status": "failed", "error": sentence, "cautions_of_plan": CAUTION_TEXT}
-    return Outcome(job.id, "failed", sentence, stop, program=program_version(), row=row)
+    return Outcome(job.id, "failed", sentence, stop, program=program_mark(), row=row)
 
 
 def _guarded(job: Job, orders: Orders, begin: float) -> Outcome:
@@ -127,11 +128,11 @@ def _sentence(error: InputError) -> str:
 def _done(job: Job, orders: Orders, begin: float) -> Outcome:
     if job.trouble:
         raise CaseError(job.trouble, remedy="mend it and run again with --resume")
-    if orders.program not in {"", program_version()}:
+    if orders.program not in {"", program_mark()}:
         raise WorkerError(
-            f"the worker runs trajplan {program_version()}, the batch was started with "
+            f"the worker runs trajplan {program_mark()}, the batch was started with "
             f"{orders.program}",
-            remedy="install the same version everywhere",
+            remedy="install the same everywhere",
         )
     folder = None if orders.out is None else _emptied(folder_of(orders.out, job.id))
     case = job.read()
@@ -165,7 +166,7 @@ def _outcome(job: Job, record: PlanFile, inputs: dict[str, str]) -> Outcome:
     return Outcome(
         id=job.id,
         status="done",
-        program=program_version(),
+        program=program_mark(),
         inputs=inputs,
         digest=hashlib.sha256(text.encode()).hexdigest(),
         row=case_row(job, record),

@@ -14,11 +14,12 @@ from mesh_files import write
 from trajplan.batch import find_jobs
 from trajplan.batch._bounds import memory_of, threads_bound
 from trajplan.batch._outcome import trusted
+from trajplan.batch._program import program_mark
 from trajplan.batch._work import Orders, do
 from trajplan.cautions import CAUTION_TEXT
 from trajplan.errors import OutputError
 from trajplan.files import plan_json, read_axes, read_case, read_plan
-from trajplan.planner import check_axes, plan_case, plan_record, program_version
+from trajplan.planner import check_axes, plan_case, plan_record
 
 
 @pytest.fixture
@@ -29,7 +30,7 @@ def job(tmp_path):
 
 @pytest.fixture
 def orders(tmp_path):
-    return Orders(out=tmp_path / "out", program=program_version())
+    return Orders(out=tmp_path / "out", program=program_mark())
 
 
 def single(job):
@@ -98,7 +99,7 @@ def test_a_mesh_that_changes_while_it_is_worked_on(job, monkeypatch, tmp_path):
 
 
 def test_a_worker_of_another_version_refuses(job):
-    assert "install the same version" in do(job, Orders(program="0.0.0")).error
+    assert "install the same everywhere" in do(job, Orders(program="0.0.0")).error
 
 
 @pytest.mark.parametrize(("number", "stop"), [(errno.ENOSPC, True), (errno.EACCES, False)])
@@ -134,8 +135,8 @@ class TestTrust:
         self.outcome = do(job, orders)
         self.folder = orders.out / "cases" / "case000"
 
-    def trusted(self, job, orders, version=None):
-        return trusted(job, orders.out, version or program_version())
+    def trusted(self, job, orders, mark=None):
+        return trusted(job, orders.out, mark or program_mark())
 
     def test_an_untouched_result(self, job, orders):
         again = self.trusted(job, orders)
@@ -161,9 +162,8 @@ class TestTrust:
         write_base(tmp_path)
         assert self.trusted(replace(job, axes=tmp_path / "axes.csv"), orders) is None
 
-    @pytest.mark.parametrize("version", ["0.0.0", "unknown"])
-    def test_another_version_or_one_that_nobody_knows(self, job, orders, version):
-        assert self.trusted(job, orders, version) is None
+    def test_another_program(self, job, orders):
+        assert self.trusted(job, orders, "0.0.0") is None
 
     @pytest.mark.parametrize("name", ["plan.json", "plan.txt", "result.json"])
     def test_a_missing_file(self, job, orders, name):
@@ -184,6 +184,19 @@ class TestTrust:
         receipt = json.loads((self.folder / "result.json").read_text())
         (self.folder / "result.json").write_text(json.dumps(receipt | {"screws": "none"}))
         assert self.trusted(job, orders) is None
+
+
+def test_the_mark_of_the_program_changes_with_its_code(tmp_path, monkeypatch):
+    package = tmp_path / "trajplan"
+    (package / "batch").mkdir(parents=True)
+    monkeypatch.setattr("trajplan.batch._program.__file__", str(package / "batch" / "_program.py"))
+    marks = []
+    for code in ("a = 1", "a = 2", "a = 1"):
+        (package / "code.py").write_text(code)
+        marks.append(program_mark.__wrapped__())
+    assert marks[0] == marks[2] != marks[1]
+    (package / "code.py").rename(package / "other.py")
+    assert program_mark.__wrapped__() not in marks
 
 
 def test_a_pipe_in_place_of_a_mesh_keeps_nobody_waiting(job, tmp_path):
