@@ -166,6 +166,6 @@ def holds_rotation(count: int) -> Finding:
         unit="screws",
         why=f"{count} screws hold the fragments against turning."
         if enough
-        else "Fewer than two screws cross the fracture: the fragments can still turn.",
+        else "Fewer than two screws cross some fracture: its fragments can still turn.",
         source="common practice",
     )

@@ -53,7 +53,7 @@ def _screw_lines(screw: ScrewRecord, width: int) -> list[str]:
     if screw.entry is None or screw.length is None:
         return [f"{screw.id}  {screw.kind}: no screw fits this axis"]
     facts = [f"{screw.length:g} mm", screw.technique]
-    if screw.gauge is not None:
+    if screw.gauge is not None and screw.hold != "unicortical":  # no gauge hooks in a blind hole
         facts.append(f"gauge {screw.gauge:.1f} mm")
     if screw.tilt is not None:
         facts.append(f"tilt {screw.tilt:.1f}°")
