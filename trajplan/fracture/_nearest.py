@@ -109,11 +109,15 @@ def beside_fracture(zones: Sequence[Zone], points: Vec3s) -> Floats:
     Returns
     -------
     (m,) float array, mm
-        0 over a zone; NaN where a point is NaN.
+        0 over a zone, and on a plane that was given without a surface; NaN where a point
+        is NaN.
     """
     apart = np.full((len(zones), len(points)), np.nan)
     known = np.isfinite(points).all(axis=1)
     for row, zone in enumerate(zones):
+        if zone.patch is None:  # a plane has no rim: it parts all bone that it meets
+            apart[row, known] = 0.0
+            continue
         flat = shapely.points(to_plane(zone.plane, points[known]))
         apart[row, known] = shapely.distance(whole_region(zone), flat)
     least: Floats = apart.min(axis=0)

@@ -150,11 +150,10 @@ def test_near_cortex_beyond_the_fracture_counts():
 
 
 def test_solid_end_of_a_bone_with_a_canal_is_untold():
+    """No canal shows where the axis runs, so nothing tells cortex from soft bone there."""
     screw = planned(tube(14.0, 9.0, 100.0, 512, wall=40.0), "HA4.5", None, (0, 0, 20), (-60, 0, 20))
     found = engaged(screw)
-    y = 2.25 * np.sin(2 * np.pi * np.arange(16) / 16)
-    assert found.untold[0] == pytest.approx(np.mean(np.sqrt(14**2 - y**2)), abs=2e-3)
-    assert (found.cortical[0], found.cancellous[0]) == (0.0, 0.0)
+    assert np.isnan([found.cortical[0], found.cancellous[0], found.untold[0]]).all()
 
 
 def test_nothing_known_of_the_inside_is_unknown():
