@@ -18,7 +18,7 @@ from bench import femur
 from trajplan.files import AxesTable, read_case, write_stl
 from trajplan.planner import judge_axes, plan_record, set_up
 from trajplan.show import Session
-from trajplan.show._window import Window
+from trajplan.show._window.window import Window
 
 STEPS = 40
 CASE = """\

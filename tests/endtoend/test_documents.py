@@ -25,7 +25,7 @@ from trajplan.files import (
     WireRecord,
     ZoneRecord,
 )
-from trajplan.show._commands import COMMANDS
+from trajplan.show._window.commands import COMMANDS
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")

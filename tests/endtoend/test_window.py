@@ -97,8 +97,8 @@ def wait_for(path):
 
 def places(plan):
     """Pixels of the first screw's ends and of the buttons, from the same window unseen."""
-    from trajplan.show._commands import COMMANDS
-    from trajplan.show._window import Window
+    from trajplan.show._window.commands import COMMANDS
+    from trajplan.show._window.window import Window
 
     window = Window(Session(*load_plan(plan)), lambda _: plan, off_screen=True)
     window.plotter.show(auto_close=False)

@@ -3,31 +3,31 @@
 pyvista and matplotlib are imported only when something is drawn.
 """
 
-from trajplan.show._documents import export_sections, need_place, write_exports
-from trajplan.show._drill_draft import Figure
-from trajplan.show._drill_sheet import DrillSheet, ScrewSteps, Step, drill_sheet
-from trajplan.show._drill_text import drill_sheet_text
-from trajplan.show._export import (
+from trajplan.show._drill.draft import Figure
+from trajplan.show._drill.sheet import DrillSheet, ScrewSteps, Step, drill_sheet
+from trajplan.show._drill.text import drill_sheet_text
+from trajplan.show._exports.documents import export_sections, need_place, write_exports
+from trajplan.show._exports.export import (
     MESH_FORMS,
     axes_table,
     export_drills,
     export_scene,
     export_screws,
 )
-from trajplan.show._item import Item
-from trajplan.show._json import fracture_json, plain
-from trajplan.show._palette import Role
-from trajplan.show._panel import findings_text
-from trajplan.show._plan_scene import plan_scene, save_plan_shot
-from trajplan.show._report import report_html, write_report, write_report_pdf
-from trajplan.show._scene import scene
-from trajplan.show._section import Section, sections
-from trajplan.show._section_dims import Dimension
-from trajplan.show._section_draw import draw_section
-from trajplan.show._session import Session
-from trajplan.show._study import plot_study, study_text, write_study
-from trajplan.show._table import table
-from trajplan.show._text import (
+from trajplan.show._items.item import Item
+from trajplan.show._items.palette import Role
+from trajplan.show._items.scene import scene
+from trajplan.show._picture.panel import findings_text
+from trajplan.show._picture.plan_scene import plan_scene, save_plan_shot
+from trajplan.show._picture.shot import save_shot
+from trajplan.show._report.report import report_html, write_report, write_report_pdf
+from trajplan.show._sections.dims import Dimension
+from trajplan.show._sections.draw import draw_section
+from trajplan.show._sections.section import Section, sections
+from trajplan.show._terminal.json import fracture_json, plain
+from trajplan.show._terminal.study import plot_study, study_text, write_study
+from trajplan.show._terminal.table import table
+from trajplan.show._terminal.text import (
     audit_text,
     caution_text,
     fracture_text,
@@ -35,8 +35,9 @@ from trajplan.show._text import (
     screw_sources_text,
     screws_text,
 )
-from trajplan.show._viewer import need_display, save_edited, save_shot, show_window, viewer
-from trajplan.show._why import why_text
+from trajplan.show._terminal.why import why_text
+from trajplan.show._window.session import Session
+from trajplan.show._window.viewer import need_display, save_edited, show_window, viewer
 
 __all__ = [
     "MESH_FORMS",

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from trajplan.errors import OutputError
-from trajplan.show._camera import LABEL_STEP, heads_right, label_places, overview, side_view
-from trajplan.show._item import line, solid_item
+from trajplan.show._items.item import line, solid_item
+from trajplan.show._picture.camera import LABEL_STEP, heads_right, label_places, overview, side_view
 
 ASPECT = 1.2
 

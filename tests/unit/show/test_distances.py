@@ -9,7 +9,7 @@ from mesh_files import stl_bytes, write
 
 from trajplan.checks import clearance
 from trajplan.planner import judge_axes, set_up
-from trajplan.show._distances import distance_items
+from trajplan.show._items.distances import distance_items
 
 
 def items_of(case, table, row=0):

@@ -1,7 +1,7 @@
 """Every number of a drill sheet is the plan's, and no step stands there that does not apply.
 
 Order of steps: common practice; what is drilled, tapped and countersunk for which technique:
-the sources in `trajplan.show._drill_sheet`.
+the sources in `trajplan.show._drill.sheet`.
 """
 
 import re

@@ -17,7 +17,7 @@ from trajplan.files import read_axes, read_case, write_axes
 from trajplan.implants import find_screw
 from trajplan.planner import check_axes, plan_case, plan_record
 from trajplan.show import axes_table, export_drills, export_scene, export_screws, scene
-from trajplan.show._screw_solid import screw_solid, washer_solid
+from trajplan.show._items.screw_solid import screw_solid, washer_solid
 
 CORNERS = 32
 #: Area of a regular polygon as a share of its circle's.

@@ -2,7 +2,7 @@
 
 import pytest
 
-from trajplan.show._palette import COLOURS, KEY, OPACITY, VERDICT_COLOURS, lightness
+from trajplan.show._items.palette import COLOURS, KEY, OPACITY, VERDICT_COLOURS, lightness
 
 
 @pytest.mark.parametrize(

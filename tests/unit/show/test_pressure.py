@@ -5,8 +5,8 @@ import pytest
 from edited_plans import few_draws
 
 from trajplan.show import plan_scene
-from trajplan.show._item import Item
-from trajplan.show._pressure import pressure_items, pressure_scale
+from trajplan.show._items.item import Item
+from trajplan.show._items.pressure import pressure_items, pressure_scale
 
 
 @pytest.fixture(scope="module")

@@ -18,12 +18,12 @@ from trajplan.errors import OutputError
 from trajplan.files import read_case
 from trajplan.planner import plan_case, plan_record
 from trajplan.show import need_place, plan_scene, report_html, write_report, write_report_pdf
-from trajplan.show._palette import COLOURS
-from trajplan.show._report_3d import FACES, turntable_model
-from trajplan.show._report_card import amount
-from trajplan.show._report_pictures import SIZE, report_pictures
-from trajplan.show._report_tables import implants, instruments, summary
-from trajplan.show._report_views import axis_letters, down_the_axis, standard_directions, stretch
+from trajplan.show._items.palette import COLOURS
+from trajplan.show._report.card import amount
+from trajplan.show._report.pictures import SIZE, report_pictures
+from trajplan.show._report.tables import implants, instruments, summary
+from trajplan.show._report.turntable import FACES, turntable_model
+from trajplan.show._report.views import axis_letters, down_the_axis, standard_directions, stretch
 
 EVIL = '<script>alert("1")</script>&amp;'
 
@@ -51,8 +51,8 @@ def html(planned):
 @pytest.fixture
 def drawn(monkeypatch, pictures):
     """Spare what takes long and what a test does not look at: pictures and drawings."""
-    monkeypatch.setattr("trajplan.show._report.report_pictures", lambda *_: pictures)
-    monkeypatch.setattr("trajplan.show._report.section_drawings", lambda *_: ())
+    monkeypatch.setattr("trajplan.show._report.report.report_pictures", lambda *_: pictures)
+    monkeypatch.setattr("trajplan.show._report.report.section_drawings", lambda *_: ())
 
 
 @pytest.fixture(scope="module")
@@ -198,7 +198,7 @@ def test_the_policy_allows_the_one_script_and_no_request(tree):
 
 
 def test_a_drawing_leaves_its_comments_and_rules_behind():
-    from trajplan.show._report_sections import _for_a_page
+    from trajplan.show._report.sections import _for_a_page
 
     text = (
         "<?xml version='1.0'?><!DOCTYPE svg><svg><metadata><x/></metadata><style>*{a:b}</style>"
@@ -421,7 +421,7 @@ def test_the_model_is_the_scene(planned):
 def test_a_large_surface_is_simplified_and_stays_in_place(planned):
     import trimesh
 
-    from trajplan.show._item import solid_item
+    from trajplan.show._items.item import solid_item
 
     ball = trimesh.creation.icosphere(6, 30.0)
     assert len(ball.faces) > 4 * FACES
@@ -433,7 +433,7 @@ def test_a_large_surface_is_simplified_and_stays_in_place(planned):
 
 
 def test_fragments_are_layers_of_their_own(planned, bone):
-    from trajplan.show._item import solid_item
+    from trajplan.show._items.item import solid_item
 
     part = (bone.vertices, bone.faces)
     items = [solid_item(name, "bone", part) for name in ("upper.stl", "lower.stl")]

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from trajplan.implants import find_screw
-from trajplan.show._screw import AXIS_REACH, MARK_GAP, WALL_GAP, screw_items
+from trajplan.show._items.screw import AXIS_REACH, MARK_GAP, WALL_GAP, screw_items
 
 #: A circle of 32 corners falls short of the round by 1 - cos(pi / 32), half a percent.
 ROUND = 0.005

@@ -22,11 +22,11 @@ from trajplan.errors import OutputError
 from trajplan.fracture import fracture_from_plane, fracture_from_surface
 from trajplan.implants import find_screw
 from trajplan.show import draw_section, sections
-from trajplan.show._palette import lightness
-from trajplan.show._paper import lanes, text_width, wrap
-from trajplan.show._section_cut import Frame, surface_lines
-from trajplan.show._section_draw import STYLES, section_figure
-from trajplan.show._section_page import page
+from trajplan.show._items.palette import lightness
+from trajplan.show._sections.cut import Frame, surface_lines
+from trajplan.show._sections.draw import STYLES, section_figure
+from trajplan.show._sections.page import page
+from trajplan.show._sections.paper import lanes, text_width, wrap
 
 #: The tube of `conftest`: 48 sides, radius 13 and 6, z from -60 to 70 and from -50 to 60.
 SIDES, OUTER, INNER = 48, 13.0, 6.0

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from trajplan.show._solids import AROUND, join, onto_axis, ridge, turned
+from trajplan.show._items.solids import AROUND, join, onto_axis, ridge, turned
 
 
 def as_trimesh(solid):

@@ -74,8 +74,8 @@ def test_a_bone_alone_can_be_drawn(shot, items):
 
 
 def test_the_scale_bar_is_as_long_as_it_says(off_screen, items):
-    from trajplan.show._camera import side_view
-    from trajplan.show._draw import look, scale_bar
+    from trajplan.show._picture.camera import side_view
+    from trajplan.show._picture.draw import look, scale_bar
 
     aspect = 1.2
     view = side_view(items, aspect)
@@ -167,11 +167,12 @@ def test_edited_plans_are_numbered_and_say_where_their_case_lies(tmp_path):
 def test_a_notebook_without_trame_is_told_what_to_install(off_screen, monkeypatch):
     import scooby
 
-    from trajplan.show import _viewer, viewer
+    from trajplan.show import viewer
+    from trajplan.show._window import viewer as module
 
     plan = checked()
     monkeypatch.setattr(scooby, "in_ipykernel", lambda: True)
-    monkeypatch.setattr(_viewer, "find_spec", lambda _: None)
+    monkeypatch.setattr(module, "find_spec", lambda _: None)
     with pytest.raises(OutputError, match=r"need trame.*pip install 'pyvista\[jupyter\]'"):
         viewer(plan)
 
@@ -179,7 +180,8 @@ def test_a_notebook_without_trame_is_told_what_to_install(off_screen, monkeypatc
 def test_a_notebook_gets_the_picture_and_anyone_else_a_window(off_screen, monkeypatch):
     import scooby
 
-    from trajplan.show import _viewer, viewer
+    from trajplan.show import viewer
+    from trajplan.show._window import viewer as module
 
     asked = []
     monkeypatch.setattr(off_screen.Plotter, "show", lambda _, **words: asked.append(words) or 1)
@@ -187,7 +189,7 @@ def test_a_notebook_gets_the_picture_and_anyone_else_a_window(off_screen, monkey
     assert viewer(plan) is None
     assert "jupyter_backend" not in asked[-1]
     monkeypatch.setattr(scooby, "in_ipykernel", lambda: True)
-    monkeypatch.setattr(_viewer, "find_spec", lambda _: object())
+    monkeypatch.setattr(module, "find_spec", lambda _: object())
     assert viewer(plan) == 1
     assert asked[-1] == {"jupyter_backend": "server", "return_viewer": True}
 

@@ -6,10 +6,10 @@ from edited_plans import few_draws, session_of
 from scipy.spatial.transform import Rotation
 
 from trajplan.geometry import Plane
-from trajplan.show._actors import Actors
-from trajplan.show._commands import COMMANDS, find_command
-from trajplan.show._lens import Lens, pixels_to_line
-from trajplan.show._window import Window
+from trajplan.show._picture.actors import Actors
+from trajplan.show._window.commands import COMMANDS, find_command
+from trajplan.show._window.lens import Lens, pixels_to_line
+from trajplan.show._window.window import Window
 
 
 @pytest.fixture
@@ -226,8 +226,8 @@ def test_true_fragments_are_told_apart(off_screen):
 
 
 def test_large_meshes_are_thinned_only_while_the_picture_moves(off_screen, monkeypatch):
-    monkeypatch.setattr("trajplan.show._actors.MANY_FACES", 100)
-    monkeypatch.setattr("trajplan.show._actors.COARSE_CELLS", 8)
+    monkeypatch.setattr("trajplan.show._picture.actors.MANY_FACES", 100)
+    monkeypatch.setattr("trajplan.show._picture.actors.COARSE_CELLS", 8)
     window = Window(few_draws(), lambda _: None, off_screen=True)
     drawn = next(d for d in window.actors._drawn.values() if d.item.role == "bone")
 
@@ -361,7 +361,7 @@ def test_a_plan_without_screws_opens(off_screen):
 
 
 def test_a_plane_cuts_off_the_side_its_normal_points_to(off_screen, bone):
-    from trajplan.show._item import solid_item
+    from trajplan.show._items.item import solid_item
 
     plotter = off_screen.Plotter(window_size=[300, 300])
     actors = Actors(plotter)

@@ -1,0 +1,94 @@
+"""Steps of a drill sheet before the first screw and after the last."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from trajplan.show._drill.draft import Draft, drillable, filled, literal
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from trajplan.files import PlanFile, WireRecord
+
+__all__ = ["after", "before"]
+
+
+def before(plan: PlanFile) -> Iterator[Draft]:
+    """Reduce and hold.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+
+    Yields
+    ------
+    Draft
+    """
+    yield Draft(
+        "Reduce and hold",
+        "Reduce the fracture until no step and no gap is left, hold it with forceps, and check the "
+        "reduction on imaging in two planes. The plan is valid for the reduced bone only.",
+    )
+    for wire in plan.wires:
+        yield _wire(wire)
+    if not plan.wires:
+        yield Draft(
+            "Provisional wire",
+            "Where forceps alone do not hold: a wire across the fracture, at a right angle to it "
+            "and clear of every planned screw. The plan places none.",
+        )
+
+
+def _wire(wire: WireRecord) -> Draft:
+    return filled(
+        "Provisional wire",
+        wire,
+        literal(wire.id) + ": drive a {diameter} mm wire across the fracture, which it meets "
+        "{fracture_depth} mm deep, {tilt}\N{DEGREE SIGN} off its normal. It stays clear of every "
+        "planned screw.",
+    )
+
+
+def after(plan: PlanFile, *, several: bool) -> Iterator[Draft]:
+    """Tighten, check, take out what held for the moment.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+    several : bool
+        Whether several lag screws are tightened in turn.
+
+    Yields
+    ------
+    Draft
+    """
+    drilled = [screw for screw in plan.screws if drillable(screw)]
+    if not drilled:
+        return
+    lag = [screw.id for screw in drilled if screw.technique == "lag"]
+    if several:
+        names = ", ".join(lag)
+        yield Draft(
+            "Tighten in turn",
+            f"Tighten {names} in turn, a little each time, until all hold: the first one tightened "
+            "alone can tilt the fragment and loosen again when the next one pulls.",
+        )
+    closes = f" Fracture closed under {', '.join(lag)}." if lag else ""
+    joint = any(finding.rule == "joint_clearance" for finding in plan.findings) or any(
+        finding.rule == "joint_clearance" for screw in drilled for finding in screw.findings
+    )
+    outside = " No tip in a joint, with the joint moved through its range." if joint else ""
+    yield Draft(
+        "Check on imaging",
+        f"Two planes at a right angle, and along each screw: reduction kept.{closes} Heads seated."
+        f" Length of every tip as planned.{outside}",
+    )
+    yield Draft(
+        "Finish",
+        "Take out the forceps and what wires are not to stay. This plan does not judge whether the "
+        "screws alone can carry the load: a short oblique fracture or poor bone needs a plate that "
+        "protects or buttresses them.",
+    )

@@ -1,0 +1,136 @@
+"""Drill sheet: the steps of a plan in the order in which they are done.
+
+Order and words follow the technique (gliding hole first, then the thread hole through a
+sleeve in it, countersink, gauge, tap, screw: common practice). Every number is taken from
+the plan by the name of its field, and kept beside the text.
+
+References
+----------
+.. [1] Wheeless' Textbook of Orthopaedics, lag screw theory; cancellous screws 4.5 and 6.5:
+   drills, gliding hole as wide as the thread, a deep thread tapped in the near cortex only.
+.. [2] AO Foundation, online surgery reference: tibial shaft, screw length (measure the longer
+   side); lag screw fixation (small animal) (countersink); canine proximal femur, lag screw
+   fixation (a screw that reaches the bottom of a blind hole does not press; no countersink in
+   soft bone); malleoli, lag screw (where a washer is used).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import count
+from typing import TYPE_CHECKING
+
+from trajplan.cautions import CAUTIONS
+from trajplan.implants import find_screw
+from trajplan.show._drill.around import after, before
+from trajplan.show._drill.draft import drillable
+from trajplan.show._drill.steps import per_screw
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from trajplan.files import FindingRecord, PlanFile, ScrewRecord
+    from trajplan.implants import Catalogue
+    from trajplan.show._drill.draft import Draft, Figure
+
+__all__ = ["DrillSheet", "ScrewSteps", "Step", "drill_sheet"]
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step; numbers run through the whole sheet."""
+
+    number: int
+    action: str  # one or two words
+    text: str
+    figures: tuple[Figure, ...]  # every number of the text, as the plan holds it
+
+
+@dataclass(frozen=True, slots=True)
+class ScrewSteps:
+    """Steps of one screw."""
+
+    screw: str  # id
+    heading: str
+    warnings: tuple[str, ...]  # what rules found that must be known before it is drilled
+    steps: tuple[Step, ...]  # none where the plan cannot be drilled
+
+
+@dataclass(frozen=True, slots=True)
+class DrillSheet:
+    """A plan as steps."""
+
+    title: str
+    verdict: str
+    cautions: tuple[str, ...]
+    warnings: tuple[str, ...]  # of the plan as a whole
+    before: tuple[Step, ...]
+    screws: tuple[ScrewSteps, ...]
+    after: tuple[Step, ...]
+
+
+def drill_sheet(plan: PlanFile, catalogue: Catalogue) -> DrillSheet:
+    """Write the steps of a plan.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+    catalogue : Catalogue
+        Where its screws and washers are found.
+
+    Returns
+    -------
+    DrillSheet
+
+    Raises
+    ------
+    CatalogueError
+        If the catalogue lacks a kind that the plan names.
+    """
+    numbers = count(1)
+    lag = [screw for screw in plan.screws if screw.technique == "lag" and drillable(screw)]
+    several = len(lag) > 1
+    ready = tuple(_numbered(before(plan), numbers))
+    screws = []
+    for screw in plan.screws:
+        kind = find_screw(catalogue, screw.kind)
+        steps = tuple(_numbered(per_screw(screw, kind, several=several), numbers))
+        screws.append(ScrewSteps(screw.id, _heading(screw), _warnings(screw.findings), steps))
+    return DrillSheet(
+        title=plan.title or plan.case.name,
+        verdict=plan.verdict,
+        cautions=tuple(dict.fromkeys((*CAUTIONS, *plan.cautions))),
+        warnings=(*_judgement(plan), *_warnings(plan.findings)),
+        before=ready,
+        screws=tuple(screws),
+        after=tuple(_numbered(after(plan, several=several), numbers)),
+    )
+
+
+def _numbered(drafts: Iterable[Draft], numbers: Iterator[int]) -> Iterator[Step]:
+    for draft in drafts:
+        yield Step(next(numbers), draft.action, draft.text, draft.figures)
+
+
+def _heading(screw: ScrewRecord) -> str:
+    if screw.entry is None:
+        return f"{screw.id}: {screw.kind}, the axis misses the bone: no steps"
+    if screw.length is None or not drillable(screw):
+        return f"{screw.id}: {screw.kind}, no length was found: no steps"
+    washer = f", washer {screw.washer}" if screw.washer else ""
+    hold = f", {screw.hold}" if screw.hold else ""
+    size = f"{screw.kind} \N{MULTIPLICATION SIGN} {screw.length:g} mm"
+    return f"{screw.id}: {size}, {screw.technique} screw{hold}{washer}"
+
+
+def _judgement(plan: PlanFile) -> tuple[str, ...]:
+    if plan.verdict == "fail":
+        return ("This plan fails a rule: do not drill by it before that is settled.",)
+    return ()
+
+
+def _warnings(findings: Iterable[FindingRecord]) -> tuple[str, ...]:
+    told = ("fail", "caution", "unknown")
+    heard = sorted((f for f in findings if f.verdict in told), key=lambda f: told.index(f.verdict))
+    return tuple(f"{finding.verdict.upper()}: {finding.why}" for finding in heard)

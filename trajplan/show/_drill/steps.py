@@ -1,0 +1,237 @@
+"""Steps of one screw, in the order of its technique."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from trajplan.show._drill.draft import Draft, drillable, filled, literal
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from trajplan.files import ScrewRecord
+    from trajplan.implants import Screw
+
+__all__ = ["per_screw"]
+
+
+NO_GLIDING_HOLE = (
+    "The plan gives no gliding hole, because the axis does not meet the fracture as given: the "
+    "thread bites wherever there is bone, and this screw presses nothing together."
+)
+
+
+def per_screw(screw: ScrewRecord, kind: Screw, *, several: bool) -> Iterator[Draft]:
+    """Steps of one screw in their order.
+
+    Parameters
+    ----------
+    screw : ScrewRecord
+        The screw as planned.
+    kind : Screw
+        Its kind in the catalogue.
+    several : bool
+        Whether it is tightened in turn with others.
+
+    Yields
+    ------
+    Draft
+        None where the axis misses the bone or no length was found.
+    """
+    if not drillable(screw):
+        return
+    yield from _start(screw)
+    if screw.gliding_hole is not None:
+        yield _gliding_hole(screw)
+        yield _thread_hole(screw, kind, _sleeve(screw))
+    else:
+        if screw.technique == "lag" and not kind.partial:
+            yield Draft("No gliding hole", NO_GLIDING_HOLE)
+        yield _thread_hole(screw, kind, "Through the drill sleeve, ")
+        yield from _shank_hole(screw, kind)
+    yield _countersink(screw)
+    yield _gauge(screw)
+    yield _tap(screw, kind)
+    yield _screw(screw, partial=kind.partial, several=several)
+    yield _imaging(screw)
+
+
+def _start(screw: ScrewRecord) -> Iterator[Draft]:
+    """Only where a rule found that the drill may skid."""
+    skids = ("caution", "fail")
+    if any(f.rule == "entry_angle" and f.verdict in skids for f in screw.findings):
+        yield filled(
+            "Start the drill",
+            screw,
+            "The axis meets the surface {entry_angle}\N{DEGREE SIGN} off its normal: start the "
+            "drill square to the bone, then turn it into the axis, or hold it in a sleeve.",
+        )
+
+
+def _gliding_hole(screw: ScrewRecord) -> Draft:
+    return filled(
+        "Gliding hole",
+        screw,
+        "Near fragment only: with the {gliding_hole.diameter} mm drill through its sleeve, along "
+        "the axis, to {gliding_hole.end} mm from the bone's surface. That is where the whole drill "
+        "has just passed the fracture, which lies {fracture_depth.min} to {fracture_depth.max} mm "
+        "deep round the hole; no deeper.",
+    )
+
+
+def _sleeve(screw: ScrewRecord) -> str:
+    if screw.thread_hole is None:
+        return ""
+    return (
+        "Push the sleeve of the {thread_hole.diameter} mm drill into the gliding hole until it "
+        "stands on the far fragment. Through it, "
+    )
+
+
+def _thread_hole(screw: ScrewRecord, kind: Screw, sleeve: str) -> Draft:
+    if screw.thread_hole is None:
+        to = (
+            "through the far cortex" if screw.hold != "unicortical" else "as deep as the screw goes"
+        )
+        return Draft(
+            "Thread hole",
+            f"UNKNOWN: no source of the catalogue names the drill of {kind.kind}. Take it from the "
+            f"maker's instructions; drill {to}.",
+        )
+    if screw.hold == "unicortical":
+        end = (
+            "to {thread_hole.end} mm from the bone's surface and no deeper: the far cortex stays "
+            "whole."
+        )
+    else:
+        end = (
+            "through the far cortex, which the drill leaves {thread_hole.end} mm from the near "
+            "surface at its deepest side. Stop as it gives way."
+        )
+    where = "in the far fragment" if screw.gliding_hole is not None else "through both fragments"
+    drill = "with the {thread_hole.diameter} mm drill, " + where + ", "
+    text = sleeve + drill + end
+    return filled("Thread hole", screw, text[0].upper() + text[1:])
+
+
+def _shank_hole(screw: ScrewRecord, kind: Screw) -> Iterator[Draft]:
+    """A smooth shank thicker than the thread hole needs room; a full thread has none."""
+    if screw.technique != "lag" or not kind.partial:
+        return
+    if screw.shank_hole is not None:
+        yield filled(
+            "Shank hole",
+            screw,
+            "Widen the near side with the {shank_hole.diameter} mm drill to {shank_hole.end} mm "
+            "from the bone's surface, for the shank; no deeper.",
+        )
+    elif kind.shank_hole is None:
+        yield Draft(
+            "Shank hole",
+            f"UNKNOWN: no source of the catalogue names the drill for the shank of {kind.kind}. "
+            "Take it from the maker's instructions.",
+        )
+
+
+def _countersink(screw: ScrewRecord) -> Draft:
+    sunk = screw.countersink
+    if sunk is None:
+        why = (
+            "the washer spreads the load"
+            if screw.washer
+            else "the head would sink into soft bone"
+            if screw.hold == "unicortical"
+            else "the plan calls for none"
+        )
+        return Draft("No countersink", f"Do not countersink: {why}.")
+    near = screw.near_cortex
+    cortex = " Keep the rest of the near cortex whole."
+    if near is not None and near.thickness is not None:
+        told = ", assumed" if near.basis == "assumed" else ""
+        cortex = (
+            " The near cortex is {near_cortex.thickness} mm thick along the axis" + told + ": "
+            "do not break through it."
+        )
+    return filled(
+        "Countersink",
+        screw,
+        "With the {countersink.diameter} mm countersink, {countersink.depth} mm deep along the "
+        "axis, most on the high side of the rim." + cortex,
+    )
+
+
+def _gauge(screw: ScrewRecord) -> Draft:
+    washer = " with the washer in place" if screw.washer else ""
+    if screw.hold == "unicortical":
+        return filled(
+            "Measure",
+            screw,
+            f"The hole is blind: measure{washer} from the seat of the head to its bottom. The "
+            "{length} mm screw must not reach it, or it presses nothing together.",
+        )
+    return filled(
+        "Depth gauge",
+        screw,
+        f"Measure{washer} from the seat of the head; hook the gauge on the longer side. Expected: "
+        "{gauge} mm. Where it reads otherwise, check axis and hole, and take the length by the "
+        "gauge.",
+    )
+
+
+def _tap(screw: ScrewRecord, kind: Screw) -> Draft:
+    tap = screw.tap
+    if tap is None:
+        return Draft(
+            "Tap",
+            f"UNKNOWN: no source of the catalogue names a tap for {kind.kind}. See the maker's "
+            "instructions.",
+        )
+    if kind.thread == "deep":
+        known = screw.near_cortex is not None and screw.near_cortex.thickness is not None
+        where = "the near cortex only" if known else "the first turns only"
+        text = (
+            f"With the {{tap.diameter}} mm tap, {where}, to {{tap.end}} mm from the bone's surface;"
+            " the thread cuts its own way beyond."
+        )
+    elif screw.gliding_hole is not None:
+        text = (
+            "With the {tap.diameter} mm tap, the far fragment only, from {tap.start} to {tap.end} "
+            "mm from the near surface."
+        )
+    else:
+        text = (
+            "With the {tap.diameter} mm tap, the whole hole, near and far fragment, to {tap.end} "
+            "mm from the near surface."
+        )
+    return filled("Tap", screw, text + " Not for a self-tapping screw.")
+
+
+def _screw(screw: ScrewRecord, *, partial: bool, several: bool) -> Draft:
+    washer = f" with washer {literal(screw.washer)}," if screw.washer else ""
+    if screw.technique == "position":
+        end = (
+            "until the head is seated. It holds the distance between the fragments as it is and "
+            "closes no gap."
+        )
+    elif screw.gliding_hole is None and not partial:
+        end = "until the head bears; nothing closes the gap."
+    elif several:
+        end = "until the head just bears; it is tightened in turn with the others."
+    else:
+        end = "until the head bears and the fracture closes."
+    return filled("Screw", screw, f"Drive {literal(screw.kind)}, {{length}} mm long,{washer} {end}")
+
+
+def _imaging(screw: ScrewRecord) -> Draft:
+    parts = []
+    if screw.proud_tip is not None and screw.hold != "unicortical":
+        parts.append("Tip {proud_tip} mm past the far cortex.")
+    elif screw.hold == "unicortical":
+        parts.append("Tip inside the bone, short of the far cortex.")
+    if screw.technique == "lag" and screw.thread is not None and screw.gliding_hole is None:
+        parts.append("Whole thread beyond the fracture: it begins {thread.start} mm deep.")
+    if screw.technique == "lag" and screw.gliding_hole is not None:
+        parts.append("No thread bites the near fragment.")
+    if screw.technique == "position":
+        parts.append("Fragments no further apart than before.")
+    return filled("Check on imaging", screw, " ".join(["Axis as planned.", *parts]))

@@ -1,0 +1,1 @@
+"""Plans as files for other programs."""

@@ -1,0 +1,1 @@
+"""What is drawn: plain arrays with a role, a colour and a label; no pyvista."""

@@ -1,0 +1,1 @@
+"""Items as a picture: camera, panes, key of colours, words beside it."""

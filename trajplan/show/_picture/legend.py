@@ -1,0 +1,74 @@
+"""The key of colours of a picture."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.show._items.palette import COLOURS, KEY
+from trajplan.show._picture.draw import INK, write
+from trajplan.show._picture.flat import flat_camera
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    import pyvista as pv
+
+    from trajplan.show._items.item import Item
+
+__all__ = ["entries", "legend"]
+
+COLUMNS = 3
+#: Letters of a name that have room in a column.
+LETTERS = 16
+
+
+def entries(items: Sequence[Item]) -> list[tuple[str, str]]:
+    """Colours of a picture with what they mean.
+
+    Parameters
+    ----------
+    items : sequence of Item
+        What is drawn.
+
+    Returns
+    -------
+    list of (colour, text)
+        In the order of the key; fragments of a bone one by one, by their names.
+    """
+    found: list[tuple[str, str]] = []
+    for role in KEY:
+        mine = {item.colour: item.name for item in items if item.role == role}
+        if role == "bone" and len(mine) > 1:
+            found += [(colour, name[:LETTERS]) for colour, name in mine.items()]
+        elif mine:
+            found.append((COLOURS[role], KEY[role]))
+    return found
+
+
+def legend(plotter: pv.Plotter, told: Iterable[tuple[str, str]], size: tuple[float, float]) -> None:
+    """Draw swatches with their names in the active pane.
+
+    Parameters
+    ----------
+    plotter : pyvista.Plotter
+        With the pane active.
+    told : iterable of (colour, text)
+        As from `entries`.
+    size : (float, float), pixels
+        Width and height of the pane as it is laid out.
+    """
+    import pyvista as pv
+
+    width, height = size
+    pairs = list(told)
+    rows = max(4, -(-len(pairs) // COLUMNS))
+    for number, (colour, text) in enumerate(pairs):
+        row, column = divmod(number, COLUMNS)
+        centre = np.array([24 + column * width / COLUMNS, height * (1 - (row + 0.5) / rows), 0.0])
+        swatch = pv.Plane(center=centre, i_size=18, j_size=14)
+        plotter.add_mesh(swatch, color=colour, lighting=False)
+        plotter.add_mesh(swatch.extract_feature_edges(), color=INK, line_width=1.0, lighting=False)
+        write(plotter, centre[None] + [16.0, 0.0, 0.0], [text], size=14, side="left")
+    flat_camera(plotter, size)

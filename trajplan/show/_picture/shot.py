@@ -1,0 +1,80 @@
+"""A picture of items in a file."""
+
+from __future__ import annotations
+
+import importlib
+import io
+from typing import TYPE_CHECKING
+
+from trajplan.errors import OutputError
+from trajplan.files import write_bytes_atomic
+from trajplan.show._picture.stage import Words, stage
+from trajplan.show._picture.vtk import quiet
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from trajplan.show._items.item import Item
+
+__all__ = ["need_pyvista", "save_shot"]
+
+
+def save_shot(
+    items: Sequence[Item],
+    path: Path,
+    title: str = "",
+    findings_text: str = "",
+    *,
+    verdict: str = "",
+    frame: str = "",
+) -> None:
+    """Draw the same picture without a window into a PNG file of 1600 by 1000 pixels.
+
+    Parameters
+    ----------
+    items : sequence of Item
+        What to draw, as from `scene`.
+    path : Path
+        The file; written whole or not at all.
+    title : str
+        Title of the plan.
+    findings_text : str
+        Words beside the picture, as from `findings_text`.
+    verdict : str
+        Verdict of the plan.
+    frame : str
+        Label of the frame, such as ``LPS``; names the orientation axes.
+
+    Raises
+    ------
+    OutputError
+        If pyvista is missing, the file cannot be written, or there is nothing to draw.
+    """
+    need_pyvista()
+    from PIL import Image
+
+    with quiet():
+        plotter = stage(items, Words(title, verdict, findings_text, frame), off_screen=True)
+        pixels = plotter.screenshot(return_img=True)
+        plotter.close()
+    content = io.BytesIO()
+    Image.fromarray(pixels).save(content, "PNG", optimize=True)
+    write_bytes_atomic(path, content.getvalue())
+
+
+def need_pyvista() -> None:
+    """Refuse to go on where nothing can be drawn.
+
+    Raises
+    ------
+    OutputError
+        If pyvista is missing.
+    """
+    try:
+        importlib.import_module("pyvista")
+    except ImportError as error:
+        raise OutputError(
+            f"pictures need pyvista, which cannot be loaded ({error})",
+            remedy="install it with: pip install pyvista",
+        ) from None

@@ -1,0 +1,142 @@
+"""The picture's panes: close view, words, key, whole bone, and the cautions below them."""
+
+from __future__ import annotations
+
+import textwrap
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.cautions import CAUTION_TEXT
+from trajplan.show._items.palette import VERDICT_COLOURS
+from trajplan.show._picture.camera import overview, side_view
+from trajplan.show._picture.draw import INK, draw, labels, look, scale_bar
+from trajplan.show._picture.legend import entries, legend
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import pyvista as pv
+
+    from trajplan.show._items.item import Item
+    from trajplan.show._picture.camera import View
+
+__all__ = ["Words", "stage"]
+
+SIZE = (1600, 1000)  # pixels of the whole picture
+MAIN_SHARE = 0.72  # of the width, for the close view
+ROW_SHARES = (0.53, 0.11, 0.31, 0.05)  # of the height: words, key, whole bone; cautions
+MAIN_ASPECT = MAIN_SHARE * SIZE[0] / (sum(ROW_SHARES[:3]) * SIZE[1])
+SIDE_WIDTH = (1 - MAIN_SHARE) * SIZE[0]
+PAPER = "#ffffff"
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """What is written into the picture."""
+
+    title: str
+    verdict: str
+    findings: str
+    frame: str
+
+
+def stage(items: Sequence[Item], words: Words, *, off_screen: bool) -> pv.Plotter:
+    """Set everything up, ready to be shown or shot.
+
+    Parameters
+    ----------
+    items : sequence of Item
+        What to draw.
+    words : Words
+        What to write.
+    off_screen : bool
+        Whether to draw without a window.
+
+    Returns
+    -------
+    pyvista.Plotter
+
+    Raises
+    ------
+    OutputError
+        If there is nothing to look at.
+    """
+    view = side_view(items, MAIN_ASPECT)
+    import pyvista as pv
+
+    plotter = pv.Plotter(
+        off_screen=off_screen or None,
+        shape=(4, 2),
+        groups=[(slice(0, 3), 0), (3, slice(0, 2))],
+        col_weights=[MAIN_SHARE, 1 - MAIN_SHARE],
+        row_weights=list(ROW_SHARES),
+        window_size=list(SIZE),
+        border_color="#bbbbbb",
+    )
+    plotter.set_background(PAPER, all_renderers=True)
+    plotter.subplot(0, 0)
+    _close_view(plotter, items, view, words.frame)
+    plotter.subplot(0, 1)
+    _words(plotter, words)
+    plotter.subplot(1, 1)
+    legend(plotter, entries(items), (SIDE_WIDTH, ROW_SHARES[1] * SIZE[1]))
+    plotter.subplot(2, 1)
+    _whole_bone(plotter, items, view)
+    plotter.subplot(3, 0)
+    caution = "\n".join(textwrap.wrap(CAUTION_TEXT, 210))
+    plotter.add_text(caution, position=(14, 8), font_size=7, font="arial", color=INK)
+    plotter.subplot(0, 0)
+    return plotter
+
+
+def _close_view(plotter: pv.Plotter, items: Sequence[Item], view: View, frame: str) -> None:
+    plotter.enable_anti_aliasing("ssaa")
+    draw(plotter, items)
+    labels(plotter, items, view, MAIN_ASPECT)
+    look(plotter, view)
+    scale_bar(plotter, view, MAIN_ASPECT)
+    x, y, z = list(frame) if len(frame) == 3 else ["x", "y", "z"]
+    plotter.add_axes(
+        xlabel=x,
+        ylabel=y,
+        zlabel=z,
+        color=INK,
+        line_width=4,
+        viewport=(0.84, 0.01, 1.0, 0.21),
+        x_color=INK,
+        y_color=INK,
+        z_color=INK,
+    )
+
+
+def _words(plotter: pv.Plotter, words: Words) -> None:
+    top = ROW_SHARES[0] * SIZE[1] - 14
+    title = "\n".join(textwrap.wrap(words.title, 38)[:2])
+    _text(plotter, title, top, 12)
+    top -= 26 * (title.count("\n") + 1)
+    if words.verdict:
+        colour = VERDICT_COLOURS.get(words.verdict, INK)
+        _text(plotter, f"Verdict: {words.verdict}", top, 12, colour)
+        top -= 36
+    _text(plotter, words.findings, top, 8)
+
+
+def _text(plotter: pv.Plotter, text: str, top: float, size: int, colour: str = INK) -> None:
+    actor = plotter.add_text(text, position=(14, top), font_size=size, font="arial", color=colour)
+    actor.prop.justification_vertical = "top"
+
+
+def _whole_bone(plotter: pv.Plotter, items: Sequence[Item], view: View) -> None:
+    import pyvista as pv
+
+    plotter.enable_anti_aliasing("ssaa")
+    draw(plotter, [item for item in items if item.role not in ("axis", "mark")])
+    whole = overview(items, view, SIDE_WIDTH / (ROW_SHARES[2] * SIZE[1]))
+    look(plotter, whole)
+    half = view.half_height * np.array([MAIN_ASPECT, 1.0])
+    corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1], [-1, -1]]) * half
+    edge = view.focus + corners @ np.stack([view.right, view.up]) + whole.reach * view.toward
+    plotter.add_mesh(pv.lines_from_points(edge), color="#666666", line_width=2.0, lighting=False)
+    plotter.add_text("whole bone", position=(14, 10), font_size=7, font="arial", color=INK)

@@ -1,0 +1,1 @@
+"""One page for any browser, and its print."""

@@ -1,0 +1,68 @@
+"""Section drawings as parts of an HTML page."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from markupsafe import Markup
+
+from trajplan.show._sections.draw import section_bytes
+from trajplan.show._sections.section import sections
+
+if TYPE_CHECKING:
+    from trajplan.files import ScrewRecord
+    from trajplan.planner import Setup
+
+__all__ = ["Drawing", "section_drawings"]
+
+#: What an SVG file has and a page must not: declarations, comments, metadata, and style rules
+#: that would reach beyond the drawing.
+NOT_IN_A_PAGE = re.compile(
+    r"<\?xml.*?\?>|<!DOCTYPE.*?>|<!--.*?-->|<metadata>.*?</metadata>|<style.*?</style>", re.DOTALL
+)
+#: Where an SVG file names a part of itself.
+NAMES = re.compile(r'(\bid="|href="#|url\(#)')
+#: Digits of coordinates that no printer shows: 0.01 of a point is 0.004 mm. Scales of letters,
+#: all below 10, keep theirs.
+DUST = re.compile(r"(?<=\d\d\.\d\d)\d+")
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A section drawing."""
+
+    name: str
+    svg: Markup
+
+
+def section_drawings(setup: Setup, record: ScrewRecord, number: int) -> tuple[Drawing, ...]:
+    """Draw the sections through a screw for a page that holds many drawings.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+    record : ScrewRecord
+        A screw of its plan.
+    number : int
+        Number of the screw; keeps the names inside its drawings apart from those of others.
+
+    Returns
+    -------
+    tuple of Drawing
+        Two; none where the axis misses the bone.
+    """
+    drawings = []
+    for turn, section in enumerate(sections(setup, record)):
+        text = section_bytes(section, "svg").decode()
+        svg = _for_a_page(text, f"section-{number}-{turn}-")
+        drawings.append(Drawing(f"{section.title}. {section.view}", svg))
+    return tuple(drawings)
+
+
+def _for_a_page(text: str, prefix: str) -> Markup:
+    """Trim a drawing that matplotlib wrote: all its words are outlines of letters by now."""
+    inner = DUST.sub("", NOT_IN_A_PAGE.sub("", text))
+    return Markup(NAMES.sub(rf"\g<1>{prefix}", inner).strip())  # noqa: S704 - no outside text in it

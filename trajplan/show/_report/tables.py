@@ -1,0 +1,268 @@
+"""Tables of a report: findings, implants, instruments, forces."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from trajplan.implants import find_screw
+from trajplan.show._report.card import Row, amount, size_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping
+
+    from trajplan.files import FindingRecord, HoleRecord, PlanFile
+    from trajplan.implants import Catalogue
+
+__all__ = [
+    "Implant",
+    "Judged",
+    "every_finding",
+    "force_rows",
+    "implants",
+    "instruments",
+    "judged",
+    "summary",
+    "worst_of",
+]
+
+#: Verdicts, the gravest first.
+ORDER = ("fail", "caution", "unknown", "pass")
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A finding in words."""
+
+    verdict: str
+    subject: str
+    rule: str
+    measured: str
+    limit: str
+    why: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Implant:
+    """A line of the list of implants."""
+
+    count: int
+    name: str
+    facts: str
+    subjects: str  # ids of the screws or wires
+
+
+def judged(findings: Iterable[FindingRecord]) -> tuple[Judged, ...]:
+    """Write findings in words, the gravest first.
+
+    Parameters
+    ----------
+    findings : iterable of FindingRecord
+        Findings of a plan.
+
+    Returns
+    -------
+    tuple of Judged
+    """
+    ordered = sorted(findings, key=lambda f: ORDER.index(f.verdict))
+    return tuple(
+        Judged(
+            verdict=f.verdict,
+            subject=f.subject,
+            rule=f.rule.replace("_", " "),
+            measured=_measure(f.measured, f.unit),
+            limit=_measure(f.limit, f.unit),
+            why=f.why,
+            source=f.source,
+        )
+        for f in ordered
+    )
+
+
+def every_finding(plan: PlanFile) -> tuple[FindingRecord, ...]:
+    """Findings of the plan, its screws and its wires.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+
+    Returns
+    -------
+    tuple of FindingRecord
+        A finding that stands with the plan and with a screw comes once.
+    """
+    own = [f for screw in plan.screws for f in screw.findings]
+    own += [f for wire in plan.wires for f in wire.findings]
+    return tuple({(f.rule, f.subject, f.why): f for f in (*plan.findings, *own)}.values())
+
+
+def worst_of(findings: Iterable[FindingRecord]) -> str:
+    """The gravest verdict of some findings.
+
+    Parameters
+    ----------
+    findings : iterable of FindingRecord
+        Findings.
+
+    Returns
+    -------
+    str
+        "pass" where there is none.
+    """
+    return min((f.verdict for f in findings), key=ORDER.index, default="pass")
+
+
+def summary(plan: PlanFile) -> str:
+    """The verdict of a plan in one or two sentences.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+
+    Returns
+    -------
+    str
+    """
+    counts = Counter(f.verdict for f in every_finding(plan))
+    if not plan.screws:
+        return "The plan holds no screw."
+    parts = []
+    if counts["fail"]:
+        parts.append(f"{_number(counts['fail'], 'rule')} failed: settle this before it is used")
+    elif plan.verdict == "fail":
+        parts.append("The plan as a whole fails: settle this before it is used")
+    else:
+        parts.append("No rule failed")
+    if counts["caution"]:
+        verb = "asks" if counts["caution"] == 1 else "ask"
+        parts.append(f"{_number(counts['caution'], 'finding')} {verb} for care")
+    if counts["unknown"]:
+        parts.append(f"{_number(counts['unknown'], 'question')} cannot be told from the input")
+    return ". ".join(parts) + "."
+
+
+def implants(plan: PlanFile, catalogue: Catalogue) -> tuple[Implant, ...]:
+    """Screws, washers and wires of a plan, equal ones counted.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+    catalogue : Catalogue
+        Where its screws, washers and wires are found.
+
+    Returns
+    -------
+    tuple of Implant
+    """
+    placed = [screw for screw in plan.screws if screw.length is not None]
+    screws: dict[tuple[str, str], list[str]] = {}
+    washers: dict[tuple[str, str], list[str]] = {}
+    wires: dict[tuple[str, str], list[str]] = {}
+    for screw in placed:
+        kind = find_screw(catalogue, screw.kind)
+        facts = (
+            f"{kind.thread} thread {kind.thread_diameter:g} mm, core {kind.core_diameter:g} mm, "
+            f"head {kind.head_diameter:g} mm"
+        )
+        screws.setdefault((size_of(screw), facts), []).append(screw.id)
+        if screw.washer:
+            washer = catalogue.washers[screw.washer]
+            facts = f"outer {washer.outer_diameter:g} mm, inner {washer.inner_diameter:g} mm"
+            washers.setdefault((f"washer {washer.id}", facts), []).append(screw.id)
+    for wire in plan.wires:
+        facts = f"{wire.diameter:g} mm, for provisional hold"
+        wires.setdefault((f"wire {wire.kind}", facts), []).append(wire.id)
+    return tuple(
+        Implant(len(ids), name, facts, ", ".join(ids))
+        for part in (screws, washers, wires)
+        for (name, facts), ids in part.items()
+    )
+
+
+def instruments(plan: PlanFile) -> tuple[Implant, ...]:
+    """Drills, taps and countersinks that the holes of a plan ask for.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+
+    Returns
+    -------
+    tuple of Implant
+    """
+    found: dict[tuple[str, str], list[str]] = {}
+    for screw in plan.screws:
+        holes: Mapping[str, HoleRecord | None] = {
+            "gliding hole": screw.gliding_hole,
+            "shank hole": screw.shank_hole,
+            "thread hole": screw.thread_hole,
+        }
+        for use, hole in holes.items():
+            if hole is not None:
+                found.setdefault((f"drill {hole.diameter:g} mm", use), []).append(screw.id)
+        if screw.tap is not None:
+            found.setdefault((f"tap {screw.tap.diameter:g} mm", "thread"), []).append(screw.id)
+        if screw.countersink is not None:
+            cut = f"countersink {screw.countersink.diameter:g} mm"
+            found.setdefault((cut, "seat of the head"), []).append(screw.id)
+    return tuple(Implant(1, name, use, ", ".join(ids)) for (name, use), ids in found.items())
+
+
+def force_rows(plan: PlanFile) -> tuple[Row, ...]:
+    """How all screws together press, slide and open.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+
+    Returns
+    -------
+    tuple of Row
+        None where nothing presses.
+    """
+    return tuple(_forces(plan))
+
+
+def _forces(plan: PlanFile) -> Iterator[Row]:
+    contact, reserve, opening = plan.contact, plan.slip_reserve, plan.opening_load
+    if contact is not None:
+        yield Row("contact.force", "squeeze of all screws", amount(contact.force, "N", 0))
+        share = None if contact.share is None else 100 * contact.share
+        yield Row("contact.share", "fracture surface pressed", amount(share, "%", 0))
+        yield Row("contact.mean", "pressure, mean", amount(contact.mean, "MPa"))
+        yield Row("contact.peak", "pressure, peak", amount(contact.peak, "MPa"))
+    if reserve is not None:
+        ends = _ends(reserve.low, reserve.high, "no shear at all")
+        yield Row("slip_reserve", "friction over shear (below 1 they slide)", ends)
+    if opening is not None:
+        ends = _ends(opening.low, opening.high, "never")
+        yield Row("opening_load", "factor on the load until it opens or slides", ends)
+    for chance in plan.placement:
+        if chance.rule == "any":
+            ends = f"{100 * chance.low:.0f} to {100 * chance.high:.0f} %"
+            yield Row("placement", "chance that some rule fails when hands err", ends)
+
+
+def _ends(low: float | None, high: float | None, endless: str) -> str:
+    if low is None:
+        return "cannot be told" if high is None else f"up to {high:.1f}"
+    return f"{low:.1f} to {endless if high is None else format(high, '.1f')}"
+
+
+def _measure(value: float | None, unit: str) -> str:
+    """Three figures or so, without trailing zeros; a dash where there is nothing."""
+    if value is None:
+        return "\N{EN DASH}"
+    text = f"{value:.0f}" if abs(value) >= 100 else f"{value:.2f}".rstrip("0").rstrip(".")
+    return f"{'0' if text == '-0' else text} {unit}".rstrip()
+
+
+def _number(count: int, what: str) -> str:
+    return f"{count} {what}" + ("" if count == 1 else "s")

@@ -1,0 +1,158 @@
+"""The scene as data for the turntable of a report: small, and drawn without any library."""
+
+from __future__ import annotations
+
+import base64
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from trajplan.show._items.palette import KEY
+from trajplan.show._report.views import axis_letters, down_the_axis, standard_directions, stretch
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from trajplan.arrays import Floats, Ints, Vec3s
+    from trajplan.files import PlanFile
+    from trajplan.show._items.item import Item
+    from trajplan.show._report.views import Direction
+
+__all__ = ["FACES", "turntable_model"]
+
+#: Triangles of one surface that a browser turns smoothly without a graphics card.
+FACES = 20_000
+#: Steps of a coordinate across an item: a 500 mm bone comes out to 0.008 mm.
+STEPS = 65535
+#: Degrees between neighbouring triangles from which on an edge is drawn sharp.
+SHARP = 40.0
+#: Items of these roles belong to a screw and are switched together.
+SCREW = ("head", "shank", "thread", "washer", "axis")
+LAYERS = {**dict.fromkeys(SCREW, "screws"), "outline": "fracture"}
+
+
+def turntable_model(items: Sequence[Item], plan: PlanFile) -> dict[str, Any]:
+    """Pack a scene for the script of a report.
+
+    Parameters
+    ----------
+    items : sequence of Item
+        As from `plan_scene`.
+    plan : PlanFile
+        The plan.
+
+    Returns
+    -------
+    dict
+        What JSON can write: meshes and lines with colours and layers, labels, views, the
+        letters of the axes. Arrays are base64 of little-endian numbers.
+
+    Notes
+    -----
+    Surfaces of more than `FACES` triangles are simplified (quadric edge collapse) for the
+    screen; no number of a report is taken from them.
+    """
+    bone = np.vstack([item.points for item in items if item.role == "bone"])
+    near = stretch(plan)
+    whole = np.vstack([item.points for item in items])
+    shapes = [item for item in items if item.role != "label"]
+    layers = _layers(shapes)
+    return {
+        "meshes": [_mesh(item, layers[item.name]) for item in shapes if item.faces is not None],
+        "lines": [_line(item, layers[item.name]) for item in shapes if item.faces is None],
+        "labels": [
+            {"text": item.label, "at": _row(item.points[0]), "from": _row(item.points[-1])}
+            for item in items
+            if item.role == "label"
+        ],
+        "layers": list(dict.fromkeys(layers.values())),
+        "views": list(_views(plan, bone)),
+        "axes": axis_letters(plan.frame),
+        "centre": _row(_middle(near if len(near) else whole)),
+        "half": float(np.ptp(near, axis=0).max()) / 2.0 if len(near) else _half(whole),
+        "whole": {"centre": _row(_middle(whole)), "half": _half(whole)},
+    }
+
+
+def _layers(items: Sequence[Item]) -> dict[str, str]:
+    """What each item is switched on and off with: fragments one by one, the rest by role."""
+    several = sum(item.role == "bone" for item in items) > 1
+    return {
+        item.name: item.name
+        if several and item.role == "bone"
+        else LAYERS.get(item.role) or KEY.get(item.role, item.role)
+        for item in items
+    }
+
+
+def _mesh(item: Item, layer: str) -> dict[str, Any]:
+    points, normals, faces = _shaded(item)
+    low = points.min(axis=0)
+    step = np.maximum(np.ptp(points, axis=0), 1e-6) / STEPS
+    wide = len(points) > STEPS
+    return {
+        "layer": layer,
+        "colour": _colour(item),
+        "opacity": item.opacity,
+        "low": _row(low),
+        "step": _row(step, 12),
+        "points": _base64(((points - low) / step).round(), "<u2"),
+        "normals": _base64((normals * 127).round(), "<i1"),
+        "wide": wide,
+        "faces": _base64(faces, "<u4" if wide else "<u2"),
+    }
+
+
+def _shaded(item: Item) -> tuple[Vec3s, Vec3s, Ints]:
+    """Points with normals, simplified where there are many triangles, split at sharp edges."""
+    import pyvista as pv
+
+    mesh = pv.PolyData.from_regular_faces(item.points, item.faces)
+    if mesh.n_cells > FACES:
+        mesh = mesh.clean().decimate(1.0 - FACES / mesh.n_cells)
+    mesh = mesh.compute_normals(
+        cell_normals=False, split_vertices=True, feature_angle=SHARP, consistent_normals=False
+    )
+    return np.asarray(mesh.points), np.asarray(mesh["Normals"]), mesh.regular_faces
+
+
+def _line(item: Item, layer: str) -> dict[str, Any]:
+    return {
+        "layer": layer,
+        "colour": _colour(item),
+        "points": [_row(point) for point in item.points],
+    }
+
+
+def _views(plan: PlanFile, bone: Vec3s) -> Iterator[dict[str, Any]]:
+    for side in standard_directions(plan.frame, bone, plan.screws):
+        yield _view(side)
+    for screw in plan.screws:
+        if screw.entry is not None:
+            yield {**_view(down_the_axis(screw, bone)), "name": f"down {screw.id}"}
+
+
+def _view(side: Direction) -> dict[str, Any]:
+    return {"name": side.name, "toward": _row(side.toward, 6), "up": _row(side.up, 6)}
+
+
+def _middle(points: Vec3s) -> Floats:
+    middle: Floats = (points.min(axis=0) + points.max(axis=0)) / 2.0
+    return middle
+
+
+def _half(points: Vec3s) -> float:
+    """Half the height of a picture that holds the points from every side, mm."""
+    return float(np.linalg.norm(points - _middle(points), axis=1).max().round(3))
+
+
+def _colour(item: Item) -> list[int]:
+    return [int(item.colour[i : i + 2], 16) for i in (1, 3, 5)]
+
+
+def _row(values: Floats, digits: int = 4) -> list[float]:
+    return [round(float(value), digits) for value in values]
+
+
+def _base64(values: Floats | Ints, kind: str) -> str:
+    return base64.b64encode(np.ascontiguousarray(values, dtype=kind).tobytes()).decode()

@@ -1,0 +1,1 @@
+"""Section drawings to scale, in the planes through a screw's axis."""

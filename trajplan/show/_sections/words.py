@@ -1,0 +1,164 @@
+"""Words and lines round the picture of a section: dimensions, title, key, scale, cautions."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from trajplan.show._sections.labels import fragment_labels
+from trajplan.show._sections.page import (
+    CAUTION_SIZE,
+    KEY_SIZE,
+    LABEL_SIZE,
+    LEADING,
+    MARGIN,
+    NOTE_SIZE,
+    TITLE_SIZE,
+    WIDTH,
+)
+from trajplan.show._sections.paper import MM_PER_POINT, text_width
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from matplotlib.axes import Axes
+
+    from trajplan.show._sections.page import Page, Placed
+    from trajplan.show._sections.section import Section
+
+__all__ = ["INK", "Swatch", "key_rows", "write_words"]
+
+INK, PALE = "#111111", "#777777"
+#: mm of paper: a swatch of the key, the gap before its words, the room after them.
+SWATCH, SWATCH_GAP, KEY_GAP = 8.0, 1.5, 5.0
+#: mm of paper: base line of a label over its dimension line.
+LIFT = 1.5
+#: mm of bone: lengths of scale bar to choose from, and its least length on paper.
+BARS, LEAST_BAR = (5.0, 10.0, 20.0, 50.0, 100.0), 15.0
+#: Above everything that is drawn of the section itself.
+OVER = 50
+
+
+@dataclass(frozen=True, slots=True)
+class Swatch:
+    """A part of the key: how something is drawn, and what it is."""
+
+    words: str
+    style: Mapping[str, Any]
+
+
+def key_rows(swatches: Sequence[Swatch]) -> list[list[tuple[Swatch, float]]]:
+    """Break the key into rows.
+
+    Parameters
+    ----------
+    swatches : sequence of Swatch
+        What the key explains.
+
+    Returns
+    -------
+    list of rows, each a list of (Swatch, place from the left in mm of paper)
+    """
+    rows: list[list[tuple[Swatch, float]]] = [[]]
+    place = MARGIN
+    for swatch in swatches:
+        width = SWATCH + SWATCH_GAP + text_width(swatch.words, KEY_SIZE)
+        if rows[-1] and place + width > WIDTH - MARGIN:
+            rows.append([])
+            place = MARGIN
+        rows[-1].append((swatch, place))
+        place += width + KEY_GAP
+    return rows
+
+
+def write_words(
+    axes: Axes, sheet: Page, section: Section, rows: Sequence[Sequence[tuple[Swatch, float]]]
+) -> None:
+    """Write all that stands in and round the picture.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        Covers the page, in mm of paper.
+    sheet : Page
+        Where things stand.
+    section : Section
+        What is drawn.
+    rows : sequence of rows
+        The key, as from `key_rows`.
+    """
+    low, high, _, _ = sheet.window
+    ends = sheet.at(np.array([[low, 0.0], [high, 0.0]]))
+    axes.plot(*ends.T, color=INK, linewidth=0.6, linestyle=(0, (14, 3, 2, 3)), zorder=OVER - 1)
+    paper = {"facecolor": "white", "edgecolor": PALE, "linewidth": 0.5, "pad": 1.5}
+    for text, place in fragment_labels(section, sheet.window, sheet.scale, LABEL_SIZE):
+        x, y = sheet.at(np.array(place))
+        _write(axes, x, y, text, LABEL_SIZE, ha="center", va="center", bbox=paper)
+    for placed in sheet.placed:
+        _dimension(axes, sheet, placed)
+    for text, base in sheet.title:
+        _write(axes, MARGIN, base, text, TITLE_SIZE, weight="bold")
+    for text, base in sheet.notes:
+        _write(axes, MARGIN, base, text, NOTE_SIZE)
+    _key(axes, sheet, rows)
+    _scale_bar(axes, sheet)
+    for text, base in sheet.cautions:
+        _write(axes, MARGIN, base, text, CAUTION_SIZE)
+
+
+def _write(axes: Axes, x: float, y: float, text: str, size: float, **style: Any) -> None:  # noqa: ANN401 - text properties of matplotlib
+    """Write text as it is: a dollar sign starts no formula."""
+    style = {"color": INK, "zorder": OVER + 2, "parse_math": False, **style}
+    axes.text(x, y, text, fontsize=size, **style)
+
+
+def _dimension(axes: Axes, sheet: Page, placed: Placed) -> None:
+    """Line with end strokes, its label over it, and thin lines down to the axis."""
+    for x in (placed.start, placed.end):
+        reach = placed.line + np.copysign(1.2, placed.line - sheet.axis[1])
+        axes.plot([x, x], [sheet.axis[1], reach], color=PALE, linewidth=0.45, zorder=OVER)
+    paper = {"facecolor": "white", "edgecolor": "none", "pad": 0.5}
+    x, y = placed.middle, placed.line + LIFT
+    label = placed.dimension.label
+    _write(axes, x, y, label, LABEL_SIZE, ha="center", va="baseline", bbox=paper)
+    axes.plot(
+        [placed.start, placed.end],
+        [placed.line] * 2,
+        color=INK,
+        linewidth=1.0,
+        marker=(2, 0, -45),  # a stroke across the end, as drawing offices make it
+        markersize=6,
+        zorder=OVER + 3,  # over the paper that keeps thin lines out of the label
+    )
+
+
+def _key(axes: Axes, sheet: Page, rows: Sequence[Sequence[tuple[Swatch, float]]]) -> None:
+    from matplotlib.patches import Rectangle
+
+    step = LEADING * KEY_SIZE * MM_PER_POINT
+    for number, row in enumerate(rows):
+        y = sheet.key - step * (number + 1)
+        for swatch, x in row:
+            if "color" in swatch.style:
+                axes.plot([x, x + SWATCH], [y + 1.1, y + 1.1], **swatch.style)
+            else:
+                axes.add_patch(Rectangle((x, y - 0.2), SWATCH, 2.7, **swatch.style))
+            _write(axes, x + SWATCH + SWATCH_GAP, y, swatch.words, KEY_SIZE)
+
+
+def _scale_bar(axes: Axes, sheet: Page) -> None:
+    from matplotlib.patches import Rectangle
+
+    length = next((bar for bar in BARS if bar * sheet.scale >= LEAST_BAR), BARS[-1])
+    width, y = length * sheet.scale, sheet.foot
+    for left, colour in ((MARGIN, INK), (MARGIN + width / 2.0, "white")):
+        bar = Rectangle((left, y), width / 2.0, 1.8, facecolor=colour, edgecolor=INK, linewidth=0.8)
+        axes.add_patch(bar)
+    ratio = f"{sheet.scale:g} : 1" if sheet.scale >= 1.0 else f"1 : {1.0 / sheet.scale:.3g}"
+    words = (
+        f"{length:g} mm     Scale {ratio} where this page is {sheet.width:g} mm wide. "
+        "All lengths in mm along the axis."
+    )
+    _write(axes, MARGIN + width + 2.0, y, words, KEY_SIZE)

@@ -1,0 +1,1 @@
+"""The window in which a plan is turned, changed and saved."""

@@ -1,0 +1,121 @@
+"""What stands beside the window's picture: the screw picked, its findings, or the step."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from trajplan.files import FindingRecord, HoleRecord, PlanFile, RangeRecord, ScrewRecord
+    from trajplan.show._window.session import DrillStep, Session
+
+__all__ = ["aside"]
+
+#: The order in which findings are told; a pass needs no words beside a picture.
+TOLD = ("fail", "caution", "unknown")
+
+
+def aside(session: Session, *, width: int, most: int) -> str:
+    """Say in words what the picture of a session cannot show.
+
+    Parameters
+    ----------
+    session : Session
+        The session.
+    width : int
+        Letters in a line.
+    most : int
+        Lines at most; findings that do not fit are counted in the last one.
+
+    Returns
+    -------
+    str
+        The drilling step shown, if any; the screw picked; findings, its own first.
+    """
+    lines: list[str] = []
+    if session.step is not None:
+        lines += [*_step(session.step, width), ""]
+    if session.screw is not None:
+        lines += [*_screw(session.screw, width), ""]
+    told = _told(session.record, session.screw)
+    for told_so_far, finding in enumerate(told):
+        words = _finding(finding, width)
+        left = len(told) - told_so_far
+        if len(lines) + len(words) > most - (left > 1):
+            lines.append(f"... and {left} more findings")
+            break
+        lines += words
+    if not told:
+        lines.append("Every rule passed.")
+    return "\n".join(lines)
+
+
+def _step(drill: DrillStep, width: int) -> list[str]:
+    head = f"Step {drill.step.number}. {drill.step.action}"
+    return [*textwrap.wrap(drill.heading, width), head, *textwrap.wrap(drill.step.text, width)]
+
+
+def _screw(screw: ScrewRecord, width: int) -> list[str]:
+    if screw.entry is None:
+        return [f"{screw.id}  {screw.kind}: the axis misses the bone"]
+    if screw.length is None:
+        head = f"{screw.id}  {screw.kind}, {screw.technique}: no stocked length fits"
+    else:
+        head = f"{screw.id}  {screw.kind} \N{MULTIPLICATION SIGN} {screw.length:g} mm"
+        head += f", {screw.technique}, gauge {_number(screw.gauge)} mm"
+    facts = [
+        head,
+        f"Gliding hole {_hole(screw.gliding_hole)}; thread hole {_hole(screw.thread_hole)}",
+        f"Tip out {_number(screw.proud_tip)} mm; tilt {_number(screw.tilt)}\N{DEGREE SIGN}",
+        f"Purchase {_number(screw.purchase)} mm, {_number(screw.thread_turns)} turns",
+        f"Holds {_range(screw.holding)} N; presses {_range(screw.squeeze)} N",
+        f"Forgives {_forgiven(screw)}",
+    ]
+    return [part for fact in facts for part in textwrap.wrap(fact, width, subsequent_indent="  ")]
+
+
+def _hole(hole: HoleRecord | None) -> str:
+    return "none" if hole is None else f"{hole.diameter:g} mm to {hole.end:.1f}"
+
+
+def _range(values: RangeRecord | None) -> str:
+    if values is None:
+        return "?"
+    return f"{_number(values.low, 0)} to {_number(values.high, 0)}"
+
+
+def _forgiven(screw: ScrewRecord) -> str:
+    if screw.forgiving is None:
+        return "? (not worked out since the move: press W)"
+    return f"{screw.forgiving.tilt:.1f}\N{DEGREE SIGN} or {screw.forgiving.shift:.1f} mm"
+
+
+def _told(plan: PlanFile, picked: ScrewRecord | None) -> list[FindingRecord]:
+    """Findings that are no pass, the gravest first, among equals the picked screw's first."""
+    own = [finding for screw in plan.screws for finding in screw.findings]
+    own += [finding for wire in plan.wires for finding in wire.findings]
+    every = {(f.rule, f.subject, f.verdict): f for f in (*plan.findings, *own)}.values()
+    name = "" if picked is None else picked.id
+
+    def weight(finding: FindingRecord) -> tuple[int, bool]:
+        return TOLD.index(finding.verdict), name not in finding.subject.split("+")
+
+    return sorted(_only(every), key=weight)
+
+
+def _only(findings: Iterable[FindingRecord]) -> list[FindingRecord]:
+    return [finding for finding in findings if finding.verdict in TOLD]
+
+
+def _finding(finding: FindingRecord, width: int) -> list[str]:
+    return textwrap.wrap(
+        f"{finding.verdict.upper()}  {finding.subject}, {finding.rule}: {finding.why}",
+        width,
+        subsequent_indent="  ",
+    )
+
+
+def _number(value: float | None, digits: int = 1) -> str:
+    return "?" if value is None else f"{value:.{digits}f}"
