@@ -252,3 +252,9 @@ def test_every_case_above_differs_from_the_good_one(folder, run):
     write_case(folder)
     assert run("fracture", "case.toml").status == 0
     assert json.loads(run("inspect", "bone.stl", "--json").out)["closed"]
+
+
+@pytest.mark.parametrize("words", [("--rough", "0.3"), ("--seed", "0"), ("--out", "pieces")])
+def test_how_to_cut_without_cutting(run, case, unchanged, words):
+    unchanged()
+    refused(run("fracture", "case.toml", *words), words[0], "add --split")

@@ -1,0 +1,100 @@
+"""Commands that write one plan down for others."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trajplan.cli._output import add_json, print_json, written
+from trajplan.errors import OutputError
+from trajplan.units import MM_PER_UNIT
+
+if TYPE_CHECKING:
+    import argparse
+
+    from trajplan.cli._output import Command
+
+__all__ = ["add_documents"]
+
+
+def add_documents(command: Command) -> None:
+    """Add `report`, `export` and `drill`."""
+    report = command("report", _report, "write a plan as one page for any browser, and as PDF")
+    export = command("export", _export, "write screws, holes, scene, axes or sections of a plan")
+    drill = command("drill", _drill, "write the steps of a plan, from the first drill on")
+    for sub in (report, export, drill):
+        sub.add_argument("plan", type=Path, help="plan file (JSON) or case file (TOML)")
+        sub.add_argument("--case", type=Path, help="case of the plan, where it has moved")
+    report.add_argument("-o", "--out", type=Path, metavar="FILE.html", help="(PLAN-report.html)")
+    report.add_argument("--pdf", type=Path, metavar="FILE.pdf", help="print it into a PDF as well")
+    report.add_argument("--paper", choices=["A4", "letter"], default="A4", help="of the PDF (A4)")
+    export.add_argument("--screws", type=Path, metavar="FILE", help="STL, PLY or OBJ")
+    export.add_argument("--drills", type=Path, metavar="FILE", help="holes: STL, PLY or OBJ")
+    export.add_argument("--unit", choices=list(MM_PER_UNIT), default="mm", help="of both (mm)")
+    export.add_argument("--scene", type=Path, metavar="FILE.glb", help="with names and colours")
+    export.add_argument("--axes", type=Path, metavar="FILE.csv", help="as `check` reads it")
+    export.add_argument("--sections", type=Path, metavar="DIR", help="section drawings, SVG")
+    drill.add_argument("-o", "--out", type=Path, metavar="FILE.txt", help="(standard output)")
+    add_json(drill)
+
+
+def _report(args: argparse.Namespace) -> int:
+    from trajplan.planner import load_plan
+    from trajplan.show import need_place, report_html, write_report, write_report_pdf
+
+    out = args.out or Path(f"{args.plan.stem}-report.html")
+    need_place(out, ".html", ".htm")
+    need_place(args.pdf, ".pdf")
+    setup, record = load_plan(args.plan, args.case)
+    html = report_html(setup, record)
+    write_report(html, out)
+    if args.pdf is not None:
+        write_report_pdf(html, args.pdf, args.paper)
+    return written([out, args.pdf], record)
+
+
+def _export(args: argparse.Namespace) -> int:
+    from trajplan.files import output_folder
+    from trajplan.planner import load_plan
+    from trajplan.show import MESH_FORMS, need_place, write_exports
+
+    files = (args.screws, args.drills, args.scene, args.axes)
+    if not any((*files, args.sections)):
+        raise OutputError(
+            "nothing to write was named",
+            remedy="name it with --screws, --drills, --scene, --axes or --sections",
+        )
+    for file, forms in zip(files, (MESH_FORMS, MESH_FORMS, [".glb"], [".csv"]), strict=True):
+        need_place(file, *forms)
+    if args.sections is not None:
+        output_folder(args.sections, "", "--sections")
+    setup, record = load_plan(args.plan, args.case)
+    done, notes = write_exports(
+        setup,
+        record,
+        unit=args.unit,
+        screws=args.screws,
+        drills=args.drills,
+        scene=args.scene,
+        axes=args.axes,
+        section_folder=args.sections,
+    )
+    return written(done, record, notes)
+
+
+def _drill(args: argparse.Namespace) -> int:
+    from trajplan.files import write_text_atomic
+    from trajplan.planner import load_plan
+    from trajplan.show import drill_sheet, drill_sheet_text, need_place, plain
+
+    need_place(args.out)
+    setup, record = load_plan(args.plan, args.case)
+    sheet = drill_sheet(record, setup.catalogue)
+    if args.out is not None:
+        write_text_atomic(args.out, drill_sheet_text(sheet))
+        return written([args.out], record)
+    if args.json:
+        print_json(plain(sheet))
+    else:
+        print(drill_sheet_text(sheet), end="")
+    return 1 if record.verdict == "fail" else 0

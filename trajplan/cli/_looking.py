@@ -1,0 +1,127 @@
+"""Commands that look at what is there: a mesh, a fracture, the catalogue."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trajplan.cautions import CAUTION_TEXT
+from trajplan.cli._output import add_json, print_json
+from trajplan.errors import InputError, about
+from trajplan.units import MM_PER_UNIT
+
+if TYPE_CHECKING:
+    import argparse
+
+    from trajplan.cli._output import Command
+    from trajplan.planner import Setup
+
+__all__ = ["add_looking"]
+
+
+def add_looking(command: Command) -> None:
+    """Add `inspect`, `fracture` and `screws`."""
+    inspect = command("inspect", _inspect, "audit a mesh: size, closedness, winding, canal")
+    inspect.add_argument("mesh", type=Path, help="STL, OBJ or PLY file")
+    inspect.add_argument("--unit", choices=list(MM_PER_UNIT), default="mm", help="of the file (mm)")
+    fracture = command("fracture", _fracture, "fit the fracture plane of a case and report on it")
+    fracture.add_argument("case", type=Path, help="case file (TOML)")
+    fracture.add_argument(
+        "--split", action="store_true", help="cut the bone there and write its fragments as STL"
+    )
+    fracture.add_argument(
+        "--rough", type=float, metavar="MM", help="roughness of the cut (0: smooth)"
+    )
+    fracture.add_argument("--seed", type=int, help="seed of the roughness (0)")
+    fracture.add_argument("--out", type=Path, metavar="DIR", help="folder for the fragments")
+    screws = command("screws", _screws, "list the catalogue, or one screw with its sources")
+    screws.add_argument("kind", nargs="?", help="a screw, such as HA4.5")
+    screws.add_argument(
+        "--catalogue", type=Path, action="append", default=[], help="a catalogue file of your own"
+    )
+    add_json(inspect, fracture, screws)
+
+
+def _inspect(args: argparse.Namespace) -> int:
+    from trajplan.bone import check_size, make_bone, read_surface
+    from trajplan.show import audit_text, caution_text, plain
+
+    surface = read_surface(args.mesh, args.unit)
+    check_size(surface, args.unit)
+    audit = make_bone(surface).audit
+    if args.json:
+        groups = {name: len(faces) for name, faces in surface.groups.items()}
+        print_json(
+            {"name": surface.name, "sha256": surface.sha256, "groups": groups, **plain(audit)}
+        )
+    else:
+        print(audit_text(surface, audit), caution_text(), sep="\n\n")
+    return 0
+
+
+def _fracture(args: argparse.Namespace) -> int:
+    from trajplan.files import output_folder, read_case
+    from trajplan.planner import set_up
+    from trajplan.show import caution_text, fracture_json, fracture_text
+
+    if not args.split:
+        _need_split(args)
+    out = output_folder(args.out, f"{args.case.stem}-fragments") if args.split else None
+    case = read_case(args.case)
+    with about(args.case):
+        setup = set_up(case)
+    if out is not None:
+        return _split(setup, out, args)
+    if args.json:
+        print_json(fracture_json(setup.fracture))
+    else:
+        print(fracture_text(setup.fracture), caution_text(), sep="\n\n")
+    return 0
+
+
+def _need_split(args: argparse.Namespace) -> None:
+    """Refuse what says how to cut where nothing is cut."""
+    for name in ("rough", "seed", "out"):
+        if getattr(args, name) is not None:
+            raise InputError(f"--{name} does nothing without --split", remedy="add --split")
+
+
+def _split(setup: Setup, out: Path, args: argparse.Namespace) -> int:
+    """Cut the bone of a case at its fracture and write the fragments, in mm."""
+    from trajplan.files import make_folder, write_stl
+    from trajplan.planner import split_case
+
+    with about(args.case):
+        split = split_case(setup, rough=args.rough or 0.0, seed=args.seed or 0)
+    make_folder(out)
+    files = [out / f"fragment{i}.stl" for i in range(1, len(split.pieces) + 1)]
+    for file, piece in zip(files, split.pieces, strict=True):
+        write_stl(file, piece.triangles())
+    names = [str(file) for file in files]
+    if args.json:
+        print_json({"fragments": names, "unit": "mm", "cautions": list(split.cautions)})
+    else:
+        print("Written, in mm: " + ", ".join(names), *split.cautions, CAUTION_TEXT, sep="\n")
+    return 0
+
+
+def _screws(args: argparse.Namespace) -> int:
+    from trajplan.implants import find_screw, load_catalogue
+    from trajplan.show import caution_text, plain, screw_sources_text, screws_text
+
+    catalogue = load_catalogue(*args.catalogue)
+    if args.kind is None:
+        text = screws_text(catalogue)
+        data = {
+            "screws": [plain(screw) for screw in catalogue.screws.values()],
+            "washers": [plain(washer) for washer in catalogue.washers.values()],
+            "wires": [plain(wire) for wire in catalogue.wires.values()],
+        }
+    else:
+        screw = find_screw(catalogue, args.kind)
+        text, data = screw_sources_text(screw), plain(screw)
+    if args.json:
+        print_json(data)
+    else:
+        print(text, caution_text(), sep="\n\n")
+    return 0

@@ -1,0 +1,130 @@
+"""Commands that plan and judge."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trajplan.cautions import CAUTION_TEXT
+from trajplan.cli._output import add_json
+from trajplan.errors import about
+
+if TYPE_CHECKING:
+    import argparse
+
+    from trajplan.cli._output import Command
+    from trajplan.planner import Plan
+
+__all__ = ["add_demo", "add_planning"]
+
+
+def add_planning(command: Command) -> None:
+    """Add `plan`, `check` and `study`."""
+    plan = command("plan", _plan, "plan the screws of a case")
+    plan.add_argument("case", type=Path, help="case file (TOML)")
+    check = command("check", _check, "judge axes that somebody else drew")
+    check.add_argument("case", type=Path, help="case file (TOML)")
+    check.add_argument("axes", type=Path, help="CSV: id,kind,technique,x,y,z,to_x,to_y,to_z")
+    study = command("study", _study, "look at a plan while one setting runs over a range")
+    study.add_argument("case", type=Path, help="case file (TOML)")
+    study.add_argument("what", help="tilt, friction, bone, kind or cortex")
+    study.add_argument("values", nargs="+", help="values, or FIRST:LAST:STEPS")
+    study.add_argument("--out", type=Path, metavar="DIR", help="output folder (CASE-study)")
+    _add_handing_over(plan, "CASE-plan")
+    _add_handing_over(check, "AXES-check")
+    _add_no_picture(plan)
+
+
+def add_demo(command: Command) -> None:
+    """Add `demo`."""
+    demo = command("demo", _demo, "plan the demonstration case")
+    _add_handing_over(demo, "demo-plan")
+    _add_no_picture(demo)
+
+
+def _add_handing_over(command: argparse.ArgumentParser, folder: str) -> None:
+    command.add_argument("--out", type=Path, metavar="DIR", help=f"output folder ({folder})")
+    command.add_argument("--why", action="store_true", help="tell where every number comes from")
+    add_json(command)
+
+
+def _add_no_picture(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--no-picture", action="store_true", help="do not draw the picture")
+
+
+def _plan(args: argparse.Namespace) -> int:
+    from trajplan.files import output_folder, read_case
+    from trajplan.planner import plan_case
+
+    out = output_folder(args.out, f"{args.case.stem}-plan")
+    case = read_case(args.case)
+    with about(args.case):
+        plan = plan_case(case)
+    return _hand_over(plan, out, "plan", args, picture=not args.no_picture)
+
+
+def _check(args: argparse.Namespace) -> int:
+    from trajplan.files import output_folder, read_axes, read_case
+    from trajplan.planner import check_axes
+
+    out = output_folder(args.out, f"{args.axes.stem}-check")
+    case = read_case(args.case)
+    axes = read_axes(args.axes, case.unit)
+    with about(args.case):
+        checked = check_axes(case, axes)
+    return _hand_over(checked, out, "check", args, picture=False)
+
+
+def _study(args: argparse.Namespace) -> int:
+    from trajplan.files import make_folder, output_folder, read_case
+    from trajplan.planner import study, study_values
+    from trajplan.show import plot_study, study_text, write_study
+
+    out = output_folder(args.out, f"{args.case.stem}-study")
+    case = read_case(args.case)
+    with about(args.case):
+        rows = study(case, args.what, study_values(args.values))
+    make_folder(out)
+    files = [out / f"{args.what}.csv", out / f"{args.what}.png"]
+    write_study(rows, files[0])
+    plot_study(rows, args.what, files[1])
+    print(study_text(rows, args.what), CAUTION_TEXT, sep="\n\n")
+    print("Written: " + ", ".join(str(file) for file in files))
+    return 0
+
+
+def _demo(args: argparse.Namespace) -> int:
+    from trajplan.files import demo_case
+
+    args.case = demo_case()
+    args.out = args.out or Path("demo-plan")
+    return _plan(args)
+
+
+def _hand_over(plan: Plan, out: Path, name: str, args: argparse.Namespace, *, picture: bool) -> int:
+    """Write a plan's files and print it."""
+    from trajplan.checks import Verdict
+    from trajplan.files import make_folder, write_plan, write_plan_csv
+    from trajplan.planner import note_case, plan_record
+
+    record = plan_record(plan)
+    make_folder(out)
+    files = [out / f"{name}.json", out / f"{name}.csv"]
+    write_plan(files[0], record)
+    write_plan_csv(files[1], record)
+    note_case(out, args.case)
+    if picture:
+        from trajplan.show import save_plan_shot
+
+        files.append(out / f"{name}.png")
+        save_plan_shot(plan.setup, record, files[-1])
+    if args.json:
+        print(files[0].read_text(encoding="utf-8"), end="")
+    else:
+        from trajplan.show import plan_text, why_text
+
+        print(plan_text(record), end="\n\n")
+        if args.why:
+            print(why_text(record), end="\n\n")
+        print("Written: " + ", ".join(str(file) for file in files))
+    return 1 if plan.verdict is Verdict.FAIL else 0

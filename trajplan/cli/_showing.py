@@ -1,0 +1,56 @@
+"""The command that shows a plan."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trajplan.cautions import CAUTION_TEXT
+
+if TYPE_CHECKING:
+    import argparse
+
+    from trajplan.cli._output import Command
+    from trajplan.show import Session
+
+__all__ = ["add_showing"]
+
+
+def add_showing(command: Command) -> None:
+    """Add `view`."""
+    view = command("view", _view, "show a plan, or plan a case and show it, in a window")
+    view.add_argument("plan", type=Path, help="plan file (JSON) or case file (TOML)")
+    view.add_argument("--case", type=Path, help="case of the plan, where it has moved")
+    view.add_argument("--shot", type=Path, metavar="FILE.png", help="write a picture, no window")
+
+
+def _view(args: argparse.Namespace) -> int:
+    from trajplan.planner import load_plan
+    from trajplan.show import Session, save_edited, save_plan_shot, show_window
+
+    _can_show(args.shot)
+    setup, record = load_plan(args.plan, args.case)
+    if args.shot is not None:
+        save_plan_shot(setup, record, args.shot)
+        print(f"Written: {args.shot}", CAUTION_TEXT, sep="\n")
+        return 0
+    planned = args.plan.suffix.lower() == ".json"
+    out = args.plan.parent if planned else Path(f"{args.plan.stem}-plan")
+
+    def keep(edited: Session) -> Path:
+        path = save_edited(edited, out, args.plan.stem)
+        print(f"Written: {path}", flush=True)
+        return path
+
+    show_window(Session(setup, record), keep)
+    print(CAUTION_TEXT)
+    return 0
+
+
+def _can_show(shot: Path | None) -> None:
+    """Refuse, before any work is done, where neither a window nor the picture can be made."""
+    from trajplan.show import need_display, need_place
+
+    if shot is None:
+        need_display()
+    need_place(shot, ".png")
