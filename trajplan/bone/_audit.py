@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 __all__ = ["audit"]
 
 
-def audit(surface: Surface, shells: Shells) -> Audit:
+def audit(surface: Surface, shells: Shells, edges: EdgeTable | None = None) -> Audit:
     """Audit a surface. Nothing is repaired: the cautions say what was found.
 
     Parameters
@@ -30,6 +30,8 @@ def audit(surface: Surface, shells: Shells) -> Audit:
         The surface.
     shells : Shells
         Its shells, as from `find_shells`.
+    edges : EdgeTable, optional
+        Its edges, where they are known already.
 
     Returns
     -------
@@ -37,7 +39,7 @@ def audit(surface: Surface, shells: Shells) -> Audit:
         Box and area cover vertices that faces use. The volume is NaN where a shell is
         open or its faces disagree on which side is out.
     """
-    edges = edge_table(surface.faces)
+    edges = edges or edge_table(surface.faces)
     sizes = edges.counts()
     copy = shells.copies()
     heights, areas = heights_and_areas(surface.vertices, surface.faces)
@@ -86,9 +88,7 @@ def audit(surface: Surface, shells: Shells) -> Audit:
 
 
 def _box(surface: Surface) -> tuple[Vec3, Vec3]:
-    used = np.zeros(len(surface.vertices), dtype=bool)
-    used[surface.faces] = True
-    points = surface.vertices[used]
+    points = surface.vertices[surface.used()]
     low, high = points.min(axis=0), points.max(axis=0)
     freeze(low, high)
     return low, high

@@ -12,6 +12,7 @@ from trajplan.bone._assemble import join_shells, join_surfaces, leave_out_groups
 from trajplan.bone._audit import audit
 from trajplan.bone._caps import Caps, make_caps
 from trajplan.bone._cast import make_caster
+from trajplan.bone._edges import edge_table
 from trajplan.bone._inside import Winding
 from trajplan.bone._open_canal import look_for_canal
 from trajplan.bone._shaft import ShaftAxis, shaft_axis
@@ -74,17 +75,19 @@ def make_bone(
     parts = [surface] if isinstance(surface, Surface) else list(surface)
     if not parts:
         raise MeshError("no surface was given for the bone", remedy="give at least one")
-    found = [find_shells(part) for part in parts]
+    edges = [edge_table(part.faces) for part in parts]
+    found = [find_shells(*part) for part in zip(parts, edges, strict=True)]
     if leave_out:
         pairs = zip(parts, found, strict=True)
         parts = [leave_out_groups(part, shells, leave_out) for part, shells in pairs]
-        found = [find_shells(part) for part in parts]
+        edges = [edge_table(part.faces) for part in parts]
+        found = [find_shells(*part) for part in zip(parts, edges, strict=True)]
     whole, shells = join_surfaces(parts), join_shells(found)
     triangles = whole.triangles()
     bone = Bone(
         surface=whole,
         shells=shells,
-        audit=audit(whole, shells),
+        audit=audit(whole, shells, edges[0] if len(parts) == 1 else None),
         normals=_unit_normals(triangles),
         caster=make_caster(triangles, engine),
         winding=Winding(whole, shells),

@@ -125,8 +125,7 @@ def check_size(surface: Surface, unit: Unit) -> None:
         If the longest side of its box is below 8 mm or above 700 mm; it names the unit
         that would make a bone of the same numbers.
     """
-    used = surface.vertices[np.unique(surface.faces)]
-    size = float(np.ptp(used, axis=0).max())
+    size = float(np.ptp(surface.vertices[surface.used()], axis=0).max())
     if MIN_BONE <= size <= MAX_BONE:
         return
     likely = _likely_unit(size / mm_per(unit))

@@ -101,8 +101,7 @@ def shaft_axis(surface: Surface) -> ShaftAxis:
     if len(surface.faces) == 0:
         raise MeshError("no faces", remedy="export the surface again", file=surface.name)
     middle, direction = _first_axis(surface)
-    used = np.zeros(len(surface.vertices), dtype=np.bool_)
-    used[surface.faces] = True
+    used = surface.used()
     for _ in range(ROUNDS):
         slices = _slices(surface, used, middle, direction)
         shaft = slices.shaft()

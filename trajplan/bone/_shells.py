@@ -21,13 +21,15 @@ if TYPE_CHECKING:
 __all__ = ["find_shells"]
 
 
-def find_shells(surface: Surface) -> Shells:
+def find_shells(surface: Surface, edges: EdgeTable | None = None) -> Shells:
     """Take a surface apart into connected shells, and find how they nest.
 
     Parameters
     ----------
     surface : Surface
         Any surface with a face in it.
+    edges : EdgeTable, optional
+        Its edges, where they are known already.
 
     Returns
     -------
@@ -41,7 +43,7 @@ def find_shells(surface: Surface) -> Shells:
     far as the normals tell; where they do not, the shell does not count as closed. Open
     pieces whose borders lie on one another are one shell, though still an open one.
     """
-    edges = edge_table(surface.faces)
+    edges = edges or edge_table(surface.faces)
     signed_volume = signed_volumes(surface.vertices, surface.faces)
     outward = _guess_outward(len(surface.faces), edges, signed_volume)
     joints = join_faces(surface.vertices, edges, outward)

@@ -59,9 +59,12 @@ def _union(spans: Spans, which: Bools, low: Floats, high: Floats) -> Floats:
     row = rows_of(spans.offsets)
     start, end = np.maximum(spans.start, low[row]), np.minimum(spans.end, high[row])
     chosen = np.flatnonzero(which & (start < end))
-    depth = np.concatenate([start[chosen], end[chosen]])
+    row, start, end = row[chosen], start[chosen], end[chosen]
+    if not ((row[1:] == row[:-1]) & (start[1:] < end[:-1])).any():  # none overlap: as a rule
+        return np.bincount(row, end - start, len(low)).astype(np.float64)
+    depth = np.concatenate([start, end])
     step = np.repeat([1, -1], len(chosen))
-    row = np.tile(row[chosen], 2)
+    row = np.tile(row, 2)
     order = np.lexsort((depth, row))
     inside = np.cumsum(step[order]) > 0
     length = np.append(np.diff(depth[order]), 0.0)
@@ -108,9 +111,9 @@ def containing(spans: Spans, depth: Floats) -> Ints:
 def _first(spans: Spans, which: Bools) -> Ints:
     """First of the chosen spans of each line; -1 where there is none."""
     chosen = np.flatnonzero(which)
-    row, index = np.unique(rows_of(spans.offsets)[chosen], return_index=True)
+    row = rows_of(spans.offsets)[chosen]
     first = np.full(len(spans.offsets) - 1, -1)
-    first[row] = chosen[index]
+    first[row[::-1]] = chosen[::-1]  # rows ascend: the first of each is written last
     return first
 
 

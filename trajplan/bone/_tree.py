@@ -56,7 +56,9 @@ class TreeCaster:
         centre, order = middle(triangles), np.arange(faces)
         box = np.empty((2 * faces + 1, 6))
         link, size = np.zeros((2, 2 * faces + 1), np.int32)
-        low, high = triangles.min(axis=1) - centre, triangles.max(axis=1) - centre
+        a, b, c = triangles.transpose(1, 0, 2)  # far faster than a reduction over three
+        low = np.minimum(np.minimum(a, b), c) - centre
+        high = np.maximum(np.maximum(a, b), c) - centre
         nodes = build(low, high, order, box, link, size)
         # no line meets a box of NaN, which is what no triangles leave
         padding = PADDING * np.abs(box[0]).max() if faces else np.nan

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -36,6 +38,17 @@ class Surface:
         (f, 3, 3) float array, mm
         """
         return self.vertices[self.faces]
+
+    def used(self) -> Bools:
+        """Whether a face has each vertex for a corner.
+
+        Returns
+        -------
+        (v,) bool array
+        """
+        used = np.zeros(len(self.vertices), dtype=np.bool_)
+        used[self.faces] = True
+        return used
 
 
 @dataclass(frozen=True, slots=True, eq=False)

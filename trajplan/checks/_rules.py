@@ -67,7 +67,12 @@ class Surroundings:
 
 
 def screw_rulings(
-    screws: Trajectories, limits: Limits, around: Surroundings, *, measure: bool = True
+    screws: Trajectories,
+    limits: Limits,
+    around: Surroundings,
+    *,
+    measure: bool = True,
+    access: bool = True,
 ) -> list[Ruling]:
     """Apply every rule that concerns one screw to ``n`` screws.
 
@@ -81,6 +86,8 @@ def screw_rulings(
         Bone, fracture, obstacles and open side.
     measure : bool
         Whether clearances are measured, or only decided, which is much faster.
+    access : bool
+        Whether the way of the drill to the entry is looked at, which takes a cast.
 
     Returns
     -------
@@ -95,7 +102,7 @@ def screw_rulings(
         fracture_edge(screws, limits, around.zones),
         *(near(screws, obstacle) for obstacle in around.obstacles),
         approach(screws, around.approach),
-        drill_access(screws, limits, around.bone),
+        *([drill_access(screws, limits, around.bone)] if access else []),
         *(
             [parallel_to_joint(corridors.axes.direction, corridors.hit, joint, limits)]
             if joint is not None

@@ -63,15 +63,17 @@ def best_set(score: Floats, pair: Floats, count: int) -> tuple[Ints, float]:
 
     Notes
     -----
-    Depth-first branch and bound: a branch is cut where the sum so far, plus the best that
-    every candidate left could still add, cannot beat the best set known. Exact.
+    Depth-first branch and bound down to the last two, which are chosen from all pairs at
+    once: a branch is cut where the sum so far, plus the best that the candidates left could
+    still add, cannot beat the best set known. Exact.
     """
     pairs = max(count * (count - 1) // 2, 1)
     search = _Search(score, pair * (count / pairs), count)
+    none = np.array([], dtype=np.int64)
     if count == 1:
-        search.close(np.array([], dtype=np.int64), 0.0, score)
+        search.keep(none, 0.0, score, np.arange(len(score))[:, None])
     else:
-        search.branch(np.array([], dtype=np.int64), 0.0, score.copy(), -1)
+        search.branch(none, 0.0, score, 0)
     return search.rows, search.value
 
 
@@ -79,41 +81,38 @@ class _Search:
     """State of one branch-and-bound search."""
 
     def __init__(self, score: Floats, pair: Floats, count: int) -> None:
-        self.score, self.pair, self.count = score, pair, count
-        best_pair = np.max(pair, initial=0.0)
-        self.pair_most = max(float(best_pair), 0.0)
+        self.pair, self.count = pair, count
+        self.pair_most = float(np.max(pair, initial=0.0))
+        self.two = np.stack(np.triu_indices(len(score), 1), axis=1)  # i < j, in order
+        self.starts = np.r_[0, np.cumsum(np.arange(len(score) - 1, 0, -1))]  # of each i in it
+        self.pair_of_two = pair[self.two[:, 0], self.two[:, 1]]
         self.rows: Ints = np.array([], dtype=np.int64)
         self.value = -np.inf
 
-    def close(self, chosen: Ints, value: float, gain: Floats) -> None:
-        """Add the best last candidate."""
-        if len(gain) == 0:
-            return
-        last = int(np.argmax(gain))
-        total = value + float(gain[last])
-        if total > self.value + TIE:
-            self.rows, self.value = np.sort(np.append(chosen, last)), total
+    def keep(self, chosen: Ints, value: float, gain: Floats, last: Ints) -> None:
+        """Complete a set by the best of the ``last`` that are offered, the first of equals."""
+        most = value + np.max(gain, initial=-np.inf)
+        if most > self.value + TIE:
+            best = int(np.argmax(value + gain >= most - TIE))
+            self.rows, self.value = np.append(chosen, last[best]), float(value + gain[best])
 
-    def branch(self, chosen: Ints, value: float, gain: Floats, after: int) -> None:
-        """Try every candidate after ``after`` as the next one; ``gain`` is what each adds."""
+    def branch(self, chosen: Ints, value: float, gain: Floats, first: int) -> None:
+        """Try every candidate from ``first`` on as the next; ``gain`` is what each adds."""
         left = self.count - len(chosen)
-        if left == 1:
-            blocked = gain.copy()
-            blocked[: after + 1] = -np.inf
-            self.close(chosen, value, blocked)
+        if left == 2:
+            begin = self.starts[first] if first < len(gain) else len(self.two)
+            two = self.two[begin:]
+            both = gain[two[:, 0]] + gain[two[:, 1]] + self.pair_of_two[begin:]
+            self.keep(chosen, value, both, two)
             return
         # Each of the others may still gain its pairs with the members that are to come.
         later_pairs = left * (left - 1) // 2 * self.pair_most
-        open_rows = np.arange(after + 1, len(gain))
-        for row in open_rows[np.isfinite(gain[after + 1 :])]:
-            rest = np.sort(gain[row + 1 :])[::-1][: left - 1]
-            if len(rest) < left - 1:
-                return
-            if value + gain[row] + rest.sum() + later_pairs <= self.value + TIE:
-                continue
-            self.branch(
-                np.append(chosen, row), value + float(gain[row]), gain + self.pair[row], int(row)
-            )
+        best_after = np.r_[np.maximum.accumulate(gain[:0:-1])[::-1], -np.inf]
+        most = value + gain + (left - 1) * best_after + later_pairs
+        for row in range(first, len(gain)):
+            if most[row] > self.value + TIE:
+                more = gain + self.pair[row]
+                self.branch(np.append(chosen, row), value + float(gain[row]), more, row + 1)
 
 
 #: Sets whose values differ by less than this are equal: rounding must not pick the winner.

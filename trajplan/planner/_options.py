@@ -11,9 +11,7 @@ from trajplan.planner._choose import best_set
 from trajplan.planner._strength import friction_range, press, screw_forces
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from trajplan.arrays import Floats, Ints
+    from trajplan.arrays import Floats
     from trajplan.planner._setup import Setup
     from trajplan.trajectory import Trajectories
 
@@ -35,13 +33,7 @@ class Option:
     slip_low: float  # friction over shear, least friction
 
 
-def options(
-    setup: Setup,
-    score: Floats,
-    pair: Floats,
-    kind: Ints,
-    again: Callable[[Ints], Trajectories],
-) -> tuple[Option, ...]:
+def options(setup: Setup, score: Floats, pair: Floats, screws: Trajectories) -> tuple[Option, ...]:
     """Best plans of one, two and three screws of each kind of the case.
 
     Parameters
@@ -52,10 +44,8 @@ def options(
         Scores of the candidates.
     pair : (m, m) float array
         What each pair adds.
-    kind : (m,) int array
-        Row of ``setup.kinds`` of each candidate.
-    again : callable
-        Works out the screws of some rows.
+    screws : Trajectories
+        The candidates.
 
     Returns
     -------
@@ -64,19 +54,18 @@ def options(
     """
     found = []
     for number in range(len(setup.kinds)):
-        rows = np.flatnonzero(kind == number)
+        rows = np.flatnonzero(screws.dims.kind == number)
         for count in range(1, MOST + 1):
             chosen, _ = best_set(score[rows], pair[np.ix_(rows, rows)], count)
             if len(chosen):
-                found.append(_option(setup, setup.kinds[number].kind, again(rows[chosen])))
+                found.append(_option(setup, setup.kinds[number].kind, screws.take(rows[chosen])))
     return tuple(found)
 
 
 def _option(setup: Setup, kind: str, screws: Trajectories) -> Option:
-    zones = setup.around.zones
-    forces = screw_forces(screws, zones, setup.bone_class)
+    forces = screw_forces(screws, setup.around, setup.bone_class)
     friction = friction_range(setup.limits.friction)
-    found = press(screws, forces, zones, setup.regions, friction)
+    found = press(screws, forces, setup.regions, friction)
     return Option(
         kind=kind,
         count=len(screws),

@@ -105,40 +105,30 @@ def plan_case(case: Case, *, bone: object | None = None, make: BoneMaker = make_
     found = screen(setup)
     rows, screws, score, table = _pool(setup, found)
     rivals = rival_sets(score, table, found.candidates.place[rows], case.screws.count)
-    chosen = choose(setup, rivals, score, table, lambda some: _again(setup, found, rows[some]))
+    chosen = choose(setup, rivals, score, table, screws)
     ids = tuple(f"S{i + 1}" for i in range(len(chosen)))
     missing = case.screws.count - len(chosen)
-    final = _again(setup, found, rows[chosen])
+    final = screws.take(chosen)
     view = outlook(setup, final, ids)
     return Plan(
         setup=setup,
         assessment=assess(setup, final, ids, pairs=True, view=view),
         score=score[chosen],
-        alternatives=_alternatives(setup, found, rows, screws, score, table, chosen, ids),
+        alternatives=_alternatives(setup, screws, score, table, chosen, ids),
         tally=clearance_misses(setup, found) if missing else found.tally,
         notes=(_shortfall(setup, found, len(chosen)),) if missing else (),
         wires=place_wires(setup, final),
-        options=options(
-            setup,
-            score,
-            table,
-            found.candidates.kind[rows],
-            lambda some: _again(setup, found, rows[some]),
-        ),
+        options=options(setup, score, table, screws),
         outlook=view,
     )
-
-
-def _again(setup: Setup, found: Screening, rows: Ints) -> Trajectories:
-    some = found.candidates
-    return work_out(setup, some.axes.take(rows), some.kind[rows], some.zone[rows])
 
 
 def _pool(setup: Setup, found: Screening) -> tuple[Ints, Trajectories, Floats, Floats]:
     """Measure the best candidates in full, alone and in pairs."""
     best = pool(found.score, found.candidates.place[found.kept], setup.case.screws.count)
     rows = found.kept[best]
-    screws = _again(setup, found, rows)
+    some = found.candidates
+    screws = work_out(setup, some.axes.take(rows), some.kind[rows], some.zone[rows])
     score = scores(screws, screw_rulings(screws, setup.limits, setup.around), setup.limits)
     names = [str(i) for i in range(len(rows))]
     (gap, spacing), _ = pair_rulings(screws, setup.limits, names)
@@ -150,8 +140,6 @@ def _pool(setup: Setup, found: Screening) -> tuple[Ints, Trajectories, Floats, F
 
 def _alternatives(
     setup: Setup,
-    found: Screening,
-    rows: Ints,
     screws: Trajectories,
     score: Floats,
     table: Floats,
@@ -171,8 +159,7 @@ def _alternatives(
         for letter, rank in zip("bc", np.argsort(-value, kind="stable"), strict=False):
             if np.isfinite(value[rank]):
                 name = f"{ids[slot]}{letter}"
-                one = _again(setup, found, rows[rank : rank + 1])
-                answer = assess(setup, one, [name], pairs=False)
+                answer = assess(setup, screws.take(np.array([rank])), [name], pairs=False)
                 offered.append(Alternative(ids[slot], answer, float(score[rank])))
     return tuple(offered)
 

@@ -13,8 +13,6 @@ from trajplan.planner._strength import friction_range, press, screw_forces
 from trajplan.tolerance import Hands, Scatter, forgiving
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from trajplan.arrays import Floats, Ints
     from trajplan.planner._setup import Setup
     from trajplan.trajectory import Trajectories
@@ -119,7 +117,7 @@ def choose(
     rivals: list[Ints],
     score: Floats,
     pair: Floats,
-    again: Callable[[Ints], Trajectories],
+    screws: Trajectories,
 ) -> Ints:
     """Choose among rival sets by geometry, pressure, slip, hold and forgiveness.
 
@@ -131,8 +129,8 @@ def choose(
         Sets of rows, as from `rival_sets`.
     score, pair : float arrays
         As for `rival_sets`.
-    again : callable
-        Works out the screws of some rows.
+    screws : Trajectories
+        The screws of all rows.
 
     Returns
     -------
@@ -143,9 +141,8 @@ def choose(
         return np.array([], dtype=np.int64)
     weights = setup.case.weights
     rows = np.unique(np.concatenate(rivals))
-    screws = again(rows)
     tilt = forgiving(
-        hands_of(setup, screws),
+        hands_of(setup, screws.take(rows)),
         scatter_of(setup),
         tilts=COARSE_TILTS,
         shifts=COARSE_SHIFTS,
@@ -153,7 +150,7 @@ def choose(
     ).tilt
     worth = []
     for rival in rivals:
-        merit = _merit(setup, again(rival), tilt[np.searchsorted(rows, rival)])
+        merit = _merit(setup, screws.take(rival), tilt[np.searchsorted(rows, rival)])
         worth.append(
             weights.geometry * _geometry(score, pair, rival)
             + weights.contact * merit.contact
@@ -173,10 +170,8 @@ def _geometry(score: Floats, pair: Floats, rows: Ints) -> float:
 
 def _merit(setup: Setup, screws: Trajectories, tilt: Floats) -> _Merit:
     """Merits of a set; what cannot be told is worth nothing to every rival alike."""
-    forces = screw_forces(screws, setup.around.zones, setup.bone_class)
-    found = press(
-        screws, forces, setup.around.zones, setup.regions, friction_range(setup.limits.friction)
-    )
+    forces = screw_forces(screws, setup.around, setup.bone_class)
+    found = press(screws, forces, setup.regions, friction_range(setup.limits.friction))
     hold = float(np.min(forces.holding.low)) / HOLD_ENOUGH
     shares = (
         found.share,

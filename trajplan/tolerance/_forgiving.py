@@ -11,15 +11,16 @@ from trajplan.tolerance._placement import BATCH, FAILURES, not_passed, silent_ru
 from trajplan.tolerance._scatter import turned
 
 if TYPE_CHECKING:
-    from trajplan.arrays import Bools, Floats
+    from trajplan.arrays import Bools, Floats, Ints
     from trajplan.tolerance._placement import Hands
     from trajplan.tolerance._scatter import Scatter
-    from trajplan.trajectory import Axes
 
 __all__ = ["Forgiveness", "forgiving"]
 
 #: Directions looked at all round.
 AROUND = 16
+#: Steps tried at a time: most axes fail within the first few, and the rest is never cast.
+STRIDE = 4
 #: Steps of the search: tilts in degrees, shifts in mm. Past the last an axis forgives more
 #: than any hand needs.
 TILTS = np.arange(0.5, 15.01, 0.5)
@@ -61,39 +62,56 @@ def forgiving(
         The largest steps that pass; by default in steps of half a degree and a quarter of
         a millimetre.
     """
-    axes = hands.screws.corridors.axes
-    angle = 2.0 * np.pi * np.arange(around) / around
-    round_about = np.stack([np.cos(angle), np.sin(angle)], axis=1)
-    tilt = _wide((np.radians(tilts)[:, None, None] * round_about).reshape(-1, 2), len(axes))
-    shift = _wide((shifts[:, None, None] * round_about).reshape(-1, 2), len(axes))
-    tilted = turned(axes, np.zeros_like(tilt), tilt)
-    shifted = turned(axes, shift, np.zeros_like(shift))
-    return Forgiveness(
-        tilt=_largest(hands, tilted, tilts, scatter.aim),
-        shift=_largest(hands, shifted, shifts, scatter.aim),
-    )
-
-
-def _wide(steps: Floats, n: int) -> Floats:
-    return np.broadcast_to(steps, (n, *steps.shape))
-
-
-def _largest(hands: Hands, axes: Axes, steps: Floats, aim: float) -> Floats:
-    """Last step up to which every direction of every smaller step passes too."""
-    n = len(hands.screws)
-    each = len(axes) // n if n else 0
-    passes = np.zeros(n * each, dtype=np.bool_)
-    screw = np.repeat(np.arange(n), each)
+    amount = np.zeros((2, max(len(tilts), len(shifts))))
+    amount[0, : len(tilts)], amount[1, : len(shifts)] = np.radians(tilts), shifts
+    given = np.arange(amount.shape[1]) < np.array([[len(tilts)], [len(shifts)]])
+    reached = np.zeros((2, len(hands.screws)), dtype=np.int64)
+    going = np.broadcast_to(hands.screws.corridors.decided, reached.shape).copy()
     silent = silent_rules(hands)
-    for first in range(0, n * each, BATCH):
-        rows = np.arange(first, min(first + BATCH, n * each))
-        put = hands.put_in(axes.take(rows), screw[rows], np.full(len(rows), aim))
-        failed: Bools = np.zeros(len(rows), dtype=np.bool_)
+    for first in range(0, amount.shape[1], STRIDE):
+        some = slice(first, first + STRIDE)
+        kind, screw, step = np.nonzero(going[:, :, None] & given[:, None, some])
+        passes = np.zeros((*reached.shape, STRIDE), dtype=np.bool_)
+        trial = _Trial(kind, screw, amount[kind, first + step], around)
+        passes[kind, screw, step] = trial.passes(hands, silent, scatter.aim)
+        run = np.cumprod(passes, axis=2).sum(axis=2)
+        reached += run
+        going &= run == STRIDE
+    known = hands.screws.corridors.decided
+    tilt, shift = (
+        np.r_[0.0, values][count] for values, count in zip((tilts, shifts), reached, strict=True)
+    )
+    return Forgiveness(tilt=np.where(known, tilt, np.nan), shift=np.where(known, shift, np.nan))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Trial:
+    """Screws to be put in off their lines, each by one amount in every direction."""
+
+    kind: Ints  # (m,) 0: tilted, 1: shifted
+    screw: Ints  # (m,) row of the planned screw
+    amount: Floats  # (m,) radians or mm
+    around: int
+
+    def passes(self, hands: Hands, silent: Bools, aim: float) -> Bools:
+        """Whether every direction passes, (m,)."""
+        each = max(BATCH // self.around, 1)
+        parts = [
+            self._passes(slice(first, first + each), hands, silent, aim)
+            for first in range(0, len(self.screw), each)
+        ]
+        return np.concatenate([np.zeros(0, dtype=np.bool_), *parts])
+
+    def _passes(self, some: slice, hands: Hands, silent: Bools, aim: float) -> Bools:
+        angle = 2.0 * np.pi * np.arange(self.around) / self.around
+        off = self.amount[some, None, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+        tilted = (self.kind[some] == 0)[:, None, None]
+        planned = hands.screws.corridors.axes.take(self.screw[some])
+        axes = turned(planned, np.where(tilted, 0.0, off), np.where(tilted, off, 0.0))
+        screw = np.repeat(self.screw[some], self.around)
+        put = hands.put_in(axes, screw, np.full(len(screw), aim))
+        failed: Bools = np.zeros(len(screw), dtype=np.bool_)
         for ruling in hands.rulings(put):
-            quiet = silent[screw[rows], FAILURES.index(ruling.rule)]
-            failed |= not_passed(ruling) & ~quiet
-        passes[rows] = ~failed
-    good = passes.reshape(n, len(steps), each // len(steps)).all(axis=2)
-    count = np.cumprod(good, axis=1).sum(axis=1)
-    largest: Floats = np.concatenate([[0.0], steps])[count]
-    return np.where(hands.screws.corridors.decided, largest, np.nan)
+            failed |= not_passed(ruling) & ~silent[screw, FAILURES.index(ruling.rule)]
+        fails: Bools = np.logical_or.reduce(failed.reshape(-1, self.around), axis=1)
+        return ~fails

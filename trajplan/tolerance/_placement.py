@@ -27,6 +27,7 @@ FAILURES = (
     "meets_bone",
     "crosses_fracture",
     "tilt",
+    "local_tilt",
     "thread_across",
     "near_thread",
     "other_thread",
@@ -105,7 +106,7 @@ class Hands:
         -------
         list of Ruling
         """
-        every = screw_rulings(screws, self.limits, self.around, measure=False)
+        every = screw_rulings(screws, self.limits, self.around, measure=False, access=False)
         return [ruling for ruling in every if ruling.rule in FAILURES]
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, fields, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -15,6 +15,7 @@ from trajplan.bone import (
     first_after,
     line_spans,
     overlapping,
+    take,
 )
 from trajplan.trajectory._axes import Axes, bundle
 from trajplan.trajectory._passes import join_canals, passes
@@ -48,34 +49,32 @@ class Corridors:
     decided: Bools  # (n,) every line of the bundle told inside from outside
     canal: Bools  # (n,) the axis crosses a canal that opens at an end of the bone
 
-    def per_line(self, values: Floats) -> Floats:
-        """Repeat one value an axis for every line of its bundle.
+    def take(self, rows: Ints) -> Corridors:
+        """Some of the axes.
 
         Parameters
         ----------
-        values : (n,) float array
-            A value for each axis.
+        rows : (m,) int array
+            Rows to take, in any order.
 
         Returns
         -------
-        (n * (k + 1),) float array
+        Corridors
         """
-        return np.repeat(values, self.ring + 1)
+        lines = (rows[:, None] * (self.ring + 1) + np.arange(self.ring + 1)).ravel()
+        rest: dict[str, Any] = {
+            field.name: getattr(self, field.name)[rows]
+            for field in fields(self)
+            if field.name not in {"axes", "ring", "solid", "outer"}
+        }
+        solid, outer = take(self.solid, lines), take(self.outer, lines)
+        return replace(self, axes=self.axes.take(rows), solid=solid, outer=outer, **rest)
 
     @property
     def deepest_exit(self) -> Floats:
         """Deepest exit of axis and ring, (n,) mm: what the depth gauge hooks on."""
-        return _nan_reduce(np.fmax, self.line_exit)
-
-    @property
-    def shallowest_exit(self) -> Floats:
-        """Shallowest exit of axis and ring, (n,) mm."""
-        return _nan_reduce(np.fmin, self.line_exit)
-
-
-def _nan_reduce(ufunc: np.ufunc, values: Floats) -> Floats:
-    reduced: Floats = ufunc.reduce(values, axis=1)
-    return reduced
+        deepest: Floats = np.fmax.reduce(self.line_exit, axis=1)
+        return deepest
 
 
 def cast(

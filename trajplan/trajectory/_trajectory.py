@@ -13,6 +13,7 @@ from trajplan.trajectory._crossing import Crossing, cross, zone_depth
 from trajplan.trajectory._dimensions import stocked_at_least, stocked_at_most, thread_at_most
 from trajplan.trajectory._holes import Holes, entry_hole, holes
 from trajplan.trajectory._seat import Seats, seat
+from trajplan.trajectory._take import taken
 from trajplan.trajectory._technique import Settings, Technique
 from trajplan.trajectory._walls import Basis, Walls, canal_window, walls
 
@@ -66,6 +67,20 @@ class Trajectories:
 
     def __len__(self) -> int:
         return len(self.technique)
+
+    def take(self, rows: Ints) -> Trajectories:
+        """Some of the screws.
+
+        Parameters
+        ----------
+        rows : (m,) int array
+            Rows to take, in any order.
+
+        Returns
+        -------
+        Trajectories
+        """
+        return taken(self, rows)
 
     @property
     def washered(self) -> Bools:
