@@ -9,8 +9,8 @@ import shapely
 from scipy.spatial import cKDTree
 from shapely import Polygon
 
-from trajplan.arrays import rows_of
-from trajplan.geometry import from_plane, plane_depth, point_segment_distance, to_plane
+from trajplan.arrays import offsets_of, rows_of
+from trajplan.geometry import from_plane, plane_depth, to_plane
 
 if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Vec3s
@@ -18,9 +18,6 @@ if TYPE_CHECKING:
     from trajplan.fracture._types import Zone
 
 __all__ = ["candidate_points", "distance_to_outline", "fracture_depth", "outline", "whole_region"]
-
-#: Pairs of a point and an outline segment held at once: about 200 bytes each.
-PAIRS = 500_000
 
 
 def fracture_depth(
@@ -110,15 +107,18 @@ def distance_to_outline(zone: Zone, points: Vec3s) -> Floats:
     -------
     (n,) float array, mm
     """
+    import igl  # noqa: PLC0415 (heavy)
+
     rings = outline(zone)
-    start = np.concatenate([ring[:-1] for ring in rings])
-    end = np.concatenate([ring[1:] for ring in rings])
-    best = np.empty(len(points))
-    step = max(1, PAIRS // len(start))
-    for i in range(0, len(points), step):
-        some = points[i : i + step, None]
-        best[i : i + step] = point_segment_distance(some, start, end).min(axis=1)
-    return best
+    offsets = offsets_of(np.array([len(ring) for ring in rings]))
+    start = np.delete(np.arange(offsets[-1]), offsets[1:] - 1)  # the last of a ring starts nothing
+    segments = np.stack([start, start + 1], axis=1)
+    told = np.isfinite(points).all(axis=1)
+    distance = np.full(len(points), np.nan)
+    if told.any():
+        squared = igl.point_mesh_squared_distance(points[told], np.concatenate(rings), segments)[0]
+        distance[told] = np.sqrt(squared)
+    return distance
 
 
 def candidate_points(zone: Zone, spacing: float, inset: float = 0.0) -> Vec3s:

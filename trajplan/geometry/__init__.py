@@ -4,7 +4,6 @@ from trajplan.geometry._fit import FittedPlane, fit_plane
 from trajplan.geometry._planes import Plane, frames, from_plane, plane_depth, to_plane
 from trajplan.geometry._rings import fan, ring_offsets
 from trajplan.geometry._segments import (
-    point_segment_distance,
     segment_segment_distance,
     segment_triangle_distance,
 )
@@ -17,7 +16,6 @@ __all__ = [
     "frames",
     "from_plane",
     "plane_depth",
-    "point_segment_distance",
     "ring_offsets",
     "segment_segment_distance",
     "segment_triangle_distance",

@@ -9,7 +9,7 @@ import numpy as np
 if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Vec3s
 
-__all__ = ["point_segment_distance", "segment_segment_distance", "segment_triangle_distance"]
+__all__ = ["segment_segment_distance", "segment_triangle_distance"]
 
 #: Share of ``|d1|² |d2|²`` below which the determinant of two directions is rounding:
 #: they are parallel, and any point of the overlap is nearest.
@@ -41,24 +41,6 @@ def _nearer_end(line: Vec3s, f: Floats, ee: Floats, between: Vec3s, first: Vec3s
     at_start = between - line * (f[..., None] / safe)
     at_end = at_start + first - line * (_dot(first, line)[..., None] / safe)
     return np.where(_dot(at_end, at_end) < _dot(at_start, at_start), 1.0, 0.0)
-
-
-def point_segment_distance(points: Vec3s, a: Vec3s, b: Vec3s) -> Floats:
-    """Smallest distance between points and segments ``ab``, pair by pair.
-
-    Parameters
-    ----------
-    points, a, b : (..., 3) float arrays, mm
-        Points, and the ends of the segments; the arrays broadcast. A segment may be a
-        single point.
-
-    Returns
-    -------
-    (...) float array, mm
-    """
-    along, away = b - a, points - a
-    foot = away - _share(_dot(away, along), _dot(along, along))[..., None] * along
-    return np.sqrt(_dot(foot, foot))
 
 
 def segment_segment_distance(p: Vec3s, q: Vec3s, a: Vec3s, b: Vec3s) -> Floats:

@@ -8,7 +8,6 @@ import shapely
 from scipy.spatial import cKDTree
 from specimens import cube, tube
 
-import trajplan.fracture._zone as module
 from trajplan.bone import as_surface, make_bone
 from trajplan.fracture import (
     candidate_points,
@@ -18,7 +17,7 @@ from trajplan.fracture import (
     outline,
     whole_region,
 )
-from trajplan.geometry import to_plane
+from trajplan.geometry import segment_segment_distance, to_plane
 
 
 def zone_of(mesh, point, normal):
@@ -44,11 +43,13 @@ def test_distance_to_the_outline_of_a_square():
     assert distance_to_outline(CUBE, points) == pytest.approx(want, abs=1e-9)
 
 
-def test_distance_to_the_outline_in_blocks(monkeypatch):
+def test_distance_to_the_outline_against_every_segment():
+    """Segments of no length stand for the points: the general distance of two segments."""
+    (ring,) = outline(TUBE)
     points = np.random.default_rng(0).normal(size=(100, 3)) * 20
-    whole = distance_to_outline(TUBE, points)
-    monkeypatch.setattr(module, "PAIRS", 300)
-    assert np.array_equal(distance_to_outline(TUBE, points), whole)
+    start, end = points[:, None], points[:, None]
+    every = segment_segment_distance(start, end, ring[:-1], ring[1:])
+    assert distance_to_outline(TUBE, points) == pytest.approx(every.min(axis=1), abs=1e-9)
     assert distance_to_outline(TUBE, np.empty((0, 3))).shape == (0,)
 
 

@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 
 from trajplan.geometry import (
-    point_segment_distance,
     segment_segment_distance,
     segment_triangle_distance,
 )
@@ -88,13 +87,3 @@ def test_arrays_broadcast():
     assert segment_segment_distance(p, q, np.zeros((5, 3)), np.ones((5, 3))).shape == (4, 5)
     none = np.empty((0, 3))
     assert segment_triangle_distance(none, none, np.empty((0, 3, 3))).shape == (0,)
-
-
-def test_point_to_segment_is_a_segment_of_no_length():
-    rng = np.random.default_rng(8)
-    points, a, b = rng.normal(size=(3, 500, 3))
-    b[::7] = a[::7]  # points for segments
-    expected = segment_segment_distance(points, points, a, b)
-    assert point_segment_distance(points, a, b) == pytest.approx(expected, abs=1e-12)
-    on_line = point_segment_distance(np.array([2.0, 1.0, 0.0]), np.zeros(3), np.array([1.0, 0, 0]))
-    assert on_line == pytest.approx(np.sqrt(2.0))
