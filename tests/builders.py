@@ -15,7 +15,14 @@ from trajplan.checks import Obstacle, Verdict
 from trajplan.files import Case
 from trajplan.fracture import fracture_from_plane
 from trajplan.implants import find_screw, load_catalogue
-from trajplan.trajectory import Axes, Settings, dimensions, plan_trajectories, techniques
+from trajplan.trajectory import (
+    Axes,
+    Settings,
+    dimensions,
+    plan_trajectories,
+    plan_wires,
+    techniques,
+)
 
 
 @cache
@@ -105,6 +112,19 @@ def screws_in(
     )
 
 
+def wires(x=(0.0,), angle=0.0, fracture=8.0, diameter=1.6):
+    """Wires down through a slab 20 mm thick, tilted in the xz plane, entering at (x, 0, 0)."""
+    bone = slab(20.0)
+    lean = np.radians(angle)
+    direction = np.tile([np.sin(lean), 0.0, -np.cos(lean)], (len(x), 1))
+    start = np.column_stack([x, np.zeros((len(x), 2))]) - 30.0 * direction
+    zones = (level(bone, fracture),)
+    n = len(x)
+    return plan_wires(
+        bone, Axes.along(start, direction), np.full(n, diameter), zones, np.zeros(n, dtype=int)
+    )
+
+
 def case_of(**tables):
     """A case in memory: an oblique fracture of a shaft, few candidates; tables are merged."""
     case = {
@@ -118,6 +138,21 @@ def case_of(**tables):
         both = isinstance(value, dict) and name in case and name != "fracture"
         case[name] = case[name] | value if both else value
     return Case.model_validate(case)
+
+
+def grid(height, size=25, wide=28.0, skip=None, jitter=0.0, seed=0):
+    """A square of triangles over z = 0, raised by ``height(x, y)`` and by noise."""
+    x, y = (a.ravel() for a in np.meshgrid(*[np.linspace(-wide / 2, wide / 2, size)] * 2))
+    noise = jitter * np.random.default_rng(seed).normal(size=len(x))
+    vertices = np.column_stack([x, y, height(x, y) + noise])
+    i, j = np.meshgrid(np.arange(size - 1), np.arange(size - 1), indexing="ij")
+    p = (i * size + j).ravel()
+    faces = np.concatenate(
+        [np.stack([p, p + 1, p + size], 1), np.stack([p + 1, p + size + 1, p + size], 1)]
+    )
+    if skip is not None:
+        faces = faces[~skip(*vertices[faces].mean(axis=1).T[:2])]
+    return as_surface((vertices, faces), name="fracture.stl")
 
 
 def changed(screws, part=None, **fields):

@@ -1,4 +1,4 @@
-"""Array aliases, the checks at the edge of the core, and ragged rows.
+"""Array aliases, the checks at the edge of the core, ragged rows, and rows of records.
 
 Ragged results (a line may cross a bone any number of times) are flat arrays plus
 ``offsets (n + 1,)``: row ``i`` is ``flat[offsets[i]:offsets[i + 1]]``, and may be empty.
@@ -6,7 +6,8 @@ Ragged results (a line may cross a bone any number of times) are flat arrays plu
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, TypeAlias
+from dataclasses import fields, is_dataclass, replace
+from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -29,6 +30,7 @@ __all__ = [
     "freeze",
     "offsets_of",
     "rows_of",
+    "taken",
 ]
 
 Floats: TypeAlias = NDArray[np.float64]
@@ -37,6 +39,8 @@ Int8s: TypeAlias = NDArray[np.int8]
 Bools: TypeAlias = NDArray[np.bool_]
 Vec3: TypeAlias = NDArray[np.float64]  # (3,)
 Vec3s: TypeAlias = NDArray[np.float64]  # (n, 3)
+
+Part = TypeVar("Part")
 
 #: Below this length a vector has no direction that float64 could be trusted with.
 MIN_LENGTH = 1e-12
@@ -171,3 +175,31 @@ def rows_of(offsets: Ints) -> Ints:
     (offsets[-1],) int array
     """
     return np.repeat(np.arange(len(offsets) - 1), np.diff(offsets))
+
+
+def taken(part: Part, rows: Ints) -> Part:
+    """Take rows of every array of a record, and of the records in it.
+
+    Parameters
+    ----------
+    part : dataclass
+        A record whose arrays have a row for each of ``n`` axes; a record in it that keeps
+        its rows otherwise has a ``take`` of its own.
+    rows : (m,) int array
+        Rows to take, in any order.
+
+    Returns
+    -------
+    dataclass
+        Of the same type, with ``m`` rows; what is no array stays as it is.
+    """
+    values = {field.name: getattr(part, field.name) for field in fields(part)}  # type: ignore[arg-type]
+    return replace(part, **{name: _taken(value, rows) for name, value in values.items()})  # type: ignore[type-var]
+
+
+def _taken(value: Any, rows: Ints) -> Any:  # noqa: ANN401 - a field of any type
+    if isinstance(value, np.ndarray):
+        return value[rows]
+    if hasattr(value, "take"):
+        return value.take(rows)
+    return taken(value, rows) if is_dataclass(value) else value

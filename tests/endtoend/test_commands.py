@@ -14,6 +14,7 @@ from specimens import tube
 
 from trajplan.cautions import CAUTION_TEXT, CAUTIONS
 from trajplan.cli import main
+from trajplan.cli._output import bar
 from trajplan.files import read_plan
 from trajplan.planner import program_version
 
@@ -239,7 +240,7 @@ def test_demo_json(run):
 
 
 def test_a_bug_is_status_3_and_says_so(run, case, monkeypatch):
-    def broken(case):
+    def broken(case, **_):
         raise RuntimeError("a screw came loose")
 
     monkeypatch.setattr("trajplan.planner.plan_case", broken)
@@ -256,3 +257,48 @@ def test_the_note_beside_a_plan_leads_to_its_case(run, case, folder):
     run("plan", "case.toml", "--no-picture", "--out", "deep/out")
     note = json.loads((folder / "deep" / "out" / "source.json").read_text())
     assert (folder / "deep" / "out" / note["case"]).resolve() == case.resolve()
+
+
+def test_a_bar_tells_how_far_the_placement_errors_are(run, edit, monkeypatch):
+    """Only on a terminal; the draws of two screws, twice as many axes as draws."""
+    told = []
+    monkeypatch.setattr(
+        "trajplan.cli._planning.bar", lambda text: lambda *at: told.append((text, *at))
+    )
+    edit("draws = 50", "draws = 3000")
+    assert run("plan", "case.toml", "--no-picture", "--out", "out").err == ""
+    assert told == [("placement error", 4096, 6000), ("placement error", 6000, 6000)]
+
+
+def test_a_bar_counts_to_the_end_and_goes(monkeypatch):
+    made = []
+
+    class Bar:
+        def __init__(self, **options):
+            made.append(options)
+            self.n = 0
+
+        def update(self, more):
+            self.n += more
+            made.append(self.n)
+
+        def close(self):
+            made.append("closed")
+
+    monkeypatch.setattr("tqdm.tqdm", Bar)
+    tell = bar("placement error")
+    tell(40, 100)
+    tell(100, 100)
+    assert made == [
+        {
+            "desc": "placement error",
+            "total": 100,
+            "unit": " axes",
+            "delay": 1.0,
+            "leave": False,
+            "disable": None,
+        },
+        40,
+        100,
+        "closed",
+    ]

@@ -4,15 +4,19 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from roofs import strip, zones_of
 from scipy.spatial.transform import Rotation
 
 from trajplan.mechanics import (
     Load,
+    clamp_load,
     contact_of,
     friction_limit,
+    press_surface,
     pull_out,
     slip_reserve,
     solve_contact,
+    surface_regions,
 )
 
 SEED = st.integers(0, 2**32 - 1)
@@ -131,20 +135,25 @@ def test_pressures_grow_with_the_force(seed, factor):
 @given(seed=SEED)
 @QUICK
 def test_friction_limit_lies_between_its_bounds(seed):
-    """Below the weaker of shear and torsion alone, above their straight interaction (convex)."""
+    """Below the weaker of shear and torsion alone, above their straight interaction (convex).
+
+    Torsion alone turns about a point beside the middle of the pressure, so a pull one way may
+    help a little against it; the same pull the other way then helps the torsion.
+    """
     rng = np.random.default_rng(seed)
     points, _, areas, _, _ = flat(rng, 60)
     normal = np.array([0.0, 0.0, 1.0])
     centre = areas @ points / areas.sum()
     force = np.array([*rng.normal(size=2), 0.0])
     moment = np.array([0.0, 0.0, rng.normal(0, 5)])
-    shear, torsion, both = (
+    shear, torsion, both, back = (
         friction_limit(points, areas, normal, Load(f, m, centre))
-        for f, m in ((force, 0 * moment), (0 * force, moment), (force, moment))
+        for f, m in ((force, 0 * moment), (0 * force, moment), (force, moment), (-force, moment))
     )
     assert shear == pytest.approx(areas.sum() / np.linalg.norm(force))
-    assert both <= min(shear, torsion) * (1 + 1e-6)
-    assert both >= 1 / (1 / shear + 1 / torsion) * (1 - 1e-6)
+    assert max(both, back) <= shear * (1 + 1e-6)
+    assert min(both, back) <= torsion * (1 + 1e-6)
+    assert min(both, back) >= 1 / (1 / shear + 1 / torsion) * (1 - 1e-6)
 
 
 @given(seed=SEED, factor=st.floats(0.01, 100))
@@ -181,3 +190,45 @@ def test_two_ways_of_saying_one_load():
         contact_of(points, normals, areas, summed),
     )
     assert one.pressure == pytest.approx(two.pressure)
+
+
+ROOFS = [
+    surface_regions(zones_of(strip(angles)), 2.0)[0]
+    for angles in ([30.0, -30.0], [50.0, 0.0, -50.0], [70.0, 20.0, -30.0], [0.0, 4.0])
+]
+
+
+@given(seed=SEED, region=st.sampled_from(ROOFS))
+@QUICK
+def test_pressures_and_friction_balance_the_screws_on_a_surface_of_many_zones(seed, region):
+    """One fragment on all of it: force and moment, whatever zone each screw crosses."""
+    rng = np.random.default_rng(seed)
+    count = int(rng.integers(1, 5))
+    zone = rng.choice(region.zones, count)
+    spots = np.array([region.points[rng.choice(np.flatnonzero(region.of_zone(z)))] for z in zone])
+    normals = region.facing_of(zone)
+    way = normals + 0.3 * rng.normal(size=(count, 3))
+    load = clamp_load(rng.uniform(100, 1000, count), way, spots, normals)
+    pressed = press_surface(region, load, 0.3)
+    found = pressed.contact
+    if not found.converged:
+        assert not found.balanced
+        assert np.isnan(pressed.limit)
+        return
+    push = (found.pressure * region.areas)[:, None] * region.normals
+    size = np.linalg.norm(load.force) + 1.0
+    left = load.force - push.sum(axis=0) - found.carried.force
+    turning = (
+        load.moment_about(region.centre)
+        - np.cross(region.points - region.centre, push).sum(axis=0)
+        - found.carried.moment_about(region.centre)
+    )
+    assert found.pressure.min() >= 0.0
+    assert np.linalg.norm(left) < 1e-8 * size
+    assert np.linalg.norm(turning) < 1e-6 * size
+    # friction is asked for nothing in a motion that the surface resists
+    assert pressed.bends == (found.sliding.shape[1] < 3)
+    parts = sum(
+        found.pressure[region.of_zone(z)] @ region.areas[region.of_zone(z)] for z in region.zones
+    )
+    assert parts == pytest.approx(found.pressure @ region.areas)

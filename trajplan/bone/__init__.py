@@ -12,6 +12,7 @@ from trajplan.bone._distance import (
 )
 from trajplan.bone._enclosed import enclosed
 from trajplan.bone._groups import group_surface, surface_around
+from trajplan.bone._orient import oriented
 from trajplan.bone._read import as_surface, check_size, read_surface
 from trajplan.bone._repair import REPAIRS, repair
 from trajplan.bone._shaft import ShaftAxis, shaft_axis
@@ -60,6 +61,7 @@ __all__ = [
     "make_caster",
     "nearer_than",
     "nearest_point",
+    "oriented",
     "overlapping",
     "point_distance",
     "read_surface",

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.arrays import freeze
-from trajplan.bone._audit_words import CANAL_SHARE, Counts, cautions_of
+from trajplan.bone._audit_words import CANAL_SHARE, FLAT_SHEET, Counts, cautions_of
 from trajplan.bone._edges import edge_table
 from trajplan.bone._heights import MIN_HEIGHT, heights_and_areas
 from trajplan.bone._types import Audit
@@ -37,7 +37,8 @@ def audit(surface: Surface, shells: Shells, edges: EdgeTable | None = None) -> A
     -------
     Audit
         Box and area cover vertices that faces use. The volume is NaN where a shell is
-        open or its faces disagree on which side is out.
+        open or its faces disagree on which side is out. A closed sheet that encloses next
+        to nothing does not count as closed.
     """
     edges = edges or edge_table(surface.faces)
     sizes = edges.counts()
@@ -48,6 +49,8 @@ def audit(surface: Surface, shells: Shells, edges: EdgeTable | None = None) -> A
     outer = (shells.nesting == 0) & ~copy
     around = np.bincount(shells.body, np.where(outer, shells.volume, 0.0))[shells.body]
     canal = hollow & (shells.volume >= CANAL_SHARE * around)
+    sheet = outer & _flat(shells, areas)
+    closed = bool((shells.closed & ~sheet).all())
     counts = Counts(
         open_edges=int((sizes == 1).sum()),
         cracked=_cracked(surface, edges),
@@ -63,6 +66,7 @@ def audit(surface: Surface, shells: Shells, edges: EdgeTable | None = None) -> A
         copies=int(copy.sum()),
         thin=_thinnest_wall(shells, canal, areas),
         loose=int((~shells.closed & (shells.nesting > 0)).sum()),
+        sheets=int(sheet.sum()),
     )
     low, high = _box(surface)
     return Audit(
@@ -73,7 +77,7 @@ def audit(surface: Surface, shells: Shells, edges: EdgeTable | None = None) -> A
         high=high,
         volume=_volume(shells),
         area=float(areas.sum()),
-        closed=bool(shells.closed.all()),
+        closed=closed,
         open_edges=counts.open_edges,
         crowded_edges=counts.crowded_edges,
         wound=bool(shells.wound.all()),
@@ -83,7 +87,7 @@ def audit(surface: Surface, shells: Shells, edges: EdgeTable | None = None) -> A
         bodies=counts.bodies,
         hollows=counts.hollows,
         canal=bool(canal.any()),
-        cautions=cautions_of(counts, closed=bool(shells.closed.all())),
+        cautions=cautions_of(counts, closed=closed),
     )
 
 
@@ -120,6 +124,13 @@ def _thinnest_wall(shells: Shells, canal: Bools, areas: Floats) -> float:
         outer = int(np.flatnonzero((shells.body == shells.body[inner]) & (shells.nesting == 0))[0])
         thin = min(thin, float((shells.volume[outer] - shells.volume[inner]) / area[outer]))
     return thin
+
+
+def _flat(shells: Shells, areas: Floats) -> Bools:
+    """Closed shells that enclose next to nothing: their mean thickness is volume over half area."""
+    half = 0.5 * np.bincount(shells.of_face, areas, minlength=len(shells.closed))
+    flat: Bools = shells.closed & shells.wound & (shells.volume < FLAT_SHEET * half)
+    return flat
 
 
 def _volume(shells: Shells) -> float:

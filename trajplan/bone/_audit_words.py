@@ -7,7 +7,7 @@ from typing import NamedTuple
 from trajplan.bone._copies import COPY_DISTANCE
 from trajplan.bone._weld import NEAR
 
-__all__ = ["CANAL_SHARE", "NO_CANAL", "Counts", "cautions_of"]
+__all__ = ["CANAL_SHARE", "FLAT_SHEET", "NO_CANAL", "Counts", "cautions_of"]
 
 #: Said where neither a hollow nor an open canal is found.
 NO_CANAL = "no canal is modelled: cortex thickness is an assumption of the case"
@@ -15,6 +15,9 @@ NO_CANAL = "no canal is modelled: cortex thickness is an assumption of the case"
 #: Share of its body's volume below which a hollow is a pore or a stray piece, and no canal:
 #: marrow fills a tenth of a long bone and more (from memory).
 CANAL_SHARE = 0.01
+#: A closed piece thinner than this on the average, mm, is a sheet with two sides and no bone
+#: (assumption: a tenth of what segmentations resolve).
+FLAT_SHEET = 0.05
 #: A wall thinner than this on the average, mm, is doubted: it may be one surface stored
 #: twice. Segmentations resolve about as much (common practice).
 THIN_WALL = 0.5
@@ -37,6 +40,7 @@ class Counts(NamedTuple):
     copies: int
     thin: float
     loose: int
+    sheets: int
 
 
 def _many(count: int, one: str, many: str) -> str:
@@ -112,6 +116,12 @@ def _structure(counts: Counts) -> list[str]:
         found.append(
             f"{counts.bodies} separate bodies: each is taken for a fragment of its own; if one "
             "is a stray piece, remove it"
+        )
+    if counts.sheets:
+        pieces = _many(counts.sheets, "closed piece is", "closed pieces are")
+        found.append(
+            f"{pieces} thinner than {FLAT_SHEET:g} mm on the average: a sheet that encloses "
+            "nothing, and no closed bone; export the bone's surface again"
         )
     if counts.pores:
         hollows = _many(counts.pores, "hollow holds", "hollows hold")

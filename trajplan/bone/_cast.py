@@ -6,7 +6,7 @@ from importlib.util import find_spec
 from typing import TYPE_CHECKING, Literal, Protocol, TypeAlias
 
 if TYPE_CHECKING:
-    from trajplan.arrays import Floats, Vec3s
+    from trajplan.arrays import Floats, Ints, Vec3s
     from trajplan.bone._types import Crossings
 
 __all__ = ["Caster", "Engine", "make_caster"]
@@ -28,6 +28,23 @@ class Caster(Protocol):
         Returns
         -------
         Crossings
+        """
+        ...  # the body of a protocol
+
+    def beside(self, start: Vec3s, end: Vec3s, reach: Floats) -> tuple[Ints, Ints]:
+        """Pairs of a segment and a triangle that may come within a reach of each other.
+
+        Parameters
+        ----------
+        start, end : (m, 3) float array, mm
+            Ends of the segments.
+        reach : (m,) float array, mm
+            Reach of each.
+
+        Returns
+        -------
+        segment, face : (k,) int arrays
+            All pairs that do, and some whose boxes alone come near.
         """
         ...  # the body of a protocol
 

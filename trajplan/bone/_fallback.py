@@ -15,7 +15,7 @@ import numpy as np
 from trajplan.bone._rule import crossing_pairs, middle, near_origins, sorted_crossings
 
 if TYPE_CHECKING:
-    from trajplan.arrays import Floats, Vec3s
+    from trajplan.arrays import Floats, Ints, Vec3s
     from trajplan.bone._types import Crossings
 
 __all__ = ["FallbackCaster"]
@@ -67,3 +67,31 @@ class FallbackCaster:
             face, line = ray_triangle_candidates(near[lines] - self._reach * unit, unit, self._tree)
             found.append(crossing_pairs(self._triangles, near, direction, face, line + start))
         return sorted_crossings(found, shift)
+
+    def beside(self, start: Vec3s, end: Vec3s, reach: Floats) -> tuple[Ints, Ints]:
+        """Pairs of a segment and a triangle that may come within a reach of each other.
+
+        Parameters
+        ----------
+        start, end : (m, 3) float array, mm
+            Ends of the segments.
+        reach : (m,) float array, mm
+            Reach of each.
+
+        Returns
+        -------
+        segment, face : (k,) int arrays
+            All pairs that do, and some whose boxes alone come near.
+        """
+        low = np.minimum(start, end) - reach[:, None]
+        high = np.maximum(start, end) + reach[:, None]
+        found = [
+            np.array(sorted(self._tree.intersection(box)), dtype=np.int64)
+            for box in np.concatenate([low, high], axis=1)
+            if self._tree is not None
+        ]
+        if not found:
+            return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
+        return np.repeat(np.arange(len(found)), [len(rows) for rows in found]), np.concatenate(
+            found
+        )

@@ -9,6 +9,7 @@ import numba
 import numpy as np
 
 from trajplan.arrays import offsets_of
+from trajplan.bone._beside import gather
 from trajplan.bone._build import build
 from trajplan.bone._rule import middle
 from trajplan.bone._types import Crossings
@@ -86,6 +87,37 @@ class TreeCaster:
             for i in range(0, max(1, len(origin)), LINES_AT_ONCE)
         ]
         return parts[0] if len(parts) == 1 else _joined(parts)
+
+    def beside(self, start: Vec3s, end: Vec3s, reach: Floats) -> tuple[Ints, Ints]:
+        """Pairs of a segment and a triangle that may come within a reach of each other.
+
+        Parameters
+        ----------
+        start, end : (m, 3) float array, mm
+            Ends of the segments.
+        reach : (m,) float array, mm
+            Reach of each.
+
+        Returns
+        -------
+        segment, face : (k,) int arrays
+            All pairs that do, and some whose boxes alone come near.
+        """
+        start, end = (np.ascontiguousarray(ends, dtype=np.float64) for ends in (start, end))
+        found = np.zeros(len(start), np.int64)
+        if len(self._tree.corners) == 0:
+            return found[:0], found[:0]
+        first = np.arange(len(start) + 1) * ROOM
+        face = np.empty(int(first[-1]), np.int64)
+        with _cores(len(start)):
+            gather(self._tree, start, end, reach, first, found, face)
+            if (found > ROOM).any():
+                first = offsets_of(found)
+                face = np.empty(int(first[-1]), np.int64)
+                gather(self._tree, start, end, reach, first, found, face)
+        segment = np.repeat(np.arange(len(start)), found)
+        place = np.arange(len(segment)) - np.repeat(np.cumsum(found) - found, found)
+        return segment, face[first[segment] + place]
 
     def _cast(self, origin: Vec3s, direction: Vec3s) -> Crossings:
         origin = np.ascontiguousarray(origin, dtype=np.float64)

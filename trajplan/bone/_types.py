@@ -91,7 +91,7 @@ class Audit:
     high: Vec3  # (3,) mm
     volume: float  # mm³ of bone, hollows taken off; NaN where a shell is open
     area: float  # mm²
-    closed: bool
+    closed: bool  # every shell is, and encloses more than a flat sheet does
     open_edges: int  # edges with one face
     crowded_edges: int  # edges with three faces or more
     wound: bool

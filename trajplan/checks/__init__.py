@@ -1,16 +1,26 @@
 """Rules, one a function: each answers with a verdict, a measure, a limit and a source."""
 
-from trajplan.checks._access import Approach, approach, drill_access
+from trajplan.checks._access import Approach, approach, one_approach
 from trajplan.checks._alone import screws_alone
-from trajplan.checks._clearance import Obstacle, clearance, joint_given, too_near
-from trajplan.checks._crossing import crosses_fracture, meets_bone, tilt
+from trajplan.checks._clearance import Obstacle, clearance, head_on_joint, joint_given, too_near
+from trajplan.checks._crossing import crosses_fracture, local_tilt, meets_bone, tilt
 from trajplan.checks._edge import fracture_edge
-from trajplan.checks._forces import by_hand, contact_share, head_pressure, holding, slip
+from trajplan.checks._forces import (
+    by_hand,
+    contact_share,
+    head_pressure,
+    holding,
+    opening,
+    slip,
+)
+from trajplan.checks._fragments import fragments_overlap
+from trajplan.checks._guide import drill_access, guide_way
 from trajplan.checks._head import drills_named, entry_angle, exit_angle, head_seat, head_support
 from trajplan.checks._limits import LIMIT_NOTES, LimitNote, Limits
 from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
 from trajplan.checks._rules import Surroundings, pair_rulings, plan_findings, screw_rulings
+from trajplan.checks._shaft import along_shaft, bone_share
 from trajplan.checks._spacing import (
     cylinders,
     holds_rotation,
@@ -41,7 +51,9 @@ __all__ = [
     "Ruling",
     "Surroundings",
     "Verdict",
+    "along_shaft",
     "approach",
+    "bone_share",
     "by_hand",
     "clearance",
     "closes_gap",
@@ -54,7 +66,10 @@ __all__ = [
     "entry_angle",
     "exit_angle",
     "fracture_edge",
+    "fragments_overlap",
     "grade",
+    "guide_way",
+    "head_on_joint",
     "head_pressure",
     "head_seat",
     "head_support",
@@ -63,8 +78,11 @@ __all__ = [
     "inside_known",
     "joint_given",
     "leaves_bone",
+    "local_tilt",
     "meets_bone",
     "near_thread",
+    "one_approach",
+    "opening",
     "other_fractures",
     "pair_gap",
     "pair_rulings",

@@ -1,4 +1,4 @@
-"""Whether the bone can be reached along the axis."""
+"""From which sides the bone is drilled."""
 
 from __future__ import annotations
 
@@ -7,24 +7,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.arrays import rows_of
-from trajplan.bone import line_spans
-from trajplan.checks._types import DOES_NOT_APPLY, Ruling, Verdict, grade
-from trajplan.trajectory import bundle
+from trajplan.checks._types import DOES_NOT_APPLY, LIMIT_SLACK, Finding, Ruling, Verdict, grade
 
 if TYPE_CHECKING:
-    from trajplan.arrays import Floats, Vec3
-    from trajplan.bone import Bone
+    from collections.abc import Sequence
+
+    from trajplan.arrays import Floats, Vec3, Vec3s
     from trajplan.checks._limits import Limits
     from trajplan.trajectory import Trajectories, WirePaths
 
-__all__ = ["Approach", "approach", "drill_access"]
-
-#: Lines on the guide's rim that look for bone in its way.
-GUIDE_LINES = 12
-#: The guide's rim may meet the bone this much before the axis does on a flat wall of the
-#: same slant: bone round the entry bulges. Past that it is another piece of bone.
-BULGE = 2.0
+__all__ = ["Approach", "approach", "one_approach"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,8 +48,7 @@ def approach(screws: Trajectories | WirePaths, side: Approach | None) -> Ruling:
         verdict = np.where(hit, int(Verdict.UNKNOWN), DOES_NOT_APPLY).astype(np.int8)
         angle, limit = blank, blank
     else:
-        cosine = np.clip(-screws.corridors.axes.direction @ side.direction, -1.0, 1.0)
-        angle = np.degrees(np.arccos(cosine))
+        angle = _off(side, screws.corridors.axes.direction)
         verdict, limit = grade(angle, fail_above=side.cone, applies=hit)
     return Ruling(
         rule="approach",
@@ -75,63 +66,58 @@ def approach(screws: Trajectories | WirePaths, side: Approach | None) -> Ruling:
     )
 
 
-def drill_access(screws: Trajectories, limits: Limits, bone: Bone) -> Ruling:
-    """Fail a screw whose drill guide would run into bone on its way to the entry.
+def _off(side: Approach, direction: Vec3s) -> Floats:
+    """Degrees between axes, seen from the tip, and the middle of the open side."""
+    angle: Floats = np.degrees(np.arccos(np.clip(-direction @ side.direction, -1.0, 1.0)))
+    return angle
+
+
+def one_approach(
+    direction: Vec3s, ids: Sequence[str], side: Approach | None, limits: Limits
+) -> Finding | None:
+    """Caution screws that are drilled from opposite sides of the bone.
 
     Parameters
     ----------
-    screws : Trajectories
-        ``n`` screws.
+    direction : (n, 3) float array
+        Unit directions from head to tip.
+    ids : sequence of str, length n
+        Names of the screws.
+    side : Approach or None
+        The open side; None: the case does not say.
     limits : Limits
-        ``guide_diameter`` and ``guide_length``, mm.
-    bone : Bone
-        The bone.
+        ``one_approach``, degrees between two directions.
 
     Returns
     -------
-    Ruling
-        Measures mm of free way above the entry along the whole rim of the guide.
+    Finding or None
+        For the plan as a whole; measures the widest angle between two directions. Passes
+        where the case names an open side that all of them are drilled from. None for fewer
+        than two screws.
     """
-    free = _free_length(screws, limits, bone)
-    verdict, limit = grade(
-        free,
-        fail_below=limits.guide_length,
-        applies=screws.corridors.hit,
-        doubt=~screws.corridors.decided,
+    if len(ids) < 2:
+        return None
+    cosine = np.clip(direction @ direction.T, -1.0, 1.0)
+    first, second = sorted(divmod(int(cosine.argmin()), len(ids)))
+    widest = np.degrees(np.arccos(cosine[first, second]))
+    verdict, _ = grade(np.array([widest]), caution_above=limits.one_approach)
+    word, pair = Verdict(int(verdict[0])), f"{ids[first]} and {ids[second]}"
+    if side is not None and (_off(side, direction) <= side.cone + LIMIT_SLACK).all():
+        word, why = Verdict.PASS, "All screws are drilled from the open side that the case names."
+    elif word is Verdict.PASS:
+        why = f"All screws are drilled from one side, at most {widest:.0f} degrees apart."
+    else:
+        why = (
+            f"{pair} are drilled from opposite sides, {widest:.0f} degrees apart: that takes two "
+            "approaches to the bone."
+        )
+    return Finding(
+        rule="one_approach",
+        subject="plan",
+        verdict=word,
+        measured=float(widest),
+        limit=limits.one_approach,
+        unit="degrees",
+        why=why,
+        source="common practice; limit: assumption",
     )
-    return Ruling(
-        rule="drill_access",
-        verdict=verdict,
-        measured=free,
-        limit=limit,
-        unit="mm",
-        source="common practice; length: assumption",
-        sentences={
-            Verdict.PASS: "The drill guide has {measured} of free way above the entry.",
-            Verdict.FAIL: "The drill guide meets bone {measured} above the entry; it needs "
-            "{limit} of free way.",
-            Verdict.UNKNOWN: "Whether the drill guide is free cannot be told.",
-        },
-    )
-
-
-def _free_length(screws: Trajectories, limits: Limits, bone: Bone) -> Floats:
-    """Distance from the entry back to the nearest bone in the guide's way, at most its length."""
-    corridors = screws.corridors
-    n = len(screws)
-    radius = np.full((n, 1), limits.guide_diameter / 2.0)
-    origin, direction = bundle(corridors.axes, radius, GUIDE_LINES, with_axis=True)
-    outer = line_spans(bone, origin, direction).outer
-    slope = np.tan(np.radians(np.nan_to_num(screws.entry_angle, nan=0.0)))
-    rests = -(np.minimum(slope, STEEPEST) * radius[:, 0] + BULGE)  # where the guide's rim may touch
-    axis = rows_of(outer.offsets) // (GUIDE_LINES + 1)
-    # A piece of bone that begins above the rim's place is in the way; it ends nearest.
-    in_way = (outer.start < rests[axis]) & (outer.end > -limits.guide_length)
-    top = np.where(outer.end < rests[axis], outer.end, rests[axis])
-    nearest = np.full(n, -limits.guide_length)
-    np.maximum.at(nearest, axis[in_way], top[in_way])
-    return np.where(corridors.hit, -nearest, np.nan)
-
-
-#: Slope of the steepest wall that a guide is set on (75 degrees).
-STEEPEST = 3.7

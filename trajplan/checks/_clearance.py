@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from trajplan.bone import nearer_than, segment_distance
+from trajplan.bone import nearer_than, point_distance, segment_distance
 from trajplan.checks._spacing import cylinders
 from trajplan.checks._types import LIMIT_SLACK, Finding, Ruling, Verdict, grade
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from trajplan.bone import Surface, SurfaceDistance, Volume
     from trajplan.trajectory import Trajectories
 
-__all__ = ["Obstacle", "clearance", "joint_given", "too_near"]
+__all__ = ["Obstacle", "clearance", "head_on_joint", "joint_given", "too_near"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -30,12 +30,26 @@ class Obstacle:
     clearance: float  # mm
     volume: Volume | None = None  # what it encloses, where it is closed
 
+    @property
+    def label(self) -> str:
+        """The name as sentences may hold it: a name is no template."""
+        return self.name.replace("{", "(").replace("}", ")")
 
-def _within(obstacle: Obstacle, ends: Vec3s) -> Bools:
-    """Where a screw lies inside a closed obstacle, whose surface it then need not meet."""
-    if obstacle.volume is None:
-        return np.zeros(len(ends), dtype=np.bool_)
-    return obstacle.volume.contains(ends)
+    def holds(self, points: Vec3s) -> Bools:
+        """Whether points lie inside a closed obstacle, whose surface they then need not be near.
+
+        Parameters
+        ----------
+        points : (n, 3) float array, mm
+            Points.
+
+        Returns
+        -------
+        (n,) bool array
+        """
+        if self.volume is None:
+            return np.zeros(len(points), dtype=np.bool_)
+        return self.volume.contains(points)
 
 
 def clearance(screws: Trajectories, obstacle: Obstacle) -> Ruling:
@@ -61,7 +75,7 @@ def clearance(screws: Trajectories, obstacle: Obstacle) -> Ruling:
         segment_distance(obstacle.distance, start[rows], end[rows]) - radius[rows]
         for start, end, radius in cylinders(screws)
     ]
-    inside = _within(obstacle, screws.corridors.axes.at(screws.tip)[rows])
+    inside = obstacle.holds(screws.corridors.axes.at(screws.tip)[rows])
     gap[rows] = np.where(inside, -np.abs(np.minimum.reduce(least)), np.minimum.reduce(least))
     return _ruling(gap, obstacle, screws)
 
@@ -87,7 +101,7 @@ def too_near(screws: Trajectories, obstacle: Obstacle) -> Ruling:
     for start, end, radius in cylinders(screws):
         limit = obstacle.clearance + radius[rows] - LIMIT_SLACK
         near[rows] |= nearer_than(obstacle.distance, start[rows], end[rows], limit)
-    near[rows] |= _within(obstacle, screws.corridors.axes.at(screws.tip)[rows])
+    near[rows] |= obstacle.holds(screws.corridors.axes.at(screws.tip)[rows])
     clear = np.where(near, -np.inf, np.inf)
     verdicts = _ruling(np.where(placed, clear, np.nan), obstacle, screws)
     return replace(verdicts, measured=np.full(len(screws), np.nan))
@@ -95,7 +109,7 @@ def too_near(screws: Trajectories, obstacle: Obstacle) -> Ruling:
 
 def _ruling(gap: Floats, obstacle: Obstacle, screws: Trajectories) -> Ruling:
     verdict, limit = grade(gap, fail_below=obstacle.clearance, applies=screws.corridors.hit)
-    name = obstacle.name.replace("{", "(").replace("}", ")")  # a name is no template
+    name = obstacle.label
     source = (
         "the case; 5 mm is a common planning margin to a joint (common practice)"
         if obstacle.role == "joint"
@@ -112,6 +126,44 @@ def _ruling(gap: Floats, obstacle: Obstacle, screws: Trajectories) -> Ruling:
             Verdict.PASS: f"The screw stays {{measured}} clear of {name}.",
             Verdict.FAIL: f"The screw comes within {{measured}} of {name}; {{limit}} must be kept.",
             Verdict.UNKNOWN: f"The distance to {name} cannot be told.",
+        },
+    )
+
+
+def head_on_joint(screws: Trajectories, joint: Obstacle) -> Ruling:
+    """Fail a screw whose head, or washer, sits on a joint surface.
+
+    Parameters
+    ----------
+    screws : Trajectories
+        ``n`` screws.
+    joint : Obstacle
+        A joint surface.
+
+    Returns
+    -------
+    Ruling
+        Measures mm from the edge of the head, or of its washer, to the joint surface, from
+        the entry outwards; negative where it covers it.
+    """
+    hit = screws.corridors.hit
+    edge = np.fmax(screws.dims.head, screws.washer_diameter) / 2.0
+    gap = np.full(len(screws), np.nan)
+    gap[hit] = point_distance(joint.distance, screws.corridors.axes.origin[hit]) - edge[hit]
+    verdict, limit = grade(gap, fail_below=0.0, applies=hit, doubt=~screws.corridors.decided)
+    return Ruling(
+        rule="head_on_joint",
+        verdict=verdict,
+        measured=gap,
+        limit=limit,
+        unit="mm",
+        source="common practice",
+        sentences={
+            Verdict.PASS: f"The head keeps {{measured}} from its edge to {joint.label}.",
+            Verdict.FAIL: f"The head sits on {joint.label} ({{measured}} from its edge): it would "
+            "stand in the joint.",
+            Verdict.UNKNOWN: f"Whether the head sits on {joint.label} cannot be told: the surface "
+            "of the bone is open at the entry.",
         },
     )
 

@@ -7,13 +7,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.checks._types import Ruling, Verdict, grade
+from trajplan.fracture import local_normals
 from trajplan.trajectory import Technique
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trajplan.arrays import Floats
     from trajplan.checks._limits import Limits
+    from trajplan.fracture import Zone
     from trajplan.trajectory import Trajectories
 
-__all__ = ["crosses_fracture", "meets_bone", "tilt"]
+__all__ = ["crosses_fracture", "local_tilt", "meets_bone", "tilt"]
 
 
 def meets_bone(screws: Trajectories, _limits: Limits) -> Ruling:
@@ -75,7 +80,7 @@ def crosses_fracture(screws: Trajectories, _limits: Limits) -> Ruling:
 
 
 def tilt(screws: Trajectories, limits: Limits) -> Ruling:
-    """Judge the angle between axis and fracture normal.
+    """Judge the angle between axis and the normal of the zone that it crosses.
 
     Parameters
     ----------
@@ -111,12 +116,78 @@ def tilt(screws: Trajectories, limits: Limits) -> Ruling:
         source="fail: arctan of the friction setting (Coulomb friction); "
         "caution: Wheeless' Textbook of Orthopaedics, lag screw theory",
         sentences={
-            Verdict.PASS: "The axis stands {measured} off the fracture normal.",
-            Verdict.CAUTION: "The axis stands {measured} off the fracture normal, past the taught "
-            "{limit}: the fragments may slide when squeezed.",
-            Verdict.FAIL: "The axis stands {measured} off the fracture normal: past {limit} the "
-            "squeeze makes the fragments slide.",
-            Verdict.UNKNOWN: "The axis seems to stand {measured} off the fracture normal, but the "
-            "normal is not known well enough to vouch for that.",
+            Verdict.PASS: "The axis stands {measured} off the fracture normal, that of its zone's "
+            "plane.",
+            Verdict.CAUTION: "The axis stands {measured} off the fracture normal, that of its "
+            "zone's plane, past the taught {limit}: the fragments may slide when squeezed.",
+            Verdict.FAIL: "The axis stands {measured} off the fracture normal, that of its zone's "
+            "plane: past {limit} the squeeze makes the fragments slide.",
+            Verdict.UNKNOWN: "The axis seems to stand {measured} off the fracture normal, that of "
+            "its zone's plane, but that normal is not known well enough to vouch for it.",
         },
     )
+
+
+def local_tilt(screws: Trajectories, limits: Limits, zones: Sequence[Zone]) -> Ruling:
+    """Judge the angle between axis and the fracture surface itself where the axis crosses it.
+
+    Parameters
+    ----------
+    screws : Trajectories
+        ``n`` screws.
+    limits : Limits
+        ``max_tilt`` cautions, the arctangent of ``friction`` fails.
+    zones : sequence of Zone
+        Zones of the fracture.
+
+    Returns
+    -------
+    Ruling
+        Measures degrees to the area-weighted normal of the surface within two thread
+        diameters (`local_normals`). Applies to lag screws that cross a fracture given by a
+        surface; unknown where too little of it lies round the crossing. A plane has no other
+        normal than its own, which `tilt` judges.
+    """
+    surfaced = np.array([zone.pieces is not None for zone in zones])[screws.crossing.zone]
+    lag = screws.technique != Technique.POSITION
+    measured = _local_tilt(screws, zones)
+    verdict, limit = grade(
+        measured,
+        caution_above=limits.max_tilt,
+        fail_above=limits.slip_angle,
+        applies=screws.crossing.inside & surfaced & lag,
+    )
+    return Ruling(
+        rule="local_tilt",
+        verdict=verdict,
+        measured=measured,
+        limit=limit,
+        unit="degrees",
+        source="fail: arctan of the friction setting (Coulomb friction); caution: Wheeless' "
+        "Textbook of Orthopaedics, lag screw theory; reach of two thread diameters: assumption",
+        sentences={
+            Verdict.PASS: "The axis stands {measured} off the normal of the fracture surface "
+            "round its crossing.",
+            Verdict.CAUTION: "The axis stands {measured} off the normal of the fracture surface "
+            "round its crossing, past the taught {limit}: the fragments may slide there when "
+            "squeezed.",
+            Verdict.FAIL: "The axis stands {measured} off the normal of the fracture surface "
+            "round its crossing: past {limit} the squeeze makes the fragments slide there.",
+            Verdict.UNKNOWN: "How square the axis stands on the fracture surface round its "
+            "crossing cannot be told: too little of the surface lies there.",
+        },
+    )
+
+
+def _local_tilt(screws: Trajectories, zones: Sequence[Zone]) -> Floats:
+    """Degrees off the surface's own normal round each crossing; NaN where there is none."""
+    axes, crossing = screws.corridors.axes, screws.crossing
+    points = axes.at(crossing.axis)
+    normals = np.full(points.shape, np.nan)
+    for number, zone in enumerate(zones):
+        rows = np.flatnonzero((crossing.zone == number) & crossing.inside)
+        if zone.pieces is not None and len(rows):
+            normals[rows] = local_normals(zone.pieces, points[rows], screws.dims.thread[rows])
+    cosine = np.abs(np.einsum("ij,ij->i", axes.direction, normals))
+    angle: Floats = np.degrees(np.arccos(np.minimum(cosine, 1.0)))
+    return angle

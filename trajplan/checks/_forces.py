@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats
     from trajplan.checks._limits import Limits
 
-__all__ = ["by_hand", "contact_share", "head_pressure", "holding", "slip"]
+__all__ = ["by_hand", "contact_share", "head_pressure", "holding", "opening", "slip"]
 
 _PLATE = "lag screws alone are not enough: a protecting or buttressing plate is the usual answer."
 
@@ -57,8 +57,8 @@ def holding(low: Floats, estimate: Floats, hit: Bools, limits: Limits) -> Ruling
     )
 
 
-def head_pressure(use: Floats, high: Floats, hit: Bools) -> Ruling:
-    """Caution a head that may sink into the near cortex.
+def head_pressure(use: Floats, high: Floats, hit: Bools, washered: Bools) -> Ruling:
+    """Caution a head that may sink into the near cortex, and say when a washer is due.
 
     Parameters
     ----------
@@ -66,6 +66,8 @@ def head_pressure(use: Floats, high: Floats, hit: Bools) -> Ruling:
         Pressure under head or washer over the bone's compressive strength, estimate and high.
     hit : (n,) bool array
         Screws that meet the bone.
+    washered : (n,) bool array
+        Screws that have a washer.
 
     Returns
     -------
@@ -82,26 +84,43 @@ def head_pressure(use: Floats, high: Floats, hit: Bools) -> Ruling:
         measured=use,
         limit=limit,
         unit="times the bone's strength",
-        source="footprint of head or washer; strengths: the bone class",
+        source="footprint of head or washer, bedded in by 0.5 mm, by 1 mm in soft bone "
+        "(assumption); strengths: the bone class",
         remarks=np.where(
-            sinks, " and is expected to sink in", " and may sink in at the high end of its range"
+            washered,
+            np.where(
+                sinks,
+                " on its washer: they are expected to sink in. Use a wider one",
+                " on its washer: they may sink in when the screw is tightened hard. Tighten with "
+                "care, use a wider one",
+            ),
+            np.where(
+                sinks,
+                ": it is expected to sink in, so a washer is due. Use one",
+                ": it may sink in when the screw is tightened hard. Tighten with care, use a "
+                "washer",
+            ),
         ),
         sentences={
             Verdict.PASS: "The head presses with {measured}.",
-            Verdict.CAUTION: "The head presses with {measured}{remark}: use a washer, a wider one, "
-            "or turn the axis squarer to the surface.",
+            Verdict.CAUTION: "The head presses with {measured}{remark}, or turn the axis squarer "
+            "to the surface.",
             Verdict.UNKNOWN: "Whether the head sinks in cannot be told.",
         },
     )
 
 
-def slip(low: float, high: float) -> Finding:
+def slip(low: float, high: float, *, where: str = "", bends: bool = False) -> Finding:
     """Judge whether the fragments slide when the screws are tightened.
 
     Parameters
     ----------
     low, high : float
         Friction over shear, with the least and the most friction; NaN is unknown.
+    where : str
+        Names the surface that slides first, where there are several.
+    bends : bool
+        Whether bends of the fracture surface bear what friction alone could not.
 
     Returns
     -------
@@ -109,19 +128,25 @@ def slip(low: float, high: float) -> Finding:
         For the plan. Fails where they slide with any friction, cautions where they may.
     """
     if np.isnan(low):
-        verdict, why = Verdict.UNKNOWN, "Whether the fragments slide cannot be told."
+        verdict, why = Verdict.UNKNOWN, f"Whether the fragments slide{where} cannot be told."
     elif high < 1.0:
         verdict = Verdict.FAIL
-        why = f"Tightening makes the fragments slide with any plausible friction: {_PLATE}"
+        why = f"Tightening makes the fragments slide{where} with any plausible friction: {_PLATE}"
     elif low < 1.0:
         verdict = Verdict.CAUTION
         why = (
-            f"With little friction tightening makes the fragments slide (reserve {low:.2f}): "
-            "hold the reduction, or stand the screws squarer to the fracture."
+            f"With little friction tightening makes the fragments slide{where} (reserve "
+            f"{low:.2f}): hold the reduction, or stand the screws squarer to the fracture."
+        )
+    elif bends:
+        verdict = Verdict.CAUTION
+        why = (
+            f"Friction alone would not keep the fragments from sliding{where}: the bends of the "
+            "fracture stop them, if the fragments truly fit. Hold the reduction while tightening."
         )
     else:
         verdict = Verdict.PASS
-        why = f"Friction bears at least {_times(low)} the shear that the screws make."
+        why = f"Friction bears at least {_times(low)} the shear that the screws make{where}."
     return Finding(
         rule="slip",
         subject="plan",
@@ -134,12 +159,73 @@ def slip(low: float, high: float) -> Finding:
     )
 
 
+def opening(low: float, high: float, *, where: str = "", why: str = "") -> Finding:
+    """Judge whether the fracture stays closed and still under the load of the case.
+
+    Parameters
+    ----------
+    low, high : float
+        Factor on the load up to which it does, with the least and the most friction; NaN is
+        unknown.
+    where : str
+        Names the surface that gives way first, where there are several.
+    why : str
+        Why it cannot be told.
+
+    Returns
+    -------
+    Finding
+        For the plan.
+    """
+    if np.isnan(low) or np.isnan(high):
+        verdict = Verdict.UNKNOWN
+        said = f"At what load the fracture opens or slides cannot be told: {why}."
+    elif high == 0.0:
+        verdict = Verdict.CAUTION
+        said = (
+            f"The screws alone leave the fracture open in part, or sliding{where}, before there is "
+            "any load: look at how they press it."
+        )
+    elif high < 1.0:
+        verdict = Verdict.FAIL
+        said = (
+            f"The fracture opens or slides{where} at {low:.2f} to {high:.2f} times the load of "
+            f"the case, before it is reached: {_PLATE}"
+        )
+    elif low < 1.0:
+        verdict = Verdict.CAUTION
+        said = (
+            f"With little friction the fracture opens or slides{where} at {low:.2f} times the "
+            "load of the case: protect it from that load, or add a plate."
+        )
+    else:
+        verdict = Verdict.PASS
+        said = f"The fracture stays closed and still up to {_times(low)} the load of the case."
+    return Finding(
+        rule="opening_load",
+        subject="plan",
+        verdict=verdict,
+        measured=low if np.isfinite(low) else None,
+        limit=1.0,
+        unit="times the load of the case",
+        why=said,
+        source="rigid fragment on an elastic foundation, Coulomb friction; preload: estimate",
+    )
+
+
 def _times(value: float) -> str:
     return f"{value:.1f} times" if value < 1000.0 else "a thousand times"
 
 
 def contact_share(
-    share: float, peak: float, limits: Limits, *, solved: bool, apart: bool = False
+    share: float,
+    peak: float,
+    limits: Limits,
+    *,
+    solved: bool,
+    apart: bool = False,
+    where: str = "",
+    least: float = np.nan,
 ) -> Finding:
     """Judge over how much of the fracture the screws press.
 
@@ -155,15 +241,21 @@ def contact_share(
         Whether the contact was found.
     apart : bool
         Whether the pull of the screws lies outside the fracture, so that nothing balances it.
+    where : str
+        Names the surface that parts, or else the one that is pressed least, where there are
+        several.
+    least : float
+        The share of that surface.
 
     Returns
     -------
     Finding
         For the plan.
     """
+    worst = f"; least of all{where}, {100 * least:.0f} %" if where and np.isfinite(least) else ""
     if apart:
         verdict = Verdict.FAIL
-        why = "The pull of the screws lies outside the fracture: they part the fragments."
+        why = f"The pull of the screws lies outside the fracture{where}: they part the fragments."
     elif np.isnan(share) or not solved:
         verdict = Verdict.UNKNOWN
         why = "Over how much of the fracture the screws press cannot be told."
@@ -171,13 +263,13 @@ def contact_share(
         verdict = Verdict.CAUTION
         why = (
             f"The screws press only {100 * share:.0f} % of the fracture together, with a peak of "
-            f"{peak:.1f} MPa; the rest opens: {_PLATE}"
+            f"{peak:.1f} MPa{worst}; the rest opens: {_PLATE}"
         )
     else:
         verdict = Verdict.PASS
         why = (
             f"The screws press {100 * share:.0f} % of the fracture together, with a peak of "
-            f"{peak:.1f} MPa at the estimated preload."
+            f"{peak:.1f} MPa at the estimated preload{worst}."
         )
     known = np.isfinite(share) and solved
     return Finding(

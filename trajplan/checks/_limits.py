@@ -45,10 +45,18 @@ class Limits:
     exit_angle: float = 45.0
     exit_angle_most: float = 60.0
     rim_least: float = 0.2
+    along_angle: float = 30.0
+    along_length: float = 2.0
+    along_most: float = 3.0
+    bone_share: float = 0.34
+    bone_share_most: float = 0.5
     screw_gap: float = 1.0
     screw_spacing: float = 2.0
+    overlap: float = 0.5
+    overlap_most: float = 2.0
     alone_length: float = 2.0
     alone_diameter: float = 15.0
+    one_approach: float = 90.0
     guide_diameter: float = 8.0
     guide_length: float = 60.0
     holding: float = 500.0
@@ -172,11 +180,41 @@ LIMIT_NOTES: dict[str, LimitNote] = {
     "rim_least": LimitNote(
         "share", "assumption", "least share of a circle under the head that bears on bone"
     ),
+    "along_angle": LimitNote(
+        "degrees", "assumption", "angle to the shaft within which a screw runs along it"
+    ),
+    "along_length": LimitNote(
+        "shaft diameters",
+        "assumption",
+        "way in the bone of a screw along the shaft without a caution",
+    ),
+    "along_most": LimitNote(
+        "shaft diameters", "assumption", "longest way in the bone of a screw along the shaft"
+    ),
+    "bone_share": LimitNote(
+        "share",
+        "common practice, about a third (AO manual of hand fixation: a fragment three thread "
+        "diameters wide, from memory)",
+        "thread diameter over the bone's width without a caution",
+    ),
+    "bone_share_most": LimitNote(
+        "share", "assumption", "greatest thread diameter over the bone's width"
+    ),
     "screw_gap": LimitNote("mm", "assumption", "least gap between the surfaces of two screws"),
     "screw_spacing": LimitNote(
         "thread diameters",
         f"{_AO}, lag screw fixation (small animal); read as the distance of the centre lines",
         "distance of two screws without a caution",
+    ),
+    "overlap": LimitNote(
+        "mm",
+        "assumption: beyond what the noise of a segmentation explains",
+        "depth to which two fragments may overlap without a caution",
+    ),
+    "overlap_most": LimitNote(
+        "mm",
+        "assumption: by so much a tip that is planned past the far cortex ends short of it",
+        "greatest depth to which two fragments may overlap",
     ),
     "alone_length": LimitNote(
         "bone diameters",
@@ -188,6 +226,9 @@ LIMIT_NOTES: dict[str, LimitNote] = {
         f"assumption; that lag screws without a plate have failed in long bones: {_WHEELESS}, "
         "lag screw theory",
         "shaft diameter from which a plate is usual however long the fracture is",
+    ),
+    "one_approach": LimitNote(
+        "degrees", "assumption", "angle between two screws that are drilled from one side"
     ),
     "guide_diameter": LimitNote("mm", "assumption", "outer diameter of the drill guide"),
     "guide_length": LimitNote(

@@ -8,13 +8,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.checks._access import Approach, approach, drill_access
-from trajplan.checks._clearance import Obstacle, clearance, joint_given, too_near
-from trajplan.checks._crossing import crosses_fracture, meets_bone, tilt
+from trajplan.checks._access import Approach, approach
+from trajplan.checks._clearance import Obstacle, clearance, head_on_joint, joint_given, too_near
+from trajplan.checks._crossing import crosses_fracture, local_tilt, meets_bone, tilt
 from trajplan.checks._edge import fracture_edge
+from trajplan.checks._fragments import fragments_overlap
+from trajplan.checks._guide import drill_access, guide_way
 from trajplan.checks._head import drills_named, entry_angle, exit_angle, head_seat, head_support
 from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
+from trajplan.checks._shaft import along_shaft, bone_share
 from trajplan.checks._spacing import screw_gap, screw_spacing
 from trajplan.checks._thread import closes_gap, near_thread, purchase, thread_across
 from trajplan.checks._tip import tip_past, tip_short
@@ -24,10 +27,10 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trajplan.arrays import Vec3
-    from trajplan.bone import Bone
+    from trajplan.bone import Bone, ShaftAxis
     from trajplan.checks._limits import Limits
     from trajplan.checks._types import Finding, Ruling
-    from trajplan.fracture import Zone
+    from trajplan.fracture import PairReport, Zone
     from trajplan.trajectory import Trajectories
 
 __all__ = ["Surroundings", "pair_rulings", "plan_findings", "screw_rulings"]
@@ -64,6 +67,8 @@ class Surroundings:
     obstacles: tuple[Obstacle, ...]
     approach: Approach | None
     parallel: Vec3 | None = None  # normal of the joint plane that screws are to run along
+    shaft: ShaftAxis | None = None  # the bone's long axis; None: not looked for
+    reports: tuple[PairReport, ...] = ()  # on each pair of fragments
 
 
 def screw_rulings(
@@ -98,16 +103,37 @@ def screw_rulings(
     corridors, joint = screws.corridors, around.parallel
     return [
         *(rule(screws, limits) for rule in _ALONE),
+        local_tilt(screws, limits, around.zones),
         *other_fractures(screws, limits, around.zones),
         fracture_edge(screws, limits, around.zones),
+        *_to_shaft(screws, limits, around),
         *(near(screws, obstacle) for obstacle in around.obstacles),
+        *(head_on_joint(screws, it) for it in around.obstacles if it.role == "joint"),
         approach(screws, around.approach),
-        *([drill_access(screws, limits, around.bone)] if access else []),
+        *(_access(screws, limits, around, measure=measure) if access else []),
         *(
             [parallel_to_joint(corridors.axes.direction, corridors.hit, joint, limits)]
             if joint is not None
             else []
         ),
+    ]
+
+
+def _access(
+    screws: Trajectories, limits: Limits, around: Surroundings, *, measure: bool
+) -> list[Ruling]:
+    return [
+        drill_access(screws, limits, around.bone),
+        *(guide_way(screws, limits, it, measure=measure) for it in around.obstacles),
+    ]
+
+
+def _to_shaft(screws: Trajectories, limits: Limits, around: Surroundings) -> list[Ruling]:
+    if around.shaft is None:
+        return []
+    return [
+        along_shaft(screws, limits, around.shaft),
+        bone_share(screws, limits, around.shaft, around.zones),
     ]
 
 
@@ -137,18 +163,20 @@ def pair_rulings(
     return [rule(screws, limits, *rows) for rule in (screw_gap, screw_spacing)], subjects
 
 
-def plan_findings(around: Surroundings) -> list[Finding]:
+def plan_findings(around: Surroundings, limits: Limits) -> list[Finding]:
     """Findings on the plan as a whole.
 
     Parameters
     ----------
     around : Surroundings
         Bone, fracture, obstacles and open side.
+    limits : Limits
+        Limits of the rules.
 
     Returns
     -------
     list of Finding
-        What the case leaves open, whatever the screws.
+        What the case leaves open, and how the fragments lie, whatever the screws.
     """
-    missing = joint_given(around.obstacles)
-    return [missing] if missing is not None else []
+    found = joint_given(around.obstacles), fragments_overlap(around.reports, limits)
+    return [finding for finding in found if finding is not None]

@@ -9,6 +9,8 @@ import numpy as np
 from trajplan.checks._types import Ruling, Verdict, grade
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from trajplan.checks._limits import Limits
     from trajplan.trajectory import Trajectories
 
@@ -51,14 +53,30 @@ def tip_past(screws: Trajectories, limits: Limits) -> Ruling:
         sentences={
             Verdict.PASS: "The tip leaves the far cortex by {measured}.",
             Verdict.CAUTION: "The tip leaves the far cortex by {measured}, where {limit} is the "
-            "limit: too short to bite fully, or proud under the soft tissue.",
-            Verdict.FAIL: "The tip ends {measured} past the far cortex, where {limit} is the "
-            "limit: it does not come out of it, or stands out much too far, and no stocked "
-            "length is better.",
+            "{remark}.",
+            Verdict.FAIL: "The tip ends {remark}, and no stocked length is better.",
             Verdict.UNKNOWN: "Where the tip ends cannot be told: the surface is open there, or "
             "nothing carries the head.",
         },
+        remarks=np.where(
+            verdict == Verdict.FAIL, _out_of_place(screws, limits), _nearly(screws, limits)
+        ),
     )
+
+
+def _nearly(screws: Trajectories, limits: Limits) -> NDArray[np.str_]:
+    return np.where(
+        screws.proud < limits.tip_least,
+        "least: the last threads do not bite",
+        "most: it stands proud under the soft tissue",
+    )
+
+
+def _out_of_place(screws: Trajectories, limits: Limits) -> NDArray[np.str_]:
+    short = np.char.mod("%.1f mm short of the outside of the far cortex", -screws.proud)
+    far = np.char.mod("%.1f mm past the far cortex", screws.proud)
+    most = f", much too far: {limits.tip_worst:.1f} mm is the most"
+    return np.where(screws.proud < 0.0, short, np.char.add(far, most))
 
 
 def tip_short(screws: Trajectories, _limits: Limits) -> Ruling:

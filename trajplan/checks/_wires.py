@@ -172,7 +172,7 @@ def wire_clearance(wires: WirePaths, obstacle: Obstacle, limits: Limits) -> Ruli
     gap[rows] = segment_distance(obstacle.distance, start[rows], end[rows])
     gap -= wires.diameter / 2.0
     verdict, limit = grade(gap, fail_below=obstacle.clearance, applies=wires.corridors.hit)
-    name = obstacle.name.replace("{", "(").replace("}", ")")  # a name is no template
+    name = obstacle.label
     return Ruling(
         rule=f"{obstacle.role}_clearance",
         verdict=verdict,

@@ -17,13 +17,31 @@ if TYPE_CHECKING:
     Run = Callable[[argparse.Namespace], int]
     Command = Callable[[str, Run, str], argparse.ArgumentParser]  # name, what runs, what it says
 
-__all__ = ["add_json", "print_json", "written"]
+__all__ = ["add_json", "bar", "print_json", "written"]
 
 
 def add_json(*commands: argparse.ArgumentParser) -> None:
     """Let commands print what a script reads."""
     for command in commands:
         command.add_argument("--json", action="store_true", help="print what a script reads")
+
+
+def bar(text: str) -> Callable[[int, int], None]:
+    """Tell on a terminal how far a step has come, once it takes longer than a second."""
+    from tqdm import tqdm
+
+    shown: list[tqdm[Any]] = []
+
+    def tell(done: int, total: int) -> None:
+        if not shown:
+            shown.append(
+                tqdm(desc=text, total=total, unit=" axes", delay=1.0, leave=False, disable=None)
+            )
+        shown[0].update(done - shown[0].n)
+        if done >= total:
+            shown[0].close()
+
+    return tell
 
 
 def print_json(data: Mapping[str, Any]) -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trajplan.cautions import CAUTION_TEXT
-from trajplan.cli._output import add_json
+from trajplan.cli._output import add_json, bar
 from trajplan.errors import about
 
 if TYPE_CHECKING:
@@ -59,7 +59,7 @@ def _plan(args: argparse.Namespace) -> int:
     out = output_folder(args.out, f"{args.case.stem}-plan")
     case = read_case(args.case)
     with about(args.case):
-        plan = plan_case(case)
+        plan = plan_case(case, progress=bar("placement error"))
     return _hand_over(plan, out, "plan", args, picture=not args.no_picture)
 
 

@@ -17,6 +17,7 @@ from trajplan.files._case import (
     check_limit_names,
     read_case,
 )
+from trajplan.files._csv import csv_text
 from trajplan.files._demo import demo_case
 from trajplan.files._output import (
     make_folder,
@@ -27,6 +28,7 @@ from trajplan.files._output import (
 from trajplan.files._plan import (
     AlternativeRecord,
     CaseRecord,
+    CatalogueRecord,
     ContactRecord,
     FitRecord,
     FractureRecord,
@@ -39,8 +41,10 @@ from trajplan.files._plan import (
     ProgramRecord,
     ReserveRecord,
     ShaftRecord,
+    SurfaceRecord,
     TallyRecord,
     ZoneRecord,
+    ZoneShareRecord,
     plan_json,
     plan_schema,
     read_plan,
@@ -71,6 +75,7 @@ __all__ = [
     "BoneCase",
     "Case",
     "CaseRecord",
+    "CatalogueRecord",
     "ChanceRecord",
     "ContactRecord",
     "CortexRecord",
@@ -99,12 +104,15 @@ __all__ = [
     "ScrewRecord",
     "ShaftRecord",
     "StretchRecord",
+    "SurfaceRecord",
     "TallyRecord",
     "WeightCase",
     "WireCase",
     "WireRecord",
     "ZoneRecord",
+    "ZoneShareRecord",
     "check_limit_names",
+    "csv_text",
     "demo_case",
     "make_folder",
     "output_folder",

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 from trajplan.arrays import as_points
 from trajplan.errors import AxesFileError
+from trajplan.files._csv import guarded, unguarded
 from trajplan.files._output import write_text_atomic
 from trajplan.implants import read_bytes, shown
 from trajplan.units import MM_PER_UNIT
@@ -27,9 +28,11 @@ COLUMNS = ("id", "kind", "technique", "x", "y", "z", "to_x", "to_y", "to_z")
 HEADER = ",".join(COLUMNS)
 TECHNIQUES = ("lag", "position")
 
-#: mm; two points nearer than this are one point: below it, the rounding of coordinates
-#: of a metre or so (1e-13 mm) would begin to turn the direction between them.
-SAME_POINT = 1e-6
+#: mm; a line drawn on a bone has its points further apart, but 0.5 m read as mm has not. Far
+#: nearer ones, the rounding of their coordinates would begin to turn the line.
+LEAST_APART = 0.5
+#: mm; as far apart as two points of a line through a bone may well be.
+THROUGH_A_BONE = (5.0, 500.0)
 #: mm; as far out as a mesh may reach (`trajplan.bone`).
 FARTHEST = 1e7
 
@@ -75,16 +78,16 @@ def read_axes(path: str | Path, unit: Unit) -> AxesTable:
     ------
     AxesFileError
         If the table is missing or empty, a column is missing or unknown, or a row has a
-        hole, a number that is none, two equal points, no id of its own or an unknown
-        technique.
+        hole, a number that is none, points that are equal or too near one another for the unit
+        to be right, no id of its own or an unknown technique.
     """
     path = Path(path)
     lines = _lines(path)
     _check_ids(lines)
-    ends = [_ends(line, Decimal(str(MM_PER_UNIT[unit]))) for line in lines]
+    ends = [_ends(line, unit) for line in lines]
     return AxesTable(
-        ids=tuple(line.cells["id"] for line in lines),
-        kinds=tuple(line.cells["kind"] for line in lines),
+        ids=tuple(unguarded(line.cells["id"]) for line in lines),
+        kinds=tuple(unguarded(line.cells["kind"]) for line in lines),
         techniques=tuple(_technique(line) for line in lines),
         start=as_points([start for start, _ in ends]),
         end=as_points([end for _, end in ends]),
@@ -117,7 +120,9 @@ def write_axes(path: str | Path, table: AxesTable, unit: Unit) -> None:
     writer.writerow(COLUMNS)
     labels = zip(table.ids, table.kinds, table.techniques, strict=True)
     for label, start, end in zip(labels, table.start.tolist(), table.end.tolist(), strict=True):
-        writer.writerow([*label, *(str(Decimal(repr(v)) / factor) for v in start + end)])
+        writer.writerow(
+            [*map(guarded, label), *(str(Decimal(repr(v)) / factor) for v in start + end)]
+        )
     write_text_atomic(path, text.getvalue())
 
 
@@ -151,6 +156,12 @@ def _check_header(path: Path, header: list[str]) -> None:
     extra = [name for name in header if name not in COLUMNS]
     missing = [name for name in COLUMNS if name not in header]
     twice = [a for a, b in pairwise(sorted(header)) if a == b]
+    if len(header) == 1 and any(mark in header[0] for mark in ";\t"):
+        _refuse_file(
+            path,
+            "the cells are not parted by commas",
+            "save the table with a comma between cells and a point in decimals",
+        )
     if len(missing) == len(COLUMNS):
         _refuse_file(path, "the header is missing", f"let the first row be {HEADER}, with commas")
     if extra:
@@ -177,7 +188,7 @@ def _line(path: Path, number: int, header: list[str], cells: list[str]) -> _Line
 def _check_ids(lines: list[_Line]) -> None:
     first: dict[str, int] = {}
     for line in lines:
-        name = line.cells["id"]
+        name = unguarded(line.cells["id"])
         if name in first:
             line.refuse(f'the id "{name}" stands in row {first[name]} already', "give another id")
         first[name] = line.number
@@ -190,12 +201,26 @@ def _technique(line: _Line) -> str:
     return word
 
 
-def _ends(line: _Line, factor: Decimal) -> tuple[list[float], list[float]]:
+def _ends(line: _Line, unit: Unit) -> tuple[list[float], list[float]]:
+    factor = Decimal(str(MM_PER_UNIT[unit]))
     numbers = [_number(line, name, factor) for name in COLUMNS[3:]]
     start, end = numbers[:3], numbers[3:]
-    if dist(start, end) < SAME_POINT:
+    apart = dist(start, end)
+    if apart == 0.0:
         line.refuse("the two points are equal", "give two points of the line, head side first")
+    if apart < LEAST_APART:
+        line.refuse(
+            f"the two points are {apart:.2g} mm apart, with coordinates in {unit} as the case says",
+            _likely(apart / MM_PER_UNIT[unit], unit) or "give points further apart on the line",
+        )
     return start, end
+
+
+def _likely(length: float, unit: Unit) -> str:
+    """Name the units in which a length would be that of a line through a bone."""
+    low, high = THROUGH_A_BONE
+    fitting = [other for other, mm in MM_PER_UNIT.items() if low <= length * mm <= high]
+    return f"if they are in {' or '.join(fitting)}, write them in {unit}" if fitting else ""
 
 
 def _number(line: _Line, name: str, factor: Decimal) -> float:

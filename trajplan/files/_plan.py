@@ -30,6 +30,7 @@ from trajplan.implants import read_bytes
 __all__ = [
     "AlternativeRecord",
     "CaseRecord",
+    "CatalogueRecord",
     "ContactRecord",
     "FitRecord",
     "FractureRecord",
@@ -42,8 +43,10 @@ __all__ = [
     "ProgramRecord",
     "ReserveRecord",
     "ShaftRecord",
+    "SurfaceRecord",
     "TallyRecord",
     "ZoneRecord",
+    "ZoneShareRecord",
     "plan_json",
     "plan_schema",
     "read_plan",
@@ -79,6 +82,13 @@ class MeshRecord(Record):
     sha256: str = Field(pattern=SHA256, description="of the file's bytes")
     faces: Whole = Field(description="number of triangles")
     cautions: tuple[str, ...] = ()
+
+
+class CatalogueRecord(Record):
+    """A catalogue file of the user's own that the plan rests on."""
+
+    name: str = Field(description="file name")
+    sha256: str = Field(pattern=SHA256, description="of the file's bytes")
 
 
 class LimitRecord(Record):
@@ -157,15 +167,50 @@ class FractureRecord(Record):
     shaft: ShaftRecord | None = Field(default=None, description="null: no shaft was found")
 
 
+class ZoneShareRecord(Record):
+    """How one zone of a fracture is pressed."""
+
+    zone: str = Field(description="id of the zone")
+    share: Maybe = Field(default=None, description="of its area in contact, 0 to 1")
+    peak: Maybe = Field(default=None, description="MPa")
+
+
+class SurfaceRecord(Record):
+    """How one surface between two fragments is pressed: one rigid fragment on all its zones."""
+
+    zones: tuple[str, ...] = Field(description="ids of its zones")
+    fragments: tuple[str, ...] = Field(default=(), description="fragments that it parts")
+    screws: Whole = Field(description="number of lag screws that press it")
+    force: Maybe = Field(default=None, description="N, sum of the pressures")
+    area: Maybe = Field(default=None, description="mm² in contact")
+    share: Maybe = Field(default=None, description="`area` over that of the surface, 0 to 1")
+    mean: Maybe = Field(default=None, description="MPa over the area in contact")
+    peak: Maybe = Field(default=None, description="MPa")
+    peak_at: MaybeVector = Field(default=None, description="mm, where it is pressed hardest")
+    opens_at: MaybeVector = Field(
+        default=None, description="mm, where it opens most; null: nowhere, or not known"
+    )
+    slip_low: Maybe = Field(default=None, description="slip reserve with the least friction")
+    slip_high: Maybe = Field(default=None, description="slip reserve with the most friction")
+    bends: YesNo = Field(
+        default=False, description="whether its bends bear what friction alone could not"
+    )
+    solved: YesNo = Field(description="whether the contact was found, or there is none")
+    by_zone: tuple[ZoneShareRecord, ...] = ()
+
+
 class ContactRecord(Record):
     """How the lag screws press the fracture together, at the estimated preload."""
 
-    force: Maybe = Field(default=None, description="N, along the fracture normals")
+    force: Maybe = Field(default=None, description="N, sum of the pressures")
     area: Maybe = Field(default=None, description="mm² in contact")
     mean: Maybe = Field(default=None, description="MPa over the area in contact")
     peak: Maybe = Field(default=None, description="MPa")
     share: Maybe = Field(default=None, description="`area` over the whole fracture, 0 to 1")
     solved: YesNo = Field(description="whether the contact was found")
+    surfaces: tuple[SurfaceRecord, ...] = Field(
+        default=(), description="each surface between two fragments"
+    )
 
 
 class ReserveRecord(Record):
@@ -181,6 +226,10 @@ class OpeningRecord(Record):
     low: Maybe = Field(default=None, description="with the least friction; null: never")
     high: Maybe = Field(default=None, description="with the most friction; null: never")
     gap: Maybe = Field(default=None, description="at which it opens; null: never")
+    where: str = Field(
+        default="", description="surface that gives way first; empty: there is but one"
+    )
+    unknown: str = Field(default="", description="why none of these can be told; empty: they can")
 
 
 class OptionRecord(Record):
@@ -223,6 +272,9 @@ class PlanFile(Record):
     cautions: tuple[str, ...] = Field(description="to be read before any number")
     case: CaseRecord
     meshes: tuple[MeshRecord, ...]
+    catalogues: tuple[CatalogueRecord, ...] = Field(
+        default=(), description="beside the program's own"
+    )
     fracture: FractureRecord
     assumptions: tuple[str, ...] = ()
     limits: tuple[LimitRecord, ...]

@@ -16,6 +16,8 @@ from pydantic import (
     ConfigDict,
     Field,
     Strict,
+    ValidationInfo,
+    field_validator,
     model_validator,
 )
 
@@ -206,7 +208,9 @@ class ScrewRecord(Record):
     )
     entry_angle: Maybe = Field(default=None, description="degrees, axis to surface normal")
     gauge: Maybe = Field(
-        default=None, description="mm from the seat to the deepest exit of the ring"
+        default=None,
+        description="mm from the seat to the deepest exit of the ring; null where the screw is "
+        "unicortical: a gauge hooks on nothing in a blind hole",
     )
     length: Maybe = Field(default=None, description="mm, stocked length")
     proud_tip: Maybe = Field(default=None, description="mm that the tip stands out of the bone")
@@ -226,6 +230,19 @@ class ScrewRecord(Record):
     preload: RangeRecord | None = Field(default=None, description="N, force in a tightened screw")
     squeeze: RangeRecord | None = Field(default=None, description="N, along the fracture normal")
     shear: RangeRecord | None = Field(default=None, description="N, across it")
+    stripping_torque: RangeRecord | None = Field(
+        default=None,
+        description="N·m at the head at which the thread strips in bone, over the friction of "
+        "screw on bone; past 80 % of it tightening adds nothing",
+    )
+    breaking_torque: RangeRecord | None = Field(
+        default=None,
+        description="N·m at the head at which the core of a screw drawn tight gives way",
+    )
+    head_area: Maybe = Field(default=None, description="mm² of bone that head or washer bears on")
+    head_pressure: RangeRecord | None = Field(
+        default=None, description="MPa under head or washer; null: no lag screw, or unknown"
+    )
     forgiving: ForgivingRecord | None = None
     placement: tuple[ChanceRecord, ...] = Field(
         default=(), description="chances above 0 of failing when hands err"
@@ -235,6 +252,12 @@ class ScrewRecord(Record):
     )
     score: Maybe = Field(default=None, description="0 to 1, rank among candidates; no unit")
     findings: tuple[FindingRecord, ...] = ()
+
+    @field_validator("gauge")
+    @classmethod
+    def _no_gauge_in_a_blind_hole(cls, gauge: float | None, known: ValidationInfo) -> float | None:
+        """Leave out what plans of earlier versions gave: the way to a wall that is not drilled."""
+        return None if known.data.get("hold") == "unicortical" else gauge
 
 
 class WireRecord(Record):

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from trajplan.files._csv import csv_text
 from trajplan.files._output import write_text_atomic
 
 if TYPE_CHECKING:
@@ -18,6 +17,11 @@ if TYPE_CHECKING:
 __all__ = ["SCREW_COLUMNS", "screw_rows", "write_plan_csv"]
 
 VECTORS = ("entry", "exit", "direction")
+#: Forces in N, torques in N·m, pressure in MPa.
+RANGES = (
+    *("holding", "preload", "squeeze", "shear"),
+    *("stripping_torque", "breaking_torque", "head_pressure"),
+)
 HOLES = ("gliding_hole", "shank_hole", "thread_hole", "tap")
 
 #: Verdicts from light to heavy, as `trajplan.checks.Verdict` weighs them. Written out here so
@@ -36,7 +40,9 @@ SCREW_COLUMNS = (
     *("fracture_depth_min", "fracture_depth_axis", "fracture_depth_max"),
     *(f"{side}_cortex_{part}" for side in ("near", "far") for part in ("thickness", "basis")),
     *("seat", "proud_tip", "purchase", "thread_turns", "tilt", "entry_angle", "rim_contact"),
-    *("intervals", "unknown_intervals", "leaves_bone", "score", "cautions_of_plan"),
+    *(f"{name}_{end}" for name in RANGES for end in ("low", "estimate", "high")),
+    *("head_area", "intervals", "unknown_intervals", "leaves_bone", "score"),
+    "cautions_of_plan",
 )
 
 
@@ -46,7 +52,7 @@ def write_plan_csv(path: str | Path, plan: PlanFile) -> None:
     A cell is empty where there is nothing to say. `verdict` is the worst of the screw's own
     findings; the columns after it name the rules that fail, ask for caution or cannot tell.
     The plan's cautions stand in the last column of every row, so that a row copied elsewhere
-    carries them along.
+    carries them along. Text that a spreadsheet would take for a formula begins with an apostrophe.
 
     Parameters
     ----------
@@ -60,12 +66,7 @@ def write_plan_csv(path: str | Path, plan: PlanFile) -> None:
     OutputError
         If the file cannot be written.
     """
-    path = Path(path)
-    text = io.StringIO(newline="")
-    writer = csv.DictWriter(text, SCREW_COLUMNS, extrasaction="ignore", lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(screw_rows(plan))
-    write_text_atomic(path, text.getvalue())
+    write_text_atomic(Path(path), csv_text(SCREW_COLUMNS, screw_rows(plan)))
 
 
 def screw_rows(plan: PlanFile) -> list[dict[str, Any]]:

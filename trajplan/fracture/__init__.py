@@ -2,7 +2,9 @@
 
 from trajplan.fracture._along import FractureLength, fracture_length, obliquity
 from trajplan.fracture._between import fracture_between
+from trajplan.fracture._local import LOCAL_REACH, local_normals
 from trajplan.fracture._nearest import beside_fracture, joins_pair, nearest_zone
+from trajplan.fracture._pair_report import pair_name
 from trajplan.fracture._patch import fracture_from_surface
 from trajplan.fracture._planar import fracture_from_plane, fracture_from_points
 from trajplan.fracture._section import cut
@@ -25,6 +27,7 @@ from trajplan.fracture._zone import (
 from trajplan.fracture._zones import zones_from_patch
 
 __all__ = [
+    "LOCAL_REACH",
     "Flatness",
     "Fracture",
     "FractureLength",
@@ -44,9 +47,11 @@ __all__ = [
     "fracture_from_surface",
     "fracture_length",
     "joins_pair",
+    "local_normals",
     "nearest_zone",
     "obliquity",
     "outline",
+    "pair_name",
     "whole_region",
     "zones_from_patch",
 ]

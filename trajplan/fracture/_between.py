@@ -37,7 +37,9 @@ SAME = 1e-3
 SAMPLES = 256
 
 
-def fracture_between(bone: Bone, *, reach: float = REACH, facing: float = FACING) -> Fracture:
+def fracture_between(
+    bone: Bone, *, reach: float = REACH, facing: float = FACING, thread: float | None = None
+) -> Fracture:
     """Find the fracture between fragments from the fragments themselves.
 
     Parameters
@@ -49,6 +51,8 @@ def fracture_between(bone: Bone, *, reach: float = REACH, facing: float = FACING
     facing : float, degrees
         Greatest angle between a normal and the reverse of the one that it faces, between
         0 and 90.
+    thread : float, mm, optional
+        Thread diameter of the smallest screw, against which zones are held.
 
     Returns
     -------
@@ -96,17 +100,21 @@ def fracture_between(bone: Bone, *, reach: float = REACH, facing: float = FACING
             found.append(middle)
     if not found:
         raise _apart(fragments, reach, facing)
-    return _fracture(bone, looks, fragments, found)
+    return _fracture(bone, looks, fragments, found, thread)
 
 
 def _fracture(
-    bone: Bone, looks: Facing, fragments: list[Surface], found: list[MidSurface]
+    bone: Bone,
+    looks: Facing,
+    fragments: list[Surface],
+    found: list[MidSurface],
+    thread: float | None,
 ) -> Fracture:
     zones: list[Zone] = []
     reports: list[PairReport] = []
     cautions: list[str] = []
     for middle in found:
-        own, said = _zones(middle, first=len(zones) + 1)
+        own, said = _zones(bone, middle, len(zones) + 1, thread)
         report = pair_report(middle, measure_rim(bone, looks, middle), own)
         zones += own
         reports.append(report)
@@ -185,9 +193,11 @@ def _distance(a: Surface, b: Surface) -> float:
     return float(min(one, point_distance(SurfaceDistance.of(b), a.vertices).min()))
 
 
-def _zones(middle: MidSurface, first: int) -> tuple[tuple[Zone, ...], tuple[str, ...]]:
+def _zones(
+    bone: Bone, middle: MidSurface, first: int, thread: float | None
+) -> tuple[tuple[Zone, ...], tuple[str, ...]]:
     try:
-        zones, cautions = zones_from_patch(None, middle.surface, first)
+        zones, cautions = zones_from_patch(bone, middle.surface, first, thread=thread)
     except DegenerateError as error:
         raise _case_error(
             f"the {middle.surface.name} defines no plane: {error}",

@@ -9,7 +9,7 @@ import numpy as np
 from trajplan.bone import SurfaceDistance, point_distance
 from trajplan.errors import CaseError, DegenerateError
 from trajplan.fracture._types import Fracture
-from trajplan.fracture._zones import MOST_ZONES, zones_from_patch
+from trajplan.fracture._zones import MOST_ZONES, overhang, zones_from_patch
 
 if TYPE_CHECKING:
     from trajplan.bone import Bone, Surface
@@ -73,7 +73,7 @@ def fracture_from_surface(
             file=surface.name,
             where=f"fracture.{source}",
         ) from error
-    return Fracture(source, zones, cautions)
+    return Fracture(source, zones, (*cautions, *overhang(bone, zones)))
 
 
 def _must_touch(bone: Bone, surface: Surface, source: str) -> None:

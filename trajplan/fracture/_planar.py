@@ -21,14 +21,25 @@ if TYPE_CHECKING:
 
     from trajplan.arrays import Bools, Vec3, Vec3s
     from trajplan.bone import Bone
+    from trajplan.geometry import FittedPlane
 
 __all__ = ["fracture_from_plane", "fracture_from_points"]
 
 #: mm from the bone's surface beyond which a picked point is doubtful (assumption: twice the
 #: wall of a shaft; a pick on the fracture line lies on the surface itself).
 FAR_POINT = 10.0
+#: Degrees; points that know the normal no better (95 % bound) fix no plane (assumption: twice
+#: the tilt at which fragments slide, so that nothing can be said of any screw).
+UNKNOWN_NORMAL = 45.0
+#: Points that any plane fits without residual, so that they tell no bound; they are cautioned.
+LEAST_POINTS = 3
+#: mm across which points must be spread at the least: picks err by about a millimetre
+#: (assumption), and on a narrower strip that alone may turn the plane by 45 degrees.
+NARROW = 2.0
 #: mm; an opening of the section no wider than this is a crack of the mesh, not worth a word.
 SAID_GAP = 0.05
+#: mm; a plane that comes nearer to the bone than this touches it, as numbers are written.
+TOUCHES = 0.05
 #: mm; a plane with no more bone than this on one side only touches it.
 TOUCH = 1e-6
 
@@ -87,7 +98,8 @@ def fracture_from_points(bone: Bone, points: ArrayLike) -> Fracture:
     Raises
     ------
     CaseError
-        If the points define no plane, or their plane misses the bone.
+        If the points define no plane, or leave its normal unknown, or their plane misses
+        the bone.
     """
     try:
         picked = as_points(points)
@@ -98,11 +110,33 @@ def fracture_from_points(bone: Bone, points: ArrayLike) -> Fracture:
             remedy="pick three points or more along the fracture line, spread round the bone",
             where="fracture.points",
         ) from error
+    _must_fix_a_plane(fitted, picked)
     region, cautions = _region(bone, fitted.plane, fitted.plane.point, "fracture.points")
     fit = plane_fit(fitted, picked, np.ones(len(picked)), region)
     zone = Zone("Z1", fit, region, float(region.area), None)
     lines = (*_left_out(fitted.inliers), *_far_points(bone, picked), *fit_cautions(fit), *cautions)
     return Fracture("points", (zone,), lines)
+
+
+def _must_fix_a_plane(fitted: FittedPlane, picked: Vec3s) -> None:
+    """Refuse points that leave the normal open: on a strip, or at odds with one another."""
+    flat = to_plane(fitted.plane, picked[fitted.inliers])
+    flat = flat - flat.mean(axis=0)
+    across = float(np.ptp(flat @ np.linalg.svd(flat, full_matrices=False)[2][1]))
+    if across < NARROW:
+        found = f"the picked points lie on a strip only {across:.1f} mm wide, which fixes no plane"
+    elif len(picked) > LEAST_POINTS and fitted.normal_bound > UNKNOWN_NORMAL:
+        found = (
+            "the picked points fix no plane: its normal is known to "
+            f"{fitted.normal_bound:.0f} degrees only (95 % bound)"
+        )
+    else:
+        return
+    raise CaseError(
+        found,
+        remedy="pick more points along the fracture line, spread round the bone",
+        where="fracture.points",
+    )
 
 
 def _region(
@@ -112,9 +146,8 @@ def _region(
     section = cut(bone.surface, bone.shells, plane)
     height = plane.height(bone.surface.vertices)
     if not section.parts or min(height.max(), -height.min()) < TOUCH:
-        away = np.abs(height).min()
         raise CaseError(
-            f"the plane misses the bone, whose nearest vertex lies {away:.1f} mm away from it",
+            _missed(float(np.abs(height).min())),
             remedy="check the point, the normal and the unit",
             where=where,
         )
@@ -136,6 +169,12 @@ def _region(
             f"most {max(gaps):.1f} mm wide, closed with a straight line."
         )
     return MultiPolygon([chosen]), tuple(cautions)
+
+
+def _missed(away: float) -> str:
+    if away < TOUCHES:
+        return "the plane only touches the bone, all of which lies on one side of it"
+    return f"the plane misses the bone, whose nearest vertex lies {away:.1f} mm away from it"
 
 
 def _left_out(inliers: Bools) -> list[str]:

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
 
     from trajplan.arrays import Floats, Vec3, Vec3s
     from trajplan.bone import Caster, Surface
+    from trajplan.fracture._local import Pieces
     from trajplan.geometry import Plane
 
 __all__ = ["Flatness", "Fracture", "Offset", "Overlap", "PairReport", "PlaneFit", "Zone"]
@@ -43,6 +44,7 @@ class Zone:
     caster: Caster | None = None  # for crossings with the whole fracture surface
     rim: tuple[Vec3s, ...] = ()  # (k, 3) mm each, fracture line of the whole surface, see `outline`
     fragments: tuple[int, int] | None = None  # bodies that it parts; its normal runs either way
+    pieces: Pieces | None = None  # of the whole fracture surface, for the normal round a point
 
     @property
     def plane(self) -> Plane:

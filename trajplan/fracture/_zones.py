@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,6 +14,7 @@ from trajplan.bone import Surface, make_caster
 from trajplan.fracture._cautions import fit_cautions
 from trajplan.fracture._edges import edges_of
 from trajplan.fracture._fits import plane_fit
+from trajplan.fracture._local import pieces_of_zones
 from trajplan.fracture._parts import SAID_SHARE, Sheet, divide, left_out
 from trajplan.fracture._rim import rim_of
 from trajplan.fracture._section import cut, polygons_of
@@ -26,11 +28,11 @@ if TYPE_CHECKING:
     from trajplan.bone import Bone, Caster
     from trajplan.geometry import FittedPlane
 
-__all__ = ["MOST_ZONES", "zones_from_patch"]
+__all__ = ["MOST_ZONES", "overhang", "zones_from_patch"]
 
 #: Zones that a fracture is divided into at most (assumption: more than anybody drills).
 MOST_ZONES = 12
-#: A zone smaller than a disc of so many thread diameters holds no screw (assumption: one
+#: A zone smaller than a disc of so many thread diameters is small for a screw (assumption: one
 #: thread diameter of bone on either side of the hole).
 DISC = 3.0
 
@@ -48,8 +50,7 @@ def zones_from_patch(
     Parameters
     ----------
     bone : Bone, optional
-        The bone, against which the surface is held; without it nothing is said of parts
-        that lie outside the bone or span its canal.
+        The bone; without it nothing is known of a canal, at which a rim may end.
     patch : Surface
         An open surface of triangles.
     first : int
@@ -67,7 +68,7 @@ def zones_from_patch(
         with the area round them; its region is the shadow of its own triangles; screws are
         taken to cross the whole surface, and its rim is that of the whole surface.
     cautions : tuple of str
-        One sentence each; empty for a flat surface inside the bone.
+        One sentence each; empty for a flat surface with room for a screw.
 
     Raises
     ------
@@ -95,12 +96,13 @@ def zones_from_patch(
         _zone(sheet, rows, f"Z{number}", caster, rim, patch if len(parts) == 1 else None)
         for number, rows in enumerate(parts, start=first)
     ]
-    zones = tuple(zone for zone, _ in built)
+    normals = np.array([zone.plane.normal for zone, _ in built])
+    pieces = pieces_of_zones(patch, parts, normals)
+    zones = tuple(replace(zone, pieces=own) for (zone, _), own in zip(built, pieces, strict=True))
     cautions = (
         *_division_cautions(zones, most, met=met),
         *_zone_cautions([(zone.id, [*lost, *fit_cautions(zone.fit)]) for zone, lost in built]),
         *_small(zones, thread),
-        *_overhang(bone, zones),
     )
     return zones, cautions
 
@@ -196,16 +198,28 @@ def _small(zones: Sequence[Zone], thread: float | None) -> list[str]:
         return []
     least = 0.25 * np.pi * (DISC * thread) ** 2
     return [
-        f"Zone {zone.id} is only {zone.area:.0f} mm²: too small for a screw of {thread:.1f} mm."
+        f"Zone {zone.id} is only {zone.area:.0f} mm²: small for a screw of {thread:.1f} mm, which "
+        f"with its own diameter of bone on either side takes {least:.0f} mm²."
         for zone in zones
         if zone.area < least
     ]
 
 
-def _overhang(bone: Bone | None, zones: Sequence[Zone]) -> list[str]:
-    """Say where a surface covers more than bone: beyond the outside, or the canal."""
-    if bone is None:
-        return []
+def overhang(bone: Bone, zones: Sequence[Zone]) -> list[str]:
+    """Say where a surface covers more than bone: beyond the outside, or the canal.
+
+    Parameters
+    ----------
+    bone : Bone
+        The bone, in one piece.
+    zones : sequence of Zone
+        Zones of a surface that was drawn through it.
+
+    Returns
+    -------
+    list of str
+        One sentence each.
+    """
     outside = hollow = 0.0
     for zone in zones:
         section = cut(bone.surface, bone.shells, zone.plane)

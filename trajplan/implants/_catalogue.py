@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -10,7 +11,7 @@ from trajplan.errors import CatalogueError
 from trajplan.implants._names import kind_key, nearest, shown
 from trajplan.implants._rows import Row
 from trajplan.implants._toml import parse_toml, read_bytes
-from trajplan.implants._types import Catalogue, Provenance, Screw, Washer, Wire
+from trajplan.implants._types import Catalogue, CatalogueFile, Provenance, Screw, Washer, Wire
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -43,8 +44,11 @@ def load_catalogue(*paths: Path) -> Catalogue:
     screws: dict[str, tuple[Screw, Row]] = {}
     washers: dict[str, Washer] = {}
     wires: dict[str, Wire] = {}
+    files: list[CatalogueFile] = []
     for path in (OWN, *paths):
-        data = parse_toml(read_bytes(path, CatalogueError), path, CatalogueError)
+        content = read_bytes(path, CatalogueError)
+        data = parse_toml(content, path, CatalogueError)
+        files.append(CatalogueFile(path.name, hashlib.sha256(content).hexdigest()))
         file = Row(path, "the file", data)
         file.check_keys(("source", "screw", "washer", "wire"))
         named = _named_sources(path, data)
@@ -60,6 +64,7 @@ def load_catalogue(*paths: Path) -> Catalogue:
         screws={screw.kind: screw for screw, _ in screws.values()},
         washers=by_id,
         wires={wire.kind: wire for wire in wires.values()},
+        files=tuple(files[1:]),
     )
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-__all__ = ["Catalogue", "Provenance", "Screw", "Status", "Washer", "Wire"]
+__all__ = ["Catalogue", "CatalogueFile", "Provenance", "Screw", "Status", "Washer", "Wire"]
 
 Status: TypeAlias = Literal["published", "common practice", "from memory"]
 
@@ -74,9 +74,18 @@ class Wire:
 
 
 @dataclass(frozen=True, slots=True)
+class CatalogueFile:
+    """A catalogue file of the user's own."""
+
+    name: str
+    sha256: str  # of its bytes
+
+
+@dataclass(frozen=True, slots=True)
 class Catalogue:
     """Screws, washers and wires by name, in the order of the files they come from."""
 
     screws: Mapping[str, Screw]
     washers: Mapping[str, Washer]
     wires: Mapping[str, Wire]
+    files: tuple[CatalogueFile, ...] = ()  # beside the package's own

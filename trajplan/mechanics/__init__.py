@@ -3,7 +3,7 @@
 Numbers of this floor compare plans with each other. They predict nothing for a patient.
 """
 
-from trajplan.mechanics._bearing import Bearing, bearing, footprint
+from trajplan.mechanics._bearing import Bearing, bearing
 from trajplan.mechanics._bone_class import (
     BoneClass,
     Material,
@@ -13,7 +13,7 @@ from trajplan.mechanics._bone_class import (
     load_bone_classes,
 )
 from trajplan.mechanics._contact import ContactResult, contact_of, solve_contact
-from trajplan.mechanics._core import CORE_STRENGTH, core_limit, core_stress
+from trajplan.mechanics._core import CORE_STRENGTH, breaking_torque, core_limit, core_stress
 from trajplan.mechanics._engaged import Engaged, engaged
 from trajplan.mechanics._friction_limit import friction_limit
 from trajplan.mechanics._holding import CORTEX_SPREAD, holding, trajectory_holding
@@ -25,9 +25,10 @@ from trajplan.mechanics._load import (
     squeeze_and_shear,
 )
 from trajplan.mechanics._opening import OpeningLoad, opening_load
+from trajplan.mechanics._pressed import Pressed, press_surface
 from trajplan.mechanics._pull_out import pull_out, shear_area, thread_shape_factor
 from trajplan.mechanics._range import BONE_FRICTION, METAL_FRICTION, Friction, Range
-from trajplan.mechanics._region import Region, region_quadrature
+from trajplan.mechanics._region import Region, region_quadrature, surface_regions
 from trajplan.mechanics._slip import SlipReserve, critical_tilt, slip_reserve
 from trajplan.mechanics._torque import (
     LAG_FORCE,
@@ -54,11 +55,13 @@ __all__ = [
     "Load",
     "Material",
     "OpeningLoad",
+    "Pressed",
     "Range",
     "Region",
     "SlipReserve",
     "Strength",
     "bearing",
+    "breaking_torque",
     "cancellous_material",
     "clamp_forces",
     "clamp_load",
@@ -68,13 +71,13 @@ __all__ = [
     "critical_tilt",
     "engaged",
     "find_bone_class",
-    "footprint",
     "force_from_torque",
     "friction_limit",
     "holding",
     "load_bone_classes",
     "opening_load",
     "preload",
+    "press_surface",
     "pull_out",
     "region_quadrature",
     "shaft_load",
@@ -83,6 +86,7 @@ __all__ = [
     "solve_contact",
     "squeeze_and_shear",
     "stripping_torque",
+    "surface_regions",
     "thread_shape_factor",
     "thread_torque",
     "torque_per_force",

@@ -51,6 +51,7 @@ class ContactResult:
     force_residual: float  # N, of what contact has to bear
     moment_residual: float  # N·mm
     carried: Load  # what is left to friction: shear along the fracture and its torsion
+    sliding: Floats  # (6, k) motions that friction alone resists: of `carried.point`, mm, then rad
 
     @property
     def touching(self) -> Bools:
@@ -119,6 +120,7 @@ def contact_of(
     load: Load,
     *,
     stiffness: float = 1.0,
+    stuck: bool = False,
 ) -> ContactResult:
     """Contact under a load that is summed already.
 
@@ -128,6 +130,9 @@ def contact_of(
         As in `solve_contact`.
     load : Load
         On the near fragment.
+    stuck : bool
+        Whether friction keeps the fragments from sliding, so that only closing and two tilts
+        count, however the surface is curved.
 
     Returns
     -------
@@ -157,7 +162,7 @@ def contact_of(
     if not np.isfinite([*load.force, *load.moment]).all():
         raise DegenerateError("the load holds a number that is not finite")
     spring = positive("stiffness", stiffness) * weights
-    body = _Body.of(spots, facing, weights)
+    body = _Body.of(spots, facing, weights, stuck=stuck)
     wrench = body.wrench(load)
     found = minimise(body.rows @ body.free, spring, wrench @ body.free, BALANCE)
     return _result(body, weights, spring, wrench, found)
@@ -171,9 +176,10 @@ class _Body:
     reach: float  # mm, radius of gyration
     rows: Floats  # (p, 6) closing of each point for each motion
     free: Floats  # (6, m) motions that contact resists, orthonormal
+    sliding: Floats  # (6, 6 - m) motions that it does not
 
     @classmethod
-    def of(cls, points: Vec3s, normals: Vec3s, areas: Floats) -> _Body:
+    def of(cls, points: Vec3s, normals: Vec3s, areas: Floats, *, stuck: bool) -> _Body:
         share = areas / areas.sum()
         centre = share @ points
         offset = points - centre
@@ -183,14 +189,15 @@ class _Body:
         turn = np.cross(offset, normals) / reach
         rows = np.concatenate([np.broadcast_to(normals, offset.shape), turn], axis=1)
         mean = (share[:, None] * normals).sum(axis=0)
-        return cls(centre, reach, rows, _free_motions(rows, share, mean))
+        free, sliding = _motions(rows, share, mean, stuck=stuck)
+        return cls(centre, reach, rows, free, sliding)
 
     def wrench(self, load: Load) -> Floats:
         return np.concatenate([load.force, load.moment_about(self.centre) / self.reach])
 
 
-def _free_motions(rows: Floats, share: Floats, mean: Vec3) -> Floats:
-    """Closing and two tilts, and what else the surface resists."""
+def _motions(rows: Floats, share: Floats, mean: Vec3, *, stuck: bool) -> tuple[Floats, Floats]:
+    """Closing and two tilts, and what else the surface resists; what it does not."""
     gram = (rows * share[:, None]).T @ rows
     if np.linalg.norm(mean) < ON_A_LINE:
         raise DegenerateError("the normals of the fracture surface cancel each other")
@@ -205,9 +212,13 @@ def _free_motions(rows: Floats, share: Floats, mean: Vec3) -> Floats:
     if np.linalg.eigvalsh(kept)[0] < ON_A_LINE:
         raise DegenerateError("the points of the fracture surface lie on one line")
     cross = plane.T @ gram @ along
-    rest = along.T @ gram @ along - cross.T @ np.linalg.solve(kept, cross)
+    follow = np.linalg.solve(kept, cross)
+    rest = along.T @ gram @ along - cross.T @ follow
     value, mode = np.linalg.eigh(rest)
-    return np.concatenate([plane, along @ mode[:, value > INTERLOCK]], axis=1)
+    held = (value > INTERLOCK) & (not stuck)
+    # a fragment that slides closes and tilts as the surface makes it: on a tube it turns
+    sliding = (along - plane @ follow) @ mode[:, ~held]
+    return np.concatenate([plane, along @ mode[:, held]], axis=1), sliding
 
 
 def _result(
@@ -241,6 +252,7 @@ def _result(
         force_residual=float(np.linalg.norm(missing[:3])),
         moment_residual=float(np.linalg.norm(missing[3:])) * body.reach,
         carried=Load(left[:3], left[3:] * body.reach, body.centre),
+        sliding=body.sliding / np.array([1.0] * 3 + [body.reach] * 3)[:, None],
     )
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from trajplan.errors import CaseError
 from trajplan.mechanics._range import METAL_FRICTION, Range, not_negative, positive
-from trajplan.mechanics._torque import thread_torque
+from trajplan.mechanics._torque import thread_torque, torque_per_force
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from trajplan.arrays import Floats
     from trajplan.mechanics._range import Friction
 
-__all__ = ["CORE_STRENGTH", "core_limit", "core_stress"]
+__all__ = ["CORE_STRENGTH", "breaking_torque", "core_limit", "core_stress"]
 
 #: Tensile strength of a stainless core, MPa, derived: the least breaking torques of the
 #: shallow threads (ISO 6475:1989, Annex A, from memory) on a fully plastic core give a
@@ -109,4 +109,46 @@ def core_limit(
             s / core_stress(1.0, pitch, thread, core, mu)
             for s, mu in zip(strength, frictions, strict=True)
         )
+    )
+
+
+def breaking_torque(
+    pitch: ArrayLike,
+    thread: ArrayLike,
+    core: ArrayLike,
+    head: ArrayLike,
+    hole: ArrayLike,
+    friction: Friction = METAL_FRICTION,
+) -> Range:
+    """Torque at the head at which the core of a screw that pulls gives way.
+
+    Parameters
+    ----------
+    pitch, thread, core, head, hole : (n,) float arrays, mm
+        As in `torque_per_force`.
+    friction : Friction
+        Of screw on bone.
+
+    Returns
+    -------
+    Range
+        N·mm; of a screw whose head turns on bone and whose thread is drawn tight, not of one
+        clamped in a machine.
+
+    Raises
+    ------
+    DegenerateError
+        If a dimension is not above zero.
+    """
+    frictions = (friction.low, friction.estimate, friction.high)
+    per_strength = [
+        torque_per_force(pitch, thread, core, head, hole, mu)
+        / core_stress(1.0, pitch, thread, core, mu)
+        for mu in frictions
+    ]
+    low, estimate, high = CORE_STRENGTH
+    return Range(
+        low * np.minimum.reduce(per_strength),
+        estimate * per_strength[1],
+        high * np.maximum.reduce(per_strength),
     )

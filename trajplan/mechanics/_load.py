@@ -73,8 +73,9 @@ def clamp_forces(force: ArrayLike, direction: ArrayLike, normal: ArrayLike) -> V
         Preload of each screw; NaN is unknown.
     direction : (n, 3) float array
         From head to tip.
-    normal : (3,) float array
-        Fracture normal, from the near fragment to the far one.
+    normal : (3,) or (n, 3) float array
+        Fracture normal, from the near fragment to the far one; one for all, or that where
+        each screw crosses a surface that is curved.
 
     Returns
     -------
@@ -90,10 +91,17 @@ def clamp_forces(force: ArrayLike, direction: ArrayLike, normal: ArrayLike) -> V
     force, direction = not_negative("force", force), as_directions(direction)
     if force.shape != direction.shape[:1]:
         raise ShapeError("force", f"({len(direction)},)", force.shape)
-    unit = as_directions(as_vector(normal, "normal"), "normal")[0]
-    side = np.where(direction @ unit < 0.0, -1.0, 1.0)
+    facing = np.einsum("ij,ij->i", direction, _one_each(normal, len(direction)))
+    side = np.where(facing < 0.0, -1.0, 1.0)
     pressed: Vec3s = (force * side)[:, None] * direction
     return pressed
+
+
+def _one_each(normal: ArrayLike, count: int) -> Vec3s:
+    unit = as_directions(normal, "normal")
+    if len(unit) not in (1, count):
+        raise ShapeError("normal", f"(3,) or ({count}, 3)", unit.shape)
+    return np.broadcast_to(unit, (count, 3))
 
 
 def clamp_load(
@@ -150,8 +158,8 @@ def squeeze_and_shear(
         As `clamp_forces`.
     """
     forces = clamp_forces(force, direction, normal)
-    unit = as_directions(as_vector(normal, "normal"), "normal")[0]
-    squeeze: Floats = forces @ unit
+    unit = _one_each(normal, len(forces))
+    squeeze: Floats = np.einsum("ij,ij->i", forces, unit)
     return squeeze, forces - squeeze[:, None] * unit
 
 

@@ -10,14 +10,14 @@ import numpy as np
 from scipy.optimize import brentq
 
 from trajplan.errors import DegenerateError
-from trajplan.mechanics._contact import contact_of
-from trajplan.mechanics._friction_limit import friction_limit
+from trajplan.mechanics._pressed import press_surface
 from trajplan.mechanics._range import BONE_FRICTION
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from trajplan.mechanics._load import Load
+    from trajplan.mechanics._pressed import Pressed
     from trajplan.mechanics._range import Friction
     from trajplan.mechanics._region import Region
 
@@ -90,21 +90,20 @@ def opening_load(
     if not np.any([load.force, load.moment]):
         raise DegenerateError("the outer load is nothing, so no factor on it opens a gap")
 
+    @cache
+    def pressed(factor: float, mu: float) -> Pressed:
+        return press_surface(region, clamp.plus(load, factor), mu)
+
     def contact_share(factor: float) -> float:
-        found = contact_of(region.points, region.normals, region.areas, clamp.plus(load, factor))
+        found = pressed(factor, friction.low).contact
         return (found.share if found.balanced else 0.0) - share * (1.0 - NEAR)
 
-    @cache
-    def reserve(factor: float) -> float:
-        total = clamp.plus(load, factor)
-        found = contact_of(region.points, region.normals, region.areas, total)
-        if not found.balanced:
-            return 0.0
-        pressing = found.pressure * region.areas
-        return friction_limit(region.points, pressing, region.normal, total)
-
     def slip(mu: float) -> float:
-        return _first_drop(lambda factor: min(mu * reserve(factor), PLENTY) - 1.0)
+        def reserve(factor: float) -> float:
+            found = pressed(factor, mu)
+            return min(mu * found.limit, PLENTY) - 1.0 if found.contact.balanced else -1.0
+
+        return _first_drop(reserve)
 
     return OpeningLoad(
         gap=_first_drop(contact_share),

@@ -8,22 +8,28 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from trajplan.arrays import freeze
+from trajplan.arrays import as_directions, freeze
 from trajplan.errors import CaseError
 from trajplan.geometry import from_plane
 from trajplan.mechanics._range import positive
+from trajplan.mechanics._sides import zone_sides
 
 if TYPE_CHECKING:
-    from trajplan.arrays import Floats, Vec3, Vec3s
+    from collections.abc import Sequence
+
+    from trajplan.arrays import Bools, Floats, Ints, Vec3, Vec3s
     from trajplan.fracture import Zone
 
-__all__ = ["Region", "region_quadrature"]
+__all__ = ["Region", "region_quadrature", "surface_regions"]
 
 #: Weights of a triangle's corners at the three points of the rule that integrates
 #: quadratics without error (common practice; Strang and Fix 1973).
 RULE = np.array([[4.0, 1.0, 1.0], [1.0, 4.0, 1.0], [1.0, 1.0, 4.0]]) / 6.0
 #: mm²; a smaller triangle is rounding of the cutting, and has no normal to trust.
 SPECK = 1e-9
+#: Longest edge of the pieces of a patch as a share of the size: with one point in each they
+#: are about as many as the points of a flat region.
+PIECE = 0.8
 #: Cells of a flat region along its longer side, at most: a thin crescent has a small area
 #: and would otherwise be cut along a grid of millions.
 MOST_CELLS = 400
@@ -31,12 +37,17 @@ MOST_CELLS = 400
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Region:
-    """Points on a fracture surface, each standing for a piece of it."""
+    """A surface between two fragments as points, each standing for a piece of it."""
 
     points: Vec3s  # (p, 3) mm
-    normals: Vec3s  # (p, 3) unit, from the near fragment to the far one
+    normals: Vec3s  # (p, 3) unit, all from the one fragment to the other
     areas: Floats  # (p,) mm²
-    normal: Vec3  # (3,) unit, of the zone's plane
+    normal: Vec3  # (3,) unit, of the zone's plane, or the mean over several zones
+    triangles: Floats  # (t, 3, 3) mm, the pieces
+    piece: Ints  # (p,) row of the triangle that a point stands for, in order
+    zone: Ints  # (t,) row of the zone that a triangle lies in
+    zones: Ints  # (z,) rows of the zones of the surface
+    facing: Vec3s  # (z, 3) unit normals of their planes, to the side of `normals`
 
     @property
     def area(self) -> float:
@@ -44,14 +55,62 @@ class Region:
         return float(self.areas.sum())
 
     @property
-    def triangles(self) -> Floats:
-        """Corners of the triangles that each three points in turn stand for, (p / 3, 3, 3) mm."""
-        corners = np.linalg.solve(RULE, self.points.reshape(-1, 3, 3))
-        return np.asarray(corners, dtype=np.float64)
+    def centre(self) -> Vec3:
+        """Centre of its area, (3,) mm."""
+        centre: Vec3 = self.areas @ self.points / self.area
+        return centre
+
+    def over_triangles(self, values: Floats) -> Floats:
+        """Mean of a value over each triangle.
+
+        Parameters
+        ----------
+        values : (p,) float array
+            At the points.
+
+        Returns
+        -------
+        (t,) float array
+        """
+        count = len(self.triangles)
+        mean: Floats = np.bincount(self.piece, values, count) / np.bincount(
+            self.piece, minlength=count
+        )
+        return mean
+
+    def of_zone(self, row: int) -> Bools:
+        """Points that lie in a zone.
+
+        Parameters
+        ----------
+        row : int
+            Row of the zone.
+
+        Returns
+        -------
+        (p,) bool array
+        """
+        inside: Bools = self.zone[self.piece] == row
+        return inside
+
+    def facing_of(self, zone: Ints) -> Vec3s:
+        """Normals of the planes of zones, to the side of the region's normals.
+
+        Parameters
+        ----------
+        zone : (n,) int array
+            Rows of zones, each one of the region's.
+
+        Returns
+        -------
+        (n, 3) float array
+        """
+        normals: Vec3s = self.facing[np.searchsorted(self.zones, zone)]
+        return normals
 
 
 def region_quadrature(zone: Zone, size: float) -> Region:
-    """Spread points over a fracture zone.
+    """Spread points over one fracture zone.
 
     Parameters
     ----------
@@ -60,13 +119,14 @@ def region_quadrature(zone: Zone, size: float) -> Region:
         canal cut out.
     size : float, mm
         Side of the square cells that a flat region is cut along, which are at most 400 along
-        its longer side; longest edge of the pieces of a patch.
+        its longer side; pieces of a patch are somewhat smaller.
 
     Returns
     -------
     Region
-        Three points a triangle: area, centroid and second moments of the region come out
-        exact, whatever the size; the edge of the contact is found the better the smaller.
+        Area and centroid come out exact, whatever the size, and on a flat region, with three
+        points a piece, second moments too; a piece of a patch has one point. The edge of the
+        contact is found the better the smaller the size.
 
     Raises
     ------
@@ -75,27 +135,83 @@ def region_quadrature(zone: Zone, size: float) -> Region:
     DegenerateError
         If the size is not above zero.
     """
+    return surface_regions([zone], size)[0]
+
+
+def surface_regions(zones: Sequence[Zone], size: float) -> tuple[Region, ...]:
+    """Spread points over a fracture: one region for each surface between two fragments.
+
+    Parameters
+    ----------
+    zones : sequence of Zone
+        Zones of a fracture.
+    size : float, mm
+        As in `region_quadrature`.
+
+    Returns
+    -------
+    tuple of Region
+        See `zone_sides` for the zones that make up one surface.
+
+    Raises
+    ------
+    CaseError, DegenerateError
+        As `region_quadrature`.
+    """
     positive("size", size)
-    triangles = _flat(zone, size) if zone.patch is None else zone.patch.triangles()
-    triangles = _split(triangles, size) if zone.patch is not None else triangles
-    doubled = np.cross(
-        triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
-    ).reshape(-1, 3)
+    surface, side = zone_sides(zones)
+    return tuple(
+        _region(zones, np.flatnonzero(surface == number), side, size)
+        for number in range(int(surface.max()) + 1)
+    )
+
+
+def _region(zones: Sequence[Zone], rows: Ints, side: Floats, size: float) -> Region:
+    facing = np.array([side[row] * zones[row].plane.normal for row in rows])
+    parts = [_pieces(zones[row], size) for row in rows]
+    owner = np.repeat(np.arange(len(rows)), [len(part) for part in parts])
+    triangles = np.concatenate(parts)
+    doubled = _doubled(triangles)
     area = 0.5 * np.linalg.norm(doubled, axis=1)
-    solid = area > SPECK
+    unit = doubled / (2.0 * area[:, None])
+    away = np.einsum("ij,ij->i", unit, facing[owner]) < 0.0
+    unit[away] = -unit[away]
+    points, piece = _points(triangles, flat=zones[rows[0]].patch is None)
+    areas = (area / np.bincount(piece))[piece]
+    mean = facing[0] if len(rows) == 1 else as_directions(area @ unit, "mean normal")[0]
+    normals = unit[piece]
+    freeze(points, normals, areas, triangles, facing)
+    return Region(points, normals, areas, mean, triangles, piece, rows[owner], rows, facing)
+
+
+def _pieces(zone: Zone, size: float) -> Floats:
+    """Triangles of a zone, none much larger than a size."""
+    if zone.patch is None:
+        triangles = _flat(zone, size)
+    else:
+        triangles = _split(zone.patch.triangles(), PIECE * size)
+    solid = 0.5 * np.linalg.norm(_doubled(triangles), axis=1) > SPECK
     if not solid.any():
         raise CaseError(
             "the fracture has no area, so there is no far fragment to press on",
             remedy="give a fracture that cuts the bone",
             where=f"zone {zone.id}",
         )
-    triangles, doubled, area = triangles[solid], doubled[solid], area[solid]
-    unit = doubled / (2.0 * area[:, None])
-    unit = np.where((unit @ zone.plane.normal < 0.0)[:, None], -unit, unit)
-    points = (RULE @ triangles).reshape(-1, 3)
-    normals, areas = np.repeat(unit, 3, axis=0), np.repeat(area / 3.0, 3)
-    freeze(points, normals, areas)
-    return Region(points, normals, areas, zone.plane.normal)
+    kept: Floats = triangles[solid]
+    return kept
+
+
+def _doubled(triangles: Floats) -> Vec3s:
+    """Normals of triangles, as long as twice their area."""
+    a, b, c = triangles.transpose(1, 0, 2)
+    normals: Vec3s = np.cross(b - a, c - a)
+    return normals
+
+
+def _points(triangles: Floats, *, flat: bool) -> tuple[Vec3s, Ints]:
+    """Three points in each triangle of a flat region, else one; the triangle of each."""
+    spread = RULE @ triangles if flat else triangles.mean(axis=1, keepdims=True)
+    return spread.reshape(-1, 3), np.repeat(np.arange(len(triangles)), spread.shape[1])
 
 
 def _flat(zone: Zone, size: float) -> Floats:

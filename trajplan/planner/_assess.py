@@ -11,6 +11,7 @@ from trajplan.checks import (
     Finding,
     Verdict,
     holds_rotation,
+    one_approach,
     pair_rulings,
     plan_findings,
     screw_rulings,
@@ -133,16 +134,24 @@ def assess(
         findings=tuple(tuple(alone[name]) for name in ids),
         together=(
             *together,
-            *plan_findings(setup.around),
-            *(_as_a_plan(setup, screws) if pairs else ()),
+            *plan_findings(setup.around, setup.limits),
+            *(_as_a_plan(setup, screws, ids) if pairs else ()),
             *pressed,
         ),
     )
 
 
-def _as_a_plan(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:
+def _as_a_plan(setup: Setup, screws: Trajectories, ids: Sequence[str]) -> tuple[Finding, ...]:
     """Findings on screws that stand in the bone together."""
+    hit = np.flatnonzero(screws.corridors.hit)
+    sides = one_approach(
+        screws.corridors.axes.direction[hit],
+        [ids[row] for row in hit.tolist()],
+        setup.around.approach,
+        setup.limits,
+    )
     return (
+        *([sides] if sides is not None else []),
         _rotation(setup, screws),
         *_alone(setup, screws),
         *_left_open(setup, screws),

@@ -13,6 +13,7 @@ from trajplan.planner._strength import friction_range, press, screw_forces
 if TYPE_CHECKING:
     from trajplan.arrays import Floats
     from trajplan.planner._setup import Setup
+    from trajplan.planner._strength import ScrewForces
     from trajplan.trajectory import Trajectories
 
 __all__ = ["Option", "options"]
@@ -52,22 +53,27 @@ def options(setup: Setup, score: Floats, pair: Floats, screws: Trajectories) -> 
     tuple of Option
         Those that exist.
     """
-    found = []
+    sets = []
     for number in range(len(setup.kinds)):
         rows = np.flatnonzero(screws.dims.kind == number)
         for count in range(1, MOST + 1):
             chosen, _ = best_set(score[rows], pair[np.ix_(rows, rows)], count)
             if len(chosen):
-                found.append(_option(setup, setup.kinds[number].kind, screws.take(rows[chosen])))
-    return tuple(found)
+                sets.append(rows[chosen])
+    if not sets:
+        return ()
+    every, at = np.unique(np.concatenate(sets), return_inverse=True)
+    some = screws.take(every)
+    forces = screw_forces(some, setup.around, setup.bone_class)
+    parts = np.split(at, np.cumsum([len(rows) for rows in sets])[:-1])
+    return tuple(_option(setup, some.take(rows), forces.take(rows)) for rows in parts)
 
 
-def _option(setup: Setup, kind: str, screws: Trajectories) -> Option:
-    forces = screw_forces(screws, setup.around, setup.bone_class)
+def _option(setup: Setup, screws: Trajectories, forces: ScrewForces) -> Option:
     friction = friction_range(setup.limits.friction)
     found = press(screws, forces, setup.regions, friction)
     return Option(
-        kind=kind,
+        kind=screws.dims.kinds[screws.dims.kind[0]].kind,
         count=len(screws),
         holding=float(np.min(forces.holding.low)),
         force=found.force,

@@ -7,15 +7,25 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.checks import Finding, Ruling, by_hand, contact_share, head_pressure, holding, slip
-from trajplan.mechanics import clamp_load, opening_load, shaft_load
+from trajplan.checks import (
+    Finding,
+    Ruling,
+    by_hand,
+    contact_share,
+    head_pressure,
+    holding,
+    opening,
+    slip,
+)
+from trajplan.planner._outlook_surfaces import Opening, open_by_load, where_of
 from trajplan.planner._rivals import hands_of, scatter_of
 from trajplan.planner._strength import Pressing, ScrewForces, friction_range, press, screw_forces
 from trajplan.tolerance import Chances, Forgiveness, forgiving, place
 from trajplan.trajectory import Technique
 
 if TYPE_CHECKING:
-    from trajplan.mechanics import OpeningLoad
+    from collections.abc import Callable
+
     from trajplan.planner._setup import Setup
     from trajplan.trajectory import Trajectories
 
@@ -30,7 +40,7 @@ class Outlook:
     pressing: Pressing | None  # None where the screws are not meant to stand together
     forgiveness: Forgiveness | None  # None likewise, and where it was not worked out
     chances: Chances | None  # None likewise, and where the case asks for no draws
-    opening: OpeningLoad | None  # None where the case names no load
+    opening: Opening | None  # None where the case names no load
 
     def rulings(self, screws: Trajectories, setup: Setup) -> list[Ruling]:
         """Judge the forces of each screw.
@@ -51,7 +61,7 @@ class Outlook:
         use = forces.bearing.use
         return [
             holding(forces.holding.low, forces.holding.estimate, hit, setup.limits),
-            head_pressure(use.estimate, use.high, lag),
+            head_pressure(use.estimate, use.high, lag, screws.washered),
         ]
 
     def findings(self, screws: Trajectories, setup: Setup) -> tuple[Finding, ...]:
@@ -70,18 +80,46 @@ class Outlook:
             None where no screw is a lag screw through the fracture.
         """
         lag = screws.crossing.inside & (screws.technique != Technique.POSITION)
-        if not lag.any():
-            return ()
-        found = self.pressing
-        if found is None:
+        if self.pressing is None or not (lag.any() or self.opening):
             return ()
         return (
-            slip(found.reserve_low, found.reserve_high),
-            contact_share(
-                found.share, found.peak, setup.limits, solved=found.solved, apart=found.apart
-            ),
+            *(_together(setup, self.pressing) if lag.any() else ()),
+            *([] if self.opening is None else [_by_load(self.opening)]),
             *([] if self.chances is None else [by_hand(*_any(self.chances), setup.limits)]),
         )
+
+
+def _together(setup: Setup, found: Pressing) -> tuple[Finding, Finding]:
+    """Whether the fragments slide, and over how much of the fracture they are pressed."""
+    weak, pressed = found.slipping, [s for s in found.surfaces if len(s.screws)]
+    if found.reserve_low >= 1.0:  # nothing slides; say where it is the bends that stop it
+        weak = next((s for s in pressed if s.bends), weak)
+    apart = next((s for s in pressed if s.apart), None)
+    least = min(pressed, key=lambda s: s.share, default=None)
+    named = least if apart is None else apart
+    return (
+        slip(
+            found.reserve_low,
+            found.reserve_high,
+            where="" if weak is None else where_of(setup, weak.zones),
+            bends=weak is not None and weak.bends,
+        ),
+        contact_share(
+            found.share,
+            found.peak,
+            setup.limits,
+            solved=found.solved,
+            apart=found.apart,
+            where="" if named is None else where_of(setup, named.zones),
+            least=np.nan if least is None else least.share,
+        ),
+    )
+
+
+def _by_load(found: Opening) -> Finding:
+    load = found.load
+    low, high = (np.nan, np.nan) if load is None else (load.low, load.high)
+    return opening(low, high, where=found.where, why=found.why)
 
 
 def _any(chances: Chances) -> tuple[float, float]:
@@ -97,6 +135,7 @@ def outlook(
     *,
     together: bool = True,
     placement: bool = True,
+    progress: Callable[[int, int], None] | None = None,
 ) -> Outlook:
     """Work out what screws hold and press, and what they forgive.
 
@@ -113,48 +152,23 @@ def outlook(
         and only its forces are worked out.
     placement : bool
         Whether placement error is worked out, which takes far longer than all the rest.
+    progress : callable, optional
+        Called with the axes drawn so far and all axes.
 
     Returns
     -------
     Outlook
     """
-    zones = setup.around.zones
-    forces = screw_forces(screws, zones, setup.bone_class)
+    forces = screw_forces(screws, setup.around, setup.bone_class)
     if not together:
         return Outlook(forces, None, None, None, None)
-    friction = friction_range(setup.limits.friction)
     hands, scatter = hands_of(setup, screws), scatter_of(setup)
     drawn = placement and scatter.draws and len(ids)
+    pressing = press(screws, forces, setup.regions, friction_range(setup.limits.friction))
     return Outlook(
         forces=forces,
-        pressing=press(screws, forces, zones, setup.regions, friction),
+        pressing=pressing,
         forgiveness=forgiving(hands, scatter) if placement else None,
-        chances=place(hands, ids, scatter) if drawn else None,
-        opening=_opening(setup, screws, forces),
+        chances=place(hands, ids, scatter, progress=progress) if drawn else None,
+        opening=open_by_load(setup, screws, forces, pressing),
     )
-
-
-def _opening(setup: Setup, screws: Trajectories, forces: ScrewForces) -> OpeningLoad | None:
-    """Load at which the first zone opens or slides, where the case names a load."""
-    asked, shaft = setup.case.mechanics, setup.shaft
-    if not (asked.axial or asked.bending or asked.torsion) or not shaft.found:
-        return None
-    zone, region = setup.around.zones[0], setup.regions[0]
-    lag = screws.crossing.inside & (screws.technique != Technique.POSITION)
-    rows = np.flatnonzero(lag & (screws.crossing.zone == 0))
-    force = forces.preload.estimate[rows]
-    if len(rows) == 0 or not np.isfinite(force).all():
-        return None
-    points = screws.corridors.axes.at(screws.crossing.axis)[rows]
-    direction = screws.corridors.axes.direction[rows]
-    clamp = clamp_load(force, direction, points, zone.plane.normal)
-    load = shaft_load(
-        shaft.direction,
-        zone.plane.normal,
-        zone.plane.point,
-        axial=asked.axial,
-        bending=asked.bending,
-        bending_axis=asked.bending_axis,
-        torsion=asked.torsion,
-    )
-    return opening_load(region, clamp, load, friction=friction_range(setup.limits.friction))

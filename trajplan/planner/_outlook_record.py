@@ -14,10 +14,13 @@ from trajplan.files import (
     RangeRecord,
     ReserveRecord,
 )
+from trajplan.planner._outlook_surfaces import surface_records
 
 if TYPE_CHECKING:
     from trajplan.mechanics import Range
     from trajplan.planner._outlook import Outlook
+    from trajplan.planner._outlook_surfaces import Opening
+    from trajplan.planner._setup import Setup
     from trajplan.tolerance import Chances
 
 __all__ = ["plan_outlook", "screw_outlook"]
@@ -45,6 +48,10 @@ def screw_outlook(view: Outlook, i: int, name: str) -> dict[str, object]:
         "preload": _range(forces.preload, i),
         "squeeze": _range(forces.squeeze, i),
         "shear": _range(forces.shear, i),
+        "stripping_torque": _range(forces.stripping, i),
+        "breaking_torque": _range(forces.breaking, i),
+        "head_area": float(forces.bearing.area[i]),
+        "head_pressure": _range(forces.bearing.pressure, i),
     }
     if forgiven is not None:
         record["forgiving"] = ForgivingRecord(
@@ -56,13 +63,15 @@ def screw_outlook(view: Outlook, i: int, name: str) -> dict[str, object]:
     return record
 
 
-def plan_outlook(view: Outlook) -> dict[str, object]:
+def plan_outlook(view: Outlook, setup: Setup) -> dict[str, object]:
     """Contact, slip, opening and placement of a plan, as fields of its record.
 
     Parameters
     ----------
     view : Outlook
         The outlook of the plan.
+    setup : Setup
+        The case.
 
     Returns
     -------
@@ -78,13 +87,21 @@ def plan_outlook(view: Outlook) -> dict[str, object]:
             peak=found.peak,
             share=found.share,
             solved=found.solved,
+            surfaces=surface_records(setup, found),
         )
         record["slip_reserve"] = ReserveRecord(low=found.reserve_low, high=found.reserve_high)
     if opening is not None:
-        record["opening_load"] = OpeningRecord(low=opening.low, high=opening.high, gap=opening.gap)
+        record["opening_load"] = _opening(opening)
     if view.chances is not None:
         record["placement"] = _chances(view.chances, "plan")
     return record
+
+
+def _opening(opening: Opening) -> OpeningRecord:
+    if opening.load is None:
+        return OpeningRecord(unknown=opening.why)
+    load = opening.load
+    return OpeningRecord(low=load.low, high=load.high, gap=load.gap, where=opening.where.strip())
 
 
 def _range(values: Range, i: int) -> RangeRecord | None:

@@ -23,6 +23,8 @@ from trajplan.planner._setup import Setup, set_up
 from trajplan.planner._wires import Wires, place_wires
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from trajplan.arrays import Floats, Ints
     from trajplan.files import Case
     from trajplan.planner._screen import Tally
@@ -73,12 +75,24 @@ class Plan:
             ]
         )
 
+    def __repr__(self) -> str:
+        """Say in one line what it is: the fields hold whole meshes."""
+        case, count = self.setup.case, len(self.assessment.screws)
+        name = case.title or case.file.name or "untitled"
+        return f"<Plan {name!r}: {count} screw{'s' * (count != 1)}, verdict {self.verdict.word}>"
+
     def _repr_html_(self) -> str:
         """Show a notebook the plan as a table."""
         return plan_html(plan_record(self))
 
 
-def plan_case(case: Case, *, bone: object | None = None, make: BoneMaker = make_bone) -> Plan:
+def plan_case(
+    case: Case,
+    *,
+    bone: object | None = None,
+    make: BoneMaker = make_bone,
+    progress: Callable[[int, int], None] | None = None,
+) -> Plan:
     """Plan a case: the best screws that fail no rule, chosen together.
 
     Parameters
@@ -89,6 +103,8 @@ def plan_case(case: Case, *, bone: object | None = None, make: BoneMaker = make_
         The bone in memory, in the case's unit; the case's own mesh is then not read.
     make : callable
         Makes the bone, see `set_up`.
+    progress : callable, optional
+        Called with the placement errors drawn so far and all of them, the longest part.
 
     Returns
     -------
@@ -109,7 +125,7 @@ def plan_case(case: Case, *, bone: object | None = None, make: BoneMaker = make_
     ids = tuple(f"S{i + 1}" for i in range(len(chosen)))
     missing = case.screws.count - len(chosen)
     final = screws.take(chosen)
-    view = outlook(setup, final, ids)
+    view = outlook(setup, final, ids, progress=progress)
     return Plan(
         setup=setup,
         assessment=assess(setup, final, ids, pairs=True, view=view),

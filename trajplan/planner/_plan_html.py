@@ -49,7 +49,7 @@ def _screw(screw: ScrewRecord) -> tuple[str, ...]:
         screw.kind,
         screw.technique,
         "?" if screw.length is None else f"{screw.length:g}",
-        _number(screw.gauge),
+        "-" if screw.hold == "unicortical" else _number(screw.gauge),
         _number(screw.proud_tip),
         _number(screw.tilt),
         next((v for v in TOLD if any(f.verdict == v for f in screw.findings)), "pass"),

@@ -16,7 +16,7 @@ __all__ = ["same_inputs"]
 
 
 def same_inputs(setup: Setup, plan: PlanFile, file: Path) -> None:
-    """Refuse a plan whose case or meshes changed since it was made.
+    """Refuse a plan whose case, meshes or catalogue changed since it was made.
 
     Parameters
     ----------
@@ -30,13 +30,15 @@ def same_inputs(setup: Setup, plan: PlanFile, file: Path) -> None:
     Raises
     ------
     PlanFileError
-        If a sha256 differs.
+        If a sha256 differs, of case, mesh or catalogue file.
     """
     changed = []
     if setup.case.sha256 != plan.case.sha256:
         changed.append(plan.case.name)
     now = [(use.role, use.surface.name, use.surface.sha256) for use in setup.meshes]
     then = [(mesh.role, mesh.name, mesh.sha256) for mesh in plan.meshes]
+    own = [(file.name, file.sha256) for file in setup.catalogue.files]
+    changed += [file.name for file in plan.catalogues if (file.name, file.sha256) not in own]
     changed += [name for role, name, digest in then if (role, name, digest) not in now]
     if changed:
         raise PlanFileError(

@@ -14,6 +14,7 @@ from trajplan.checks import LIMIT_NOTES, Limits
 from trajplan.files import (
     AlternativeRecord,
     CaseRecord,
+    CatalogueRecord,
     LimitRecord,
     MeshRecord,
     OptionRecord,
@@ -21,6 +22,7 @@ from trajplan.files import (
     ProgramRecord,
     TallyRecord,
 )
+from trajplan.mechanics import METAL_FRICTION, USEFUL_SHARE
 from trajplan.planner._fracture_record import fracture_record
 from trajplan.planner._outlook_record import plan_outlook
 from trajplan.planner._screw_record import finding_record, screw_record
@@ -49,7 +51,7 @@ def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
     """
     setup, answer = plan.setup, plan.assessment
     now = datetime.now(UTC) if created is None else created
-    view = plan_outlook(plan.outlook) if plan.outlook is not None else {}
+    view = plan_outlook(plan.outlook, setup) if plan.outlook is not None else {}
     record = PlanFile(
         created=now.isoformat(timespec="seconds"),
         program=ProgramRecord(name="trajplan", version=program_version()),
@@ -66,6 +68,9 @@ def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
                 cautions=use.cautions,
             )
             for use in setup.meshes
+        ),
+        catalogues=tuple(
+            CatalogueRecord(name=file.name, sha256=file.sha256) for file in setup.catalogue.files
         ),
         fracture=fracture_record(setup),
         assumptions=_assumptions(setup),
@@ -175,6 +180,11 @@ def _force_assumptions(setup: Setup) -> list[str]:
         (
             f'The bone is taken as "{bone.name}" ({bone.about.rstrip(".")}); lag-screw forces are '
             "a range from 110 to 3000 N, capped by what thread and core bear."
+        ),
+        (
+            f"Torques that strip the thread or break the core rest on a friction of "
+            f"{METAL_FRICTION.low:g} to {METAL_FRICTION.high:g} between screw and bone; past "
+            f"{100 * USEFUL_SHARE:.0f} % of what strips, tightening adds nothing."
         ),
         (
             f"Hands are taken to err by {said.entry:g} mm at the entry and {said.direction:g} "

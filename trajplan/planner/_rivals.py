@@ -15,6 +15,7 @@ from trajplan.tolerance import Hands, Scatter, forgiving
 if TYPE_CHECKING:
     from trajplan.arrays import Floats, Ints
     from trajplan.planner._setup import Setup
+    from trajplan.planner._strength import ScrewForces
     from trajplan.trajectory import Trajectories
 
 __all__ = ["choose", "hands_of", "rival_sets", "scatter_of"]
@@ -141,8 +142,10 @@ def choose(
         return np.array([], dtype=np.int64)
     weights = setup.case.weights
     rows = np.unique(np.concatenate(rivals))
+    some = screws.take(rows)
+    forces = screw_forces(some, setup.around, setup.bone_class)
     tilt = forgiving(
-        hands_of(setup, screws.take(rows)),
+        hands_of(setup, some),
         scatter_of(setup),
         tilts=COARSE_TILTS,
         shifts=COARSE_SHIFTS,
@@ -150,7 +153,8 @@ def choose(
     ).tilt
     worth = []
     for rival in rivals:
-        merit = _merit(setup, screws.take(rival), tilt[np.searchsorted(rows, rival)])
+        at = np.searchsorted(rows, rival)
+        merit = _merit(setup, some.take(at), forces.take(at), tilt[at])
         worth.append(
             weights.geometry * _geometry(score, pair, rival)
             + weights.contact * merit.contact
@@ -168,9 +172,8 @@ def _geometry(score: Floats, pair: Floats, rows: Ints) -> float:
     return float(score[rows].mean() + (pairs.mean() if len(pairs) else 0.0))
 
 
-def _merit(setup: Setup, screws: Trajectories, tilt: Floats) -> _Merit:
+def _merit(setup: Setup, screws: Trajectories, forces: ScrewForces, tilt: Floats) -> _Merit:
     """Merits of a set; what cannot be told is worth nothing to every rival alike."""
-    forces = screw_forces(screws, setup.around, setup.bone_class)
     found = press(screws, forces, setup.regions, friction_range(setup.limits.friction))
     hold = float(np.min(forces.holding.low)) / HOLD_ENOUGH
     shares = (

@@ -83,7 +83,7 @@ class Setup:
     settings: Settings
     meshes: tuple[MeshUse, ...]
     bone_class: BoneClass
-    regions: tuple[Region, ...]  # of each zone, for pressing
+    regions: tuple[Region, ...]  # of each surface between two fragments, for pressing
     wires: tuple[Wire, ...]  # kinds of provisional wire
     wires_along: Vec3 | None  # normal of the joint plane that wires are to run along
 
@@ -145,14 +145,15 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
     solid = make(parts, leave_out=inner)
     patch = _patch(case, surface)
     fracture = _fracture(case, solid, patch, min(kind.thread_diameter for kind in kinds))
-    _refuse_speck(case, fracture, min(kind.thread_diameter for kind in kinds))
+    _refuse_specks(case, fracture, min(kind.thread_diameter for kind in kinds))
     obstacles, obstacle_meshes = _obstacles(case, surface)
     planes = [_joint_plane(case, obstacles, name) for name in _parallels(case)]
     side = case.screws.approach
+    shaft = solid.shaft or shaft_axis(solid.surface)
     return Setup(
         case=case,
         bone=solid,
-        shaft=solid.shaft or shaft_axis(solid.surface),
+        shaft=shaft,
         fracture=fracture,
         patch=patch,
         catalogue=catalogue,
@@ -166,6 +167,8 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
             if side is None
             else Approach(as_directions(side.direction)[0], side.cone),
             parallel=planes[0],
+            shaft=shaft,
+            reports=fracture.reports,
         ),
         wires_along=planes[1],
         limits=limits,
@@ -276,26 +279,32 @@ def _fracture(case: Case, bone: Bone, patch: Surface | None, thread: float) -> F
     if source.points is not None:
         return fracture_from_points(bone, as_points(scale * np.array(source.points)))
     if patch is None:
-        return fracture_between(bone)
+        return fracture_between(bone, thread=thread)
     named: Literal["mesh", "group"] = "mesh" if source.group is None else "group"
     return fracture_from_surface(bone, patch, source=named, thread=thread)
 
 
-def _refuse_speck(case: Case, fracture: Fracture, thread: float) -> None:
-    """Refuse a fracture that has no room for a single screw anywhere."""
-    area = sum(zone.area for zone in fracture.zones)
+def _refuse_specks(case: Case, fracture: Fracture, thread: float) -> None:
+    """Refuse a fracture none of whose zones has room for a single screw."""
+    zones = fracture.zones
     least = np.pi / 4.0 * (SPECK * thread) ** 2
-    if area < least:
-        raise CaseError(
-            f"the fracture has only {area:.0f} mm², too small for a screw of {thread:g} mm thread",
-            remedy="check the fracture's unit and place, or choose a thinner screw",
-            file=case.file,
-            where="fracture",
-        )
+    if max(zone.area for zone in zones) >= least:
+        return
+    if len(zones) == 1:
+        found = f"the fracture has only {zones[0].area:.0f} mm²"
+    else:
+        sizes = ", ".join(f"{zone.id} {zone.area:.0f} mm²" for zone in zones)
+        found = f"each of the {len(zones)} zones of the fracture is too small ({sizes})"
+    raise CaseError(
+        f"{found}: a screw of {thread:g} mm thread needs {least:.0f} mm²",
+        remedy="check the fracture's unit and place, or choose a thinner screw",
+        file=case.file,
+        where="fracture",
+    )
 
 
-#: Thread diameters across a disc that a fracture must fill at the least (assumption: a hole,
-#: and half a diameter of bone all round).
+#: Thread diameters across a disc that some zone of a fracture must fill at the least
+#: (assumption: a hole, and half a diameter of bone all round).
 SPECK = 2.0
 
 

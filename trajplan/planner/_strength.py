@@ -7,74 +7,174 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from trajplan.arrays import taken
 from trajplan.mechanics import (
     BONE_FRICTION,
     Friction,
     Range,
     Region,
     bearing,
+    breaking_torque,
     clamp_load,
-    contact_of,
     core_limit,
-    footprint,
     preload,
-    region_quadrature,
-    slip_reserve,
+    press_surface,
+    stripping_torque,
+    surface_regions,
     trajectory_holding,
 )
-from trajplan.trajectory import Technique
+from trajplan.trajectory import Technique, head_footprint
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trajplan.arrays import Bools, Floats, Ints
+    from trajplan.bone import Bone
+    from trajplan.checks import Surroundings
     from trajplan.fracture import Zone
     from trajplan.mechanics import Bearing, BoneClass, ContactResult, Load
     from trajplan.trajectory import Trajectories
 
-__all__ = ["Pressing", "ScrewForces", "fracture_regions", "friction_range", "press", "screw_forces"]
+__all__ = [
+    "Pressing",
+    "ScrewForces",
+    "SurfacePressing",
+    "clamp_of",
+    "fracture_regions",
+    "friction_range",
+    "press",
+    "screw_forces",
+]
 
 #: Points that a whole fracture is spread over: enough for the edge of the contact to be
 #: found to about a per cent, few enough for a solution in a millisecond.
 POINTS = 2500
 #: Points to a square cell of a region: two triangles of three points each.
 POINTS_A_CELL = 6.0
+#: N·mm in a newton metre.
+N_MM = 1000.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ScrewForces:
-    """Forces in ``n`` screws, N; NaN is unknown, and always for screws that do not press."""
+    """Forces in ``n`` screws, N; NaN is unknown, and where a screw has no such force."""
 
     holding: Range  # pull-out of the thread beyond the fracture
     preload: Range  # what tightening leaves in a lag screw
     squeeze: Range  # along the fracture normal
     shear: Range  # across it
+    stripping: Range  # N·m at the head at which the thread strips, over friction of screw on bone
+    breaking: Range  # N·m at the head at which the core gives way
     bearing: Bearing  # of head or washer on the near fragment
+
+    def take(self, rows: Ints) -> ScrewForces:
+        """Forces in some of the screws.
+
+        Parameters
+        ----------
+        rows : (m,) int array
+            Rows to take, in any order.
+
+        Returns
+        -------
+        ScrewForces
+        """
+        return taken(self, rows)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SurfacePressing:
+    """How lag screws press one surface between two fragments, at the estimated preload."""
+
+    zones: Ints  # (z,) rows of the zones that it is made of
+    screws: Ints  # (k,) rows of the lag screws that press it; none: it is not pressed
+    force: float  # N, sum of its pressures; of the screws' squeeze where no pressures were found
+    area: float  # mm² in contact, 0 where no screw presses it
+    share: float  # of the surface
+    mean: float  # MPa over the contact
+    peak: float  # MPa
+    reserve_low: float  # friction over shear, least friction; below 1 the fragments slide
+    reserve_high: float
+    bends: bool  # its bends bear what friction alone could not
+    contact: ContactResult | None  # None where no screw presses it
+
+    @property
+    def solved(self) -> bool:
+        """Whether the contact was found, or none was to be found."""
+        return self.contact is None or self.contact.converged
+
+    @property
+    def apart(self) -> bool:
+        """Whether the pull lies outside it: nothing balances it, the fragments part."""
+        return self.contact is not None and not self.contact.balanced
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pressing:
     """How a set of lag screws presses a fracture together, at the estimated preload."""
 
-    force: float  # N, along the normals; NaN where a preload is unknown
-    area: float  # mm² in contact
-    share: float  # of the whole fracture
-    mean: float  # MPa over the contact
-    peak: float  # MPa
-    reserve_low: float  # friction over shear, least friction; below 1 the fragments slide
-    reserve_high: float
-    solved: bool  # every zone's contact was found
-    apart: bool  # the pull lies outside some zone: nothing balances it, the fragments part
-    contacts: tuple[ContactResult | None, ...]  # of each zone; None where no screw presses it
+    surfaces: tuple[SurfacePressing, ...]  # one for each region; empty where nothing is known
+    share: float  # of the whole fracture in contact
 
     @property
     def known(self) -> bool:
         """Whether there is anything to go by."""
-        return bool(np.isfinite(self.force))
+        return len(self.surfaces) > 0
+
+    @property
+    def solved(self) -> bool:
+        """Whether the contact of every surface was found."""
+        return self.known and all(surface.solved for surface in self.surfaces)
+
+    @property
+    def apart(self) -> bool:
+        """Whether the fragments part somewhere."""
+        return any(surface.apart for surface in self.surfaces)
+
+    @property
+    def force(self) -> float:
+        """Force on all surfaces, N; NaN unknown."""
+        return float(sum(s.force for s in self.surfaces)) if self.known else np.nan
+
+    @property
+    def area(self) -> float:
+        """Area in contact, mm²; NaN unknown."""
+        return float(sum(s.area for s in self.surfaces)) if self.known else np.nan
+
+    @property
+    def mean(self) -> float:
+        """Mean pressure over the contact, MPa; NaN unknown."""
+        return self.force / self.area if self.area > 0.0 else np.nan
+
+    @property
+    def peak(self) -> float:
+        """Highest pressure, MPa; NaN unknown."""
+        peaks = [surface.peak for surface in self.surfaces if len(surface.screws)]
+        return float(np.max(peaks)) if peaks else np.nan
+
+    @property
+    def slipping(self) -> SurfacePressing | None:
+        """The pressed surface with the least reserve against sliding; None: nothing is known."""
+        pressed = [surface for surface in self.surfaces if len(surface.screws)]
+        return min(pressed, key=lambda s: _nan_first(s.reserve_low), default=None)
+
+    @property
+    def reserve_low(self) -> float:
+        """Least slip reserve of any surface, with the least friction; NaN unknown."""
+        return np.nan if self.slipping is None else self.slipping.reserve_low
+
+    @property
+    def reserve_high(self) -> float:
+        """The same with the most friction."""
+        return np.nan if self.slipping is None else self.slipping.reserve_high
+
+
+def _nan_first(value: float) -> float:
+    return -np.inf if np.isnan(value) else value
 
 
 def fracture_regions(zones: Sequence[Zone]) -> tuple[Region, ...]:
-    """Spread points over every zone of a fracture, by its share of the area.
+    """Spread points over a fracture: one region for each surface between two fragments.
 
     Parameters
     ----------
@@ -86,7 +186,7 @@ def fracture_regions(zones: Sequence[Zone]) -> tuple[Region, ...]:
     tuple of Region
     """
     size = float(np.sqrt(POINTS_A_CELL * sum(zone.area for zone in zones) / POINTS))
-    return tuple(region_quadrature(zone, size) for zone in zones)
+    return surface_regions(zones, size)
 
 
 def friction_range(estimate: float) -> Friction:
@@ -104,15 +204,15 @@ def friction_range(estimate: float) -> Friction:
     return Friction(min(estimate, BONE_FRICTION.low), estimate, max(estimate, BONE_FRICTION.high))
 
 
-def screw_forces(screws: Trajectories, zones: Sequence[Zone], bone_class: BoneClass) -> ScrewForces:
+def screw_forces(screws: Trajectories, around: Surroundings, bone_class: BoneClass) -> ScrewForces:
     """Holding strength and forces of each screw.
 
     Parameters
     ----------
     screws : Trajectories
         ``n`` screws.
-    zones : sequence of Zone
-        Zones of the fracture.
+    around : Surroundings
+        Bone and fracture.
     bone_class : BoneClass
         What the bone is taken for.
 
@@ -125,7 +225,8 @@ def screw_forces(screws: Trajectories, zones: Sequence[Zone], bone_class: BoneCl
     presses = _presses(screws)
     core = core_limit(dims.pitch, dims.thread, dims.core)
     force = _only(preload(hold, core), presses)
-    normals = np.array([zone.plane.normal for zone in zones])[screws.crossing.zone]
+    strips, breaks = _torques(screws, hold)
+    normals = np.array([zone.plane.normal for zone in around.zones])[screws.crossing.zone]
     cosine = np.abs(np.einsum("ij,ij->i", screws.corridors.axes.direction, normals))
     sine = np.sqrt(np.clip(1.0 - cosine**2, 0.0, 1.0))
     return ScrewForces(
@@ -133,7 +234,9 @@ def screw_forces(screws: Trajectories, zones: Sequence[Zone], bone_class: BoneCl
         preload=force,
         squeeze=_scaled(force, cosine),
         shear=_scaled(force, sine),
-        bearing=_bearing(screws, force, bone_class),
+        stripping=strips,
+        breaking=breaks,
+        bearing=_bearing(around.bone, screws, force, bone_class),
     )
 
 
@@ -150,25 +253,24 @@ def _scaled(values: Range, factor: Floats) -> Range:
     return Range(values.low * factor, values.estimate * factor, values.high * factor)
 
 
-def _bearing(screws: Trajectories, force: Range, bone_class: BoneClass) -> Bearing:
+def _bearing(bone: Bone, screws: Trajectories, force: Range, bone_class: BoneClass) -> Bearing:
     """Pressure under the head, or under the washer, on the near fragment's bone."""
-    dims = screws.dims
-    hole = np.where(np.isfinite(screws.holes.gliding), screws.holes.gliding, dims.core)
-    contact = np.clip(np.nan_to_num(screws.seats.rim_contact, nan=0.0), 0.0, 1.0)
-    outer = np.where(screws.washered, screws.washer_diameter, dims.head)
-    inner = np.where(screws.washered, screws.washer_hole, hole)
-    area = footprint(outer, inner, contact)
+    area, deep = head_footprint(bone, screws), screws.dims.deep
     hard = bearing(force, area, bone_class.cortical.compression)
     soft = bearing(force, area, bone_class.cancellous.compression)
-    return replace(
-        hard,
-        use=Range(
-            *(
-                np.where(dims.deep, a, b)
-                for a, b in zip(_bounds(soft.use), _bounds(hard.use), strict=True)
-            )
-        ),
-    )
+    uses = zip(_bounds(soft.use), _bounds(hard.use), strict=True)
+    return replace(hard, use=Range(*(np.where(deep, a, b) for a, b in uses)))
+
+
+def _torques(screws: Trajectories, hold: Range) -> tuple[Range, Range]:
+    """Torques at the head at which the thread strips and the core gives way, N·m."""
+    dims, hit = screws.dims, screws.corridors.hit
+    hole = np.where(np.isfinite(screws.holes.gliding), screws.holes.gliding, dims.core)
+    inner = np.where(screws.washered, screws.washer_hole, hole)
+    screw = (dims.pitch, dims.thread, dims.core, dims.head, inner)
+    metre = np.asarray(1.0 / N_MM)
+    strips, breaks = stripping_torque(hold, *screw), breaking_torque(*screw)
+    return _only(_scaled(strips, metre), hit), _only(_scaled(breaks, metre), hit)
 
 
 def _bounds(values: Range) -> tuple[Floats, Floats, Floats]:
@@ -176,11 +278,7 @@ def _bounds(values: Range) -> tuple[Floats, Floats, Floats]:
 
 
 def press(
-    screws: Trajectories,
-    forces: ScrewForces,
-    zones: Sequence[Zone],
-    regions: Sequence[Region],
-    friction: Friction,
+    screws: Trajectories, forces: ScrewForces, regions: Sequence[Region], friction: Friction
 ) -> Pressing:
     """Press a fracture together with lag screws.
 
@@ -190,89 +288,78 @@ def press(
         ``n`` screws.
     forces : ScrewForces
         Their forces.
-    zones : sequence of Zone
-        Zones of the fracture.
     regions : sequence of Region
-        The same, as from `fracture_regions`.
+        The fracture, as from `fracture_regions`.
     friction : Friction
         Between the fragments.
 
     Returns
     -------
     Pressing
-        Each zone is pressed by the screws that cross it: a rigid fragment on an elastic
-        foundation, no tension. The weakest zone gives the slip reserve.
+        Each surface is pressed by all lag screws that cross any zone of it: one rigid
+        fragment on an elastic foundation, no tension. Nothing is known where a preload is
+        not, or where no screw presses.
     """
     rows = np.flatnonzero(_presses(screws))
-    force = forces.preload.estimate
-    if len(rows) == 0 or not np.isfinite(force[rows]).all():
-        return _unknown(len(zones))
-    contacts: list[ContactResult | None] = []
-    reserves: list[tuple[float, float]] = []
-    total = 0.0
-    for number, (zone, region) in enumerate(zip(zones, regions, strict=True)):
-        mine = rows[screws.crossing.zone[rows] == number]
-        if len(mine) == 0:
-            contacts.append(None)
-            continue
-        load, reserve = _press_zone(screws, force, mine, zone, region, friction)
-        contacts.append(reserve[0])
-        reserves.append(reserve[1])
-        total += abs(float(load.force @ zone.plane.normal))
-    return _sum_up(contacts, reserves, total, regions)
-
-
-def _press_zone(
-    screws: Trajectories,
-    force: Floats,
-    rows: Ints,
-    zone: Zone,
-    region: Region,
-    friction: Friction,
-) -> tuple[Load, tuple[ContactResult, tuple[float, float]]]:
-    direction = screws.corridors.axes.direction[rows]
-    points = screws.corridors.axes.at(screws.crossing.axis)[rows]
-    load = clamp_load(force[rows], direction, points, zone.plane.normal)
-    contact = contact_of(region.points, region.normals, region.areas, load)
-    pressing = contact.pressure * region.areas
-    usable = contact.converged and bool(np.isfinite(pressing).all())
-    found = slip_reserve(
-        force[rows],
-        direction,
-        points,
-        zone.plane.normal,
-        friction=friction,
-        bearing_points=region.points if usable else None,
-        bearing_forces=pressing if usable else None,
+    if len(rows) == 0 or not np.isfinite(forces.preload.estimate[rows]).all():
+        return Pressing((), np.nan)
+    zone = screws.crossing.zone[rows]
+    surfaces = tuple(
+        _press_surface(screws, forces, rows[np.isin(zone, region.zones)], region, friction)
+        for region in regions
     )
-    return load, (contact, (found.low, found.high))
+    whole = sum(region.area for region in regions)
+    return Pressing(surfaces, float(sum(surface.area for surface in surfaces)) / whole)
 
 
-def _sum_up(
-    contacts: list[ContactResult | None],
-    reserves: list[tuple[float, float]],
-    force: float,
-    regions: Sequence[Region],
-) -> Pressing:
-    pressed = [contact for contact in contacts if contact is not None]
-    area = float(sum(contact.area for contact in pressed))
-    whole = float(sum(region.area for region in regions))
-    return Pressing(
-        force=force,
-        area=area,
-        share=area / whole,
-        mean=force / area if area > 0.0 else np.nan,
-        peak=max((contact.peak for contact in pressed), default=np.nan),
-        reserve_low=min(low for low, _ in reserves),
-        reserve_high=min(high for _, high in reserves),
-        solved=all(contact.converged for contact in pressed),
-        apart=any(not contact.balanced for contact in pressed),
-        contacts=tuple(contacts),
+def clamp_of(screws: Trajectories, forces: ScrewForces, rows: Ints, region: Region) -> Load:
+    """Sum of the estimated preloads of lag screws on the near fragment of a surface.
+
+    Parameters
+    ----------
+    screws : Trajectories
+        ``n`` screws.
+    forces : ScrewForces
+        Their forces.
+    rows : (k,) int array
+        Screws that cross the surface, at least one.
+    region : Region
+        The surface.
+
+    Returns
+    -------
+    Load
+    """
+    axes, crossing = screws.corridors.axes, screws.crossing
+    return clamp_load(
+        forces.preload.estimate[rows],
+        axes.direction[rows],
+        axes.at(crossing.axis)[rows],
+        region.facing_of(crossing.zone[rows]),
     )
 
 
-def _unknown(zones: int) -> Pressing:
+def _press_surface(
+    screws: Trajectories, forces: ScrewForces, rows: Ints, region: Region, friction: Friction
+) -> SurfacePressing:
     nan = float("nan")
-    return Pressing(
-        nan, nan, nan, nan, nan, nan, nan, solved=False, apart=False, contacts=(None,) * zones
+    if len(rows) == 0:
+        return SurfacePressing(
+            region.zones, rows, 0.0, 0.0, 0.0, nan, nan, nan, nan, bends=False, contact=None
+        )
+    found = press_surface(region, clamp_of(screws, forces, rows, region), friction.low)
+    contact = found.contact
+    pressed = float(contact.pressure @ region.areas)
+    return SurfacePressing(
+        zones=region.zones,
+        screws=rows,
+        force=pressed if contact.converged else float(forces.squeeze.estimate[rows].sum()),
+        area=contact.area,
+        share=contact.share,
+        mean=contact.mean,
+        peak=contact.peak,
+        reserve_low=friction.low * found.limit,
+        reserve_high=friction.high * found.limit,
+        bends=found.bends,
+        contact=contact,
     )

@@ -16,7 +16,7 @@ from trajplan.planner._assess import assess, work_out
 from trajplan.planner._outlook import Outlook
 from trajplan.planner._plan import plan_case
 from trajplan.planner._strength import friction_range, press, screw_forces
-from trajplan.trajectory import Axes
+from trajplan.trajectory import Axes, Basis
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -112,7 +112,7 @@ def study(
     Raises
     ------
     CaseError
-        If the setting or a value cannot be, or the case has no screw to look at.
+        If the setting or a value cannot be, changes nothing, or the case has no screw to look at.
     """
     if what not in get_args(StudySetting):
         raise CaseError(
@@ -126,6 +126,13 @@ def study(
             "no screw could be placed, so there is nothing to study",
             remedy="plan the case first and mend what fails",
             file=case.file,
+        )
+    if what == "cortex" and (plan.assessment.screws.walls.basis == Basis.MODELLED).all():
+        raise CaseError(
+            "the bone's canal is modelled, so an assumed cortex changes nothing",
+            remedy="study another setting, or a model of the outer surface alone",
+            file=case.file,
+            where="study.cortex",
         )
     return tuple(_row(plan, what, value) for value in values)
 
@@ -190,9 +197,8 @@ def _look(
     friction: Friction,
     bone: BoneClass,
 ) -> StudyRow:
-    zones = setup.around.zones
-    forces = screw_forces(screws, zones, bone)
-    found = press(screws, forces, zones, setup.regions, friction)
+    forces = screw_forces(screws, setup.around, bone)
+    found = press(screws, forces, setup.regions, friction)
     view = Outlook(forces, found, None, None, None)
     answer = assess(setup, screws, ids, pairs=True, view=view)
     every = [*answer.together, *(finding for part in answer.findings for finding in part)]

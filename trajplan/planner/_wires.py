@@ -11,6 +11,8 @@ from trajplan.checks import (
     Finding,
     Verdict,
     approach,
+    drill_access,
+    guide_way,
     parallel_to_joint,
     wire_clear,
     wire_clearance,
@@ -158,6 +160,8 @@ def _rulings(setup: Setup, paths: WirePaths, screws: Trajectories) -> list[Rulin
         wire_hold(paths, limits),
         wire_clear(paths, screws, limits),
         *(wire_clearance(paths, obstacle, limits) for obstacle in setup.around.obstacles),
+        drill_access(paths, limits, setup.around.bone),
+        *(guide_way(paths, limits, obstacle) for obstacle in setup.around.obstacles),
     ]
     if side is not None:
         rulings.append(approach(paths, side))

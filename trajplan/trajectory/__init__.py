@@ -4,6 +4,7 @@ from trajplan.trajectory._axes import Axes, bundle
 from trajplan.trajectory._corridors import Corridors, cast, off_wall, wall_angle
 from trajplan.trajectory._crossing import Crossing
 from trajplan.trajectory._dimensions import Dimensions, dimensions
+from trajplan.trajectory._footprint import head_footprint
 from trajplan.trajectory._holes import Holes
 from trajplan.trajectory._passes import passes
 from trajplan.trajectory._seat import Seats
@@ -34,6 +35,7 @@ __all__ = [
     "bundle",
     "cast",
     "dimensions",
+    "head_footprint",
     "off_wall",
     "passes",
     "plan_trajectories",

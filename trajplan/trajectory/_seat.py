@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from trajplan.trajectory._corridors import Corridors
     from trajplan.trajectory._dimensions import Dimensions
 
-__all__ = ["Seats", "seat"]
+__all__ = ["CONTACT_GAP", "SOFT_GAP", "Seats", "seat", "surface_depth"]
 
 #: Lines on each circle of the disc under a head.
 DISC_LINES = 12
@@ -26,8 +26,9 @@ DISC_LINES = 12
 DISC_SHARES = (0.0, 0.35, 0.7, 0.98)
 #: Head and bone touch where they come nearer than this: the give of bone (assumption).
 CONTACT_GAP = 0.2
-#: The same under a washer, which is put where bone is soft (assumption).
-SOFT_GAP = 0.5
+#: The same in soft bone, where deep threads and washers are used: it gives until it bears
+#: (assumption).
+SOFT_GAP = 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,7 +86,7 @@ def seat(
     low = np.where(washered, inner, hole) / 2.0
     high = np.where(washered, outer, dims.head) / 2.0
     radii = low[:, None] + (high - low)[:, None] * np.array(DISC_SHARES)
-    surface = _surface_depth(bone, corridors, radii)  # (n, circles, lines)
+    surface = surface_depth(bone, corridors, radii, DISC_LINES)  # (n, circles, lines)
     rise = np.where(washered[:, None], 0.0, _sphere_rise(radii, dims.head_radius))
     room = surface + rise[:, :, None]  # depth of the head's lowest point at contact
     first = np.fmin.reduce(room, axis=(1, 2), initial=np.nan)
@@ -95,20 +96,37 @@ def seat(
     rests = first + sunk
     return Seats(
         seat=np.where(washered, rests - thickness, rests),
-        rim_contact=_contact(room, rests, np.where(washered, SOFT_GAP, CONTACT_GAP)),
+        rim_contact=_contact(room, rests, np.where(washered | dims.deep, SOFT_GAP, CONTACT_GAP)),
         countersink=sunk,
         wanted=np.where(washered, 0.0, wanted),
     )
 
 
-def _surface_depth(bone: Bone, corridors: Corridors, radii: Floats) -> Floats:
-    """Depth of the outer surface under every point of the discs, NaN where none is."""
-    origin, direction = bundle(corridors.axes, radii, DISC_LINES, with_axis=False)
+def surface_depth(bone: Bone, corridors: Corridors, radii: Floats, count: int) -> Floats:
+    """Depth of the outer surface under the points of circles round each axis.
+
+    Parameters
+    ----------
+    bone : Bone
+        The bone.
+    corridors : Corridors
+        ``n`` axes as cast.
+    radii : (n, c) float array, mm
+        Radii of the circles.
+    count : int
+        Points on each.
+
+    Returns
+    -------
+    (n, c, count) float array, mm from the entry
+        NaN where no bone lies under the point.
+    """
+    origin, direction = bundle(corridors.axes, radii, count, with_axis=False)
     outer = passes(line_spans(bone, origin, direction).outer)
-    lines = radii.shape[1] * DISC_LINES
+    lines = radii.shape[1] * count
     low = np.repeat(np.where(corridors.hit, 0.0, np.nan), lines)
     start, _ = overlapping(outer, low, np.repeat(corridors.exit, lines))
-    return start.reshape(len(radii), radii.shape[1], DISC_LINES)
+    return start.reshape(len(radii), radii.shape[1], count)
 
 
 def _sphere_rise(radii: Floats, sphere: Floats) -> Floats:

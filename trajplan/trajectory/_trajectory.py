@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from trajplan.arrays import taken
 from trajplan.bone import covered, covered_unknown
 from trajplan.trajectory._corridors import Corridors, cast, last_solid_start, wall_angle
 from trajplan.trajectory._crossing import Crossing, cross, zone_depth
 from trajplan.trajectory._dimensions import stocked_at_least, stocked_at_most, thread_at_most
 from trajplan.trajectory._holes import Holes, entry_hole, holes
 from trajplan.trajectory._seat import Seats, seat
-from trajplan.trajectory._take import taken
 from trajplan.trajectory._technique import Settings, Technique
 from trajplan.trajectory._walls import Basis, Walls, canal_window, walls
 

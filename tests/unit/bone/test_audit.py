@@ -44,6 +44,17 @@ def test_cube():
     assert found.cautions == (NO_CANAL,)
 
 
+@pytest.mark.parametrize(
+    ("thick", "closed"), [(0.0, False), (0.04, False), (0.06, True), (3.0, True)]
+)
+def test_a_flat_sheet_is_no_closed_bone(thick, closed):
+    """A plate of 40 by 40 mm: its mean thickness, volume over half its area, is the plate's."""
+    found = audit_of(box((0, 0, 0), (40, 40, thick)))
+    assert found.closed == closed
+    assert any("encloses nothing" in line for line in found.cautions) != closed
+    assert found.open_edges == 0
+
+
 def test_clean_tube_has_no_caution():
     found = audit_of(tube(14.0, 9.0, 100.0, 64, 5.0))
     # prisms on regular 64-gons: n/2 r² sin(2 pi / n) h, outer less canal

@@ -5,6 +5,7 @@ import pytest
 from builders import bone_of, in_slab, level, obstacle, screws_in, slab, words
 from specimens import box
 
+from trajplan.bone import shaft_axis
 from trajplan.checks import (
     LIMIT_NOTES,
     Approach,
@@ -18,7 +19,7 @@ from trajplan.checks import (
 LIMITS = Limits()
 AROUND = Surroundings(
     slab(), (level(slab(), 8.0),), (obstacle(box((20, 0, 1), (30, 9, 9))),),
-    Approach(np.array([0.0, 0.0, 1.0]), 60.0),
+    Approach(np.array([0.0, 0.0, 1.0]), 60.0), shaft=shaft_axis(slab().surface),
 )  # fmt: skip
 
 

@@ -1,5 +1,6 @@
 """Rule: no bone stands in the way of the drill guide (8 mm wide, 60 mm free)."""
 
+import numpy as np
 import pytest
 from builders import bone_of, in_slab, level, screws_in, slab, tilted, words
 from specimens import box, joined
@@ -46,6 +47,28 @@ def test_a_slanted_wall_is_not_in_its_own_way():
         bone = slab(60.0)
         screws = in_slab(60.0, 8.0, angle=angle)
         assert words(drill_access(screws, LIMITS, bone)) == ["pass"]
+
+
+@pytest.mark.parametrize("turn", [0.0, 15.0, 45.0])
+def test_a_thin_flake_between_the_lines_is_met(turn):
+    """0.2 mm thick, from 1 to 3.5 mm off the axis: no line of the rim or the axis crosses it."""
+    vertices, faces = box((1.0, -0.1, 30), (3.5, 0.1, 35))
+    a = np.radians(turn)
+    about = np.array([[np.cos(a), np.sin(a), 0], [-np.sin(a), np.cos(a), 0], [0, 0, 1]])
+    bone = bone_of(joined(box((-40, -40, -20), (40, 40, 0)), (vertices @ about, faces)))
+    screws = screws_in(bone, [[0, 0, 5.0]], [[0, 0, -1]], zones=level(slab(), 8.0))
+    ruling = drill_access(screws, LIMITS, bone)
+    assert words(ruling) == ["fail"]
+    assert ruling.measured == pytest.approx(30.0)
+
+
+def test_a_flake_beside_the_guide_is_not_in_its_way():
+    for near, word in ((3.99, "fail"), (4.01, "pass")):
+        bone = bone_of(
+            joined(box((-40, -40, -20), (40, 40, 0)), box((near, -0.1, 30), (9, 0.1, 35)))
+        )
+        screws = screws_in(bone, [[0, 0, 5.0]], [[0, 0, -1]], zones=level(slab(), 8.0))
+        assert words(drill_access(screws, LIMITS, bone)) == [word]
 
 
 def test_misses():

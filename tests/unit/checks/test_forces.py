@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from trajplan.checks import Limits, Verdict, contact_share, head_pressure, holding, slip
+from trajplan.checks import Limits, Verdict, contact_share, head_pressure, holding, opening, slip
 
 HIT = np.array([True])
 
@@ -35,7 +35,26 @@ def test_holding_is_judged_by_the_low_end(low, estimate, verdict):
     ],
 )
 def test_head_pressure_is_judged_by_the_high_end(use, high, verdict):
-    assert head_pressure(np.array([use]), np.array([high]), HIT).verdict[0] == verdict
+    for washered in (HIT, ~HIT):
+        ruling = head_pressure(np.array([use]), np.array([high]), HIT, washered)
+        assert ruling.verdict[0] == verdict
+
+
+@pytest.mark.parametrize(
+    ("use", "washered", "said", "not_said"),
+    [
+        (1.3, False, "a washer is due", "wider"),
+        (1.3, True, "Use a wider one", "due"),
+        (0.7, False, "use a washer", "due"),
+        (0.7, True, "use a wider one", "due"),
+    ],
+)
+def test_a_washer_is_named_where_the_head_sinks_in(use, washered, said, not_said):
+    ruling = head_pressure(np.array([use]), np.array([1.9]), HIT, np.array([washered]))
+    (finding,) = ruling.findings(["S1"])
+    assert said in finding.why
+    assert not_said not in finding.why
+    assert f"{use:.1f} times the bone's strength" in finding.why
 
 
 @pytest.mark.parametrize(
@@ -53,6 +72,42 @@ def test_slip(low, high, verdict):
     assert finding.verdict is verdict
     assert finding.subject == "plan"
     assert (finding.measured is None) == (not math.isfinite(low))
+
+
+def test_bends_that_stop_the_fragments_are_a_caution_and_named():
+    held = slip(math.inf, math.inf, where=" at Z1, Z2", bends=True)
+    assert held.verdict is Verdict.CAUTION
+    assert "bends" in held.why
+    assert "at Z1, Z2" in held.why
+    assert slip(0.5, 0.9, bends=True).verdict is Verdict.FAIL
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "verdict"),
+    [
+        (1.0, 1.0, Verdict.PASS),
+        (math.inf, math.inf, Verdict.PASS),
+        (0.99, 1.5, Verdict.CAUTION),
+        (0.0, 0.99, Verdict.FAIL),
+        (0.0, 0.0, Verdict.CAUTION),  # open before any load: the contact says how much
+        (math.nan, math.nan, Verdict.UNKNOWN),
+    ],
+)
+def test_opening_load(low, high, verdict):
+    finding = opening(low, high, where=" between A and B", why="the bone has no shaft")
+    assert finding.verdict is verdict
+    assert ("A and B" in finding.why) == (verdict in (Verdict.CAUTION, Verdict.FAIL))
+    assert ("no shaft" in finding.why) == (verdict is Verdict.UNKNOWN)
+
+
+def test_the_surface_that_is_pressed_least_is_named():
+    found = contact_share(0.8, 3.0, Limits(), solved=True, where=" between A and B", least=0.31)
+    assert "least of all between A and B, 31 %" in found.why
+    parted = contact_share(
+        math.nan, 3.0, Limits(), solved=False, apart=True, where=" between A and B"
+    )
+    assert parted.verdict is Verdict.FAIL
+    assert "between A and B" in parted.why
 
 
 @pytest.mark.parametrize(

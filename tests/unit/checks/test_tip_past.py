@@ -22,6 +22,19 @@ def test_at_the_limits():
     ]  # fmt: skip
 
 
+def test_a_sentence_says_one_thing():
+    short, least, most, far = (
+        found.why for found in tip_past(proud(-1.5, 0.5, 4.0, 9.0), LIMITS).findings("abcd")
+    )
+    better = "and no stocked length is better."
+    assert short == f"The tip ends 1.5 mm short of the outside of the far cortex, {better}"
+    assert least.endswith("by 0.5 mm, where 1.0 mm is the least: the last threads do not bite.")
+    assert most.endswith("where 3.0 mm is the most: it stands proud under the soft tissue.")
+    assert far == (
+        f"The tip ends 9.0 mm past the far cortex, much too far: 8.0 mm is the most, {better}"
+    )
+
+
 def test_the_deepest_side_of_an_oblique_wall_counts():
     """Tip 1.5 past the axis' exit, and 0.77 past the deep side of a wall at 18 degrees."""
     screws = in_slab(angle=18)

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from builders import in_slab, level, obstacle, slab
+from builders import in_slab, level, obstacle, slab, wires
 from specimens import box
 
 from trajplan.checks import (
@@ -15,19 +15,6 @@ from trajplan.checks import (
     wire_tilt,
 )
 from trajplan.trajectory import Axes, plan_wires
-
-
-def wires(x=(0.0,), angle=0.0, fracture=8.0, diameter=1.6):
-    """Wires down through a slab 20 mm thick, tilted in the xz plane, entering at (x, 0, 0)."""
-    bone = slab(20.0)
-    lean = np.radians(angle)
-    direction = np.tile([np.sin(lean), 0.0, -np.cos(lean)], (len(x), 1))
-    start = np.column_stack([x, np.zeros((len(x), 2))]) - 30.0 * direction
-    zones = (level(bone, fracture),)
-    n = len(x)
-    return plan_wires(
-        bone, Axes.along(start, direction), np.full(n, diameter), zones, np.zeros(n, dtype=int)
-    )
 
 
 def test_path_of_a_wire_is_that_of_the_slab():

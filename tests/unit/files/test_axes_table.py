@@ -1,5 +1,8 @@
 """The table of axes: what is accepted, what is refused, and exact round trips."""
 
+import csv
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -83,7 +86,7 @@ def test_a_thousand_rows(read):
         ("\n\n , ,\n", None, "empty"),
         (HEADER, None, "no axis"),
         (ROW, None, "header is missing"),
-        (HEADER.replace(",", ";") + ROW.replace(",", ";"), None, "with commas"),
+        (HEADER.replace(",", ";") + ROW.replace(",", ";"), None, "a comma between cells"),
         (HEADER.replace(",to_z", "") + ROW, None, '"to_z" is missing'),
         (HEADER.replace("to_z", "to_z,note") + ROW, None, '"note" is not known'),
         (HEADER.replace("to_z", "to_z,") + ROW, None, '"" is not known'),
@@ -106,7 +109,8 @@ def test_a_thousand_rows(read):
         (HEADER + ROW.replace("3.5", "1e400"), "row 2", "not finite"),
         (HEADER + ROW.replace("3.5", "1e999999999999999999999"), "row 2", "no"),
         (HEADER + "S1,HA4.5,lag,1,2,3,1,2,3\n", "row 2", "equal"),
-        (HEADER + "S1,HA4.5,lag,1,2,3,1,2,3.0000009\n", "row 2", "equal"),
+        (HEADER + "S1,HA4.5,lag,1,2,3,1,2,3.49\n", "row 2", "0.49 mm apart"),
+        ((HEADER + ROW).replace(",", "\t"), None, "a comma between cells"),
         (HEADER.encode() + b"\xe9,HA4.5,lag,1,2,3,4,5,6\n", None, "UTF-8"),
         (HEADER + '"' + "a" * 200_000, None, "no CSV"),
     ],
@@ -120,8 +124,43 @@ def test_a_wrong_table_is_refused(read, text, where, word):
     assert word in f"{error.found}; {error.remedy}"
 
 
-def test_points_a_hair_apart_are_two_points(read):
-    assert read(HEADER + "S1,HA4.5,lag,1,2,3,1,2,3.0000011\n").ids == ("S1",)
+def test_points_half_a_millimetre_apart_are_two_points(read):
+    assert read(HEADER + "S1,HA4.5,lag,1,2,3,1,2,3.5\n").ids == ("S1",)
+
+
+@pytest.mark.parametrize(
+    ("unit", "apart", "likely"),
+    [
+        ("mm", "0.06", "if they are in m, write them in mm"),  # 60 mm
+        ("mm", "0.4", "in m or inch, write them in mm"),  # 400 mm, 10 mm; 4 mm is too short a line
+        ("mm", "0.0004", None),  # 0.4 mm in the largest of units
+        ("inch", "0.012", "in m, write them in inch"),  # 12 mm
+    ],
+)
+def test_points_in_a_wrong_unit_are_refused_with_the_likely_one(read, unit, apart, likely):
+    with pytest.raises(AxesFileError) as caught:
+        read(HEADER + f"S1,HA4.5,lag,0,0,0,0,0,{apart}\n", unit)
+    said = f"{caught.value.found}; {caught.value.remedy}"
+    assert f"in {unit} as the case says" in said
+    assert (likely or "give points further apart") in said
+
+
+LABELS = ["=1+1", "+A1", "-2", "@SUM(A1)", "'=1", "''-x", "'plain", "S1", "a=b", "\t=x"]
+
+
+@pytest.mark.parametrize("label", LABELS)
+def test_no_label_becomes_a_formula_and_every_one_comes_back(tmp_path, label):
+    axes = table([[0, 0, 0]], [[1, 0, 0]])
+    write_axes(tmp_path / "a.csv", replace(axes, ids=(label,)), "mm")
+    (row,) = csv.DictReader((tmp_path / "a.csv").read_text().splitlines())
+    assert row["id"][0] not in "=+-@\t"
+    assert (row["x"], row["to_x"]) == ("0", "1")
+    assert read_axes(tmp_path / "a.csv", "mm").ids == (label,)
+
+
+def test_two_ids_that_differ_by_the_guard_alone_are_the_same(read):
+    with pytest.raises(AxesFileError, match="row 2 already"):
+        read(HEADER + ROW.replace("S1", "=x") + ROW.replace("S1", "'=x"))
 
 
 def test_what_overflows_only_in_mm_is_refused(read):
@@ -167,7 +206,7 @@ POINT = st.tuples(COORDINATE, COORDINATE, COORDINATE)
 def test_round_trip_is_exact_in_every_unit(tmp_path, points, unit):
     start = np.array([a for a, _ in points])
     end = np.array([b for _, b in points])
-    end[np.linalg.norm(start - end, axis=1) < 1e-3, 0] += 1.0
+    end[np.linalg.norm(start - end, axis=1) < 0.51, 0] += 2.0
     write_axes(tmp_path / "axes.csv", table(start, end), unit)
     back = read_axes(tmp_path / "axes.csv", unit)
     assert np.array_equal(back.start, start)

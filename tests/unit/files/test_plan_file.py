@@ -23,6 +23,7 @@ from trajplan.files import (
     MeshRecord,
     PlanFile,
     ProgramRecord,
+    RangeRecord,
     ScrewRecord,
     StretchRecord,
     TallyRecord,
@@ -33,6 +34,8 @@ from trajplan.files import (
     write_plan_csv,
 )
 
+FORCES = ("holding", "preload", "squeeze", "shear", "stripping_torque", "breaking_torque",
+          "head_pressure")  # fmt: skip
 CAUTION = "Planning aid for trained people. Not a medical device."
 
 
@@ -295,6 +298,8 @@ def test_every_value_of_a_screw_reaches_the_table(tmp_path):
         score=0.9,
         unknown_intervals=((5.0, 6.0),),
         far_cortex=CortexRecord(thickness=5.5, basis="assumed"),
+        head_area=34.4,
+        **dict.fromkeys(FORCES, RangeRecord(low=1.0, estimate=2.0, high=3.0)),
         findings=[finding("fail"), finding("caution"), finding("unknown")],
     )
     row = rows_of_table(tmp_path, full)[0]
@@ -334,3 +339,18 @@ def test_verdicts_weigh_as_they_do_in_the_checks():
 def test_every_row_of_the_table_carries_the_cautions(tmp_path):
     rows = rows_of_table(tmp_path, screw(), screw(id="S2"))
     assert [row["cautions_of_plan"] for row in rows] == [CAUTION, CAUTION]
+
+
+def test_a_blind_hole_has_no_gauge():
+    """Also where a plan of an earlier version gave it one."""
+    old = screw().model_dump(mode="json", by_alias=True) | {"hold": "unicortical", "gauge": 28.5}
+    assert ScrewRecord.model_validate(old).gauge is None
+    assert ScrewRecord.model_validate(old | {"hold": "bicortical"}).gauge == 28.5
+    assert screw(hold=None).gauge == 28.5
+
+
+def test_no_text_of_a_table_becomes_a_formula(tmp_path):
+    write_plan_csv(tmp_path / "p.csv", plan(screws=(screw(id="=1+1"), screw(id="'-2"))))
+    rows = list(csv.DictReader((tmp_path / "p.csv").read_text().splitlines()))
+    assert [row["id"] for row in rows] == ["'=1+1", "''-2"]
+    assert all(float(row["direction_x"]) == screw().direction[0] for row in rows)

@@ -242,6 +242,33 @@ def test_three_fragments_give_three_fractures():
         assert report.rim_found == 1.0  # seams between fractures are no part of the rim
 
 
+def test_the_fracture_line_leaves_out_the_canal_and_other_fractures():
+    """Of a tube's halves a ring round the outside; of three fragments, lines that end inside.
+
+    Where surfaces go only part of the way round, their longest border also runs along the
+    canal (radius 5) and where the three meet; answers of neighbours blur its ends by 2 mm.
+    """
+    low, rest = halves(hollow())
+    wedge, high = split_bone(rest, Plane.through([0, 0, 22], [0, -0.6, 0.8])).pieces
+    (whole,) = between(low, rest).zones[0].rim
+    assert (whole[0] == whole[-1]).all()
+    assert np.hypot(*whole[:, :2].T).min() > OUTER - 1.5
+    zones = between(low, wedge, high).zones
+    assert [len(zone.rim) for zone in zones] == [1, 1, 1]
+    for zone in zones:
+        (line,) = zone.rim
+        assert np.hypot(*line[2:-2, :2].T).min() > INNER + 0.5
+        assert not (line[0] == line[-1]).all()
+
+
+def test_a_zone_small_for_a_screw_is_said():
+    """A square of 10 mm against discs of 3 x 4.5 and 3 x 3.5 mm: 143 and 87 mm²."""
+    surfaces = as_surface(box()), as_surface(box((10, 0, 0), (30, 10, 10)))
+    (line,) = between(*surfaces, thread=4.5).cautions
+    assert line.startswith("Zone Z1 is only 100 mm²: small for a screw of 4.5 mm")
+    assert between(*surfaces, thread=3.5).cautions == ()
+
+
 def test_a_fragment_far_off_is_said():
     low, high = halves(hollow())
     fracture = between(low, high, as_surface(cube(5, (0, 0, 90))))

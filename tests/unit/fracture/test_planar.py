@@ -162,8 +162,8 @@ def test_open_canal_inside_a_closed_bone_is_cut_out():
     ("point", "normal", "words"),
     [
         ([0, 0, 25], [0, 0, 1], "misses the bone, whose nearest vertex lies 15.0 mm away"),
-        ([0, 0, 10], [0, 0, 1], "misses the bone"),  # touches the top face
-        ([10, 10, 0], [1, 1, 0], "misses the bone"),  # touches an edge
+        ([0, 0, 10], [0, 0, 1], "only touches the bone"),  # at the top face
+        ([10, 10, 0], [1, 1, 0], "only touches the bone"),  # at an edge
         ([0, 0, 0], [0, 0, 0], "no plane"),
         ([0, 0, np.nan], [0, 0, 1], "no plane"),
         ([0, 0], [0, 0, 1], "no plane"),
@@ -213,11 +213,39 @@ def test_three_picks_are_enough_but_doubtful():
 
 
 def test_loose_picks_say_how_well_the_normal_is_known():
-    points = RIM[::2] + [[0, 0, z] for z in (4, -4, 4, -4, 4, -4)]
+    points = RIM[::2] + [[0, 0, z] for z in (3, -3, 3, -3, 3, -3)]
     fracture = fracture_from_points(bone_of(tube()), points)
     assert fracture.zones[0].fit.flatness == "uneven"
     assert any("uneven" in line for line in fracture.cautions)
     assert any("95 % bound" in line for line in fracture.cautions)
+
+
+def arc(half, count, error=0.0):
+    """Points on the near side of the rim, up to ``half`` degrees off, picked wrong in turn."""
+    turn = np.radians(np.linspace(-half, half, count))
+    height = 40.0 + error * (-1.0) ** np.arange(count)
+    return np.column_stack([14 * np.cos(turn), 14 * np.sin(turn), height])
+
+
+@pytest.mark.parametrize(
+    ("points", "words"),
+    [
+        (arc(20.0, 9), "on a strip only 0.8 mm wide"),  # 14 (1 - cos 20)
+        (arc(20.0, 3), "on a strip only 0.8 mm wide"),
+        (arc(45.0, 5, 1.5), "its normal is known to [5-8][0-9] degrees only"),
+    ],
+)
+def test_picks_on_the_near_side_alone_fix_no_plane(points, words):
+    with pytest.raises(CaseError, match=words) as caught:
+        fracture_from_points(bone_of(tube()), points)
+    assert caught.value.where == "fracture.points"
+    assert "spread round the bone" in caught.value.remedy
+
+
+def test_picks_over_a_quarter_of_the_rim_are_enough():
+    """A strip of 4.1 mm (14 (1 - cos 45)), and picks that agree."""
+    fracture = fracture_from_points(bone_of(tube()), arc(45.0, 9, 0.05))
+    assert fracture.zones[0].fit.normal_bound < 10.0
 
 
 @pytest.mark.parametrize(

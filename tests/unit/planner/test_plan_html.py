@@ -50,6 +50,14 @@ def test_every_tag_is_closed_and_every_word_stays_text(plan):
     assert "Not a medical device" in " ".join(reader.cells)
 
 
+def test_in_words_it_is_one_line(plan):
+    said = f"<Plan {NASTY!r}: 2 screws, verdict {plan.verdict.word}>"
+    assert repr(plan) == said
+    assert "\n" not in repr(replace(plan, setup=set_up(case_of(title="a\nb"), bone=MESH)))
+    untitled = replace(plan, setup=set_up(case_of(), bone=MESH))
+    assert repr(untitled).startswith("<Plan 'untitled': 2 screws")
+
+
 def test_it_holds_the_numbers_of_the_plan(plan):
     reader = Reader()
     reader.feed(plan._repr_html_())

@@ -1,13 +1,18 @@
 """A plan is refused once its meshes or its case have changed."""
 
+from pathlib import Path
+
 import pytest
 from mesh_files import stl_bytes, write
 from shaft_case import write_case
 from specimens import tube
 
+import trajplan.implants
 from trajplan.errors import PlanFileError
 from trajplan.files import read_case
 from trajplan.planner import plan_case, plan_record, same_inputs, set_up
+
+CATALOGUE = Path(trajplan.implants.__file__).parent
 
 
 @pytest.fixture(scope="module")
@@ -53,3 +58,16 @@ def test_a_mesh_swapped_for_another_of_the_same_case_is_refused(planned):
     renamed = mesh.model_copy(update={"name": "other.stl"})
     with pytest.raises(PlanFileError, match=r"other\.stl changed"):
         again(file, record.model_copy(update={"meshes": (renamed,)}))
+
+
+def test_a_changed_catalogue_file_is_refused_by_name(planned):
+    file, _ = planned
+    own = file.with_name("own.toml")
+    own.write_text((CATALOGUE / "catalogue.toml").read_text())
+    file.write_text(f'catalogue = ["own.toml"]\n{file.read_text()}')
+    record = plan_record(plan_case(read_case(file)))
+    assert [(one.name, len(one.sha256)) for one in record.catalogues] == [("own.toml", 64)]
+    again(file, record)
+    own.write_text(own.read_text() + "\n# a later word\n")
+    with pytest.raises(PlanFileError, match=r"own\.toml changed"):
+        again(file, record)

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from builders import case_of
+from builders import case_of, grid
 from mesh_files import stl_bytes, write
 from specimens import box, tube
 
@@ -53,6 +53,27 @@ def test_points_of_the_case_are_in_its_unit_and_settings_in_mm(unit):
 def test_what_does_not_fit_is_refused(change, error, sentence):
     with pytest.raises(error, match=sentence):
         set_up(case_of(**change), bone=MESH)
+
+
+def ridge(wide):
+    """Two squares of ``wide`` mm that meet at 60 degrees off the level, in the shaft's middle."""
+    surface = grid(lambda x, _: 50.0 - np.sqrt(3.0) * np.abs(x), 21, wide)
+    return surface.vertices, surface.faces
+
+
+def test_a_fracture_of_zones_that_are_all_too_small_is_refused(tmp_path):
+    """Each face of the ridge has its width squared; a 4.5 mm thread asks for a disc of 9 mm,
+    64 mm². Together both faces always have enough."""
+    file = tmp_path / "ridge.stl"
+    case = case_of(fracture={"mesh": str(file)})
+    write(file, stl_bytes(ridge(7.9)))
+    small = r"each of the 2 zones of the fracture is too small \(Z1 62 mm², Z2 62 mm²\)"
+    with pytest.raises(CaseError, match=small + ": a screw of 4.5 mm thread needs 64 mm²"):
+        set_up(case, bone=MESH)
+    write(file, stl_bytes(ridge(8.1)))
+    assert [zone.area for zone in set_up(case, bone=MESH).fracture.zones] == pytest.approx(
+        [65.6, 65.6], abs=0.1
+    )
 
 
 def test_limits_and_settings_of_the_case_arrive():

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 from builders import case_of
-from specimens import tube
+from mesh_files import stl_bytes, write
+from specimens import box, tube
 
 from trajplan.checks import Verdict, wire_clear
 from trajplan.errors import CaseError, CatalogueError
@@ -31,7 +32,9 @@ def test_wires_stay_clear_of_every_screw_and_hold_both_fragments(plan):
 def test_wires_are_in_the_record_with_their_findings(plan):
     record = plan_record(plan)
     for wire in record.wires:
-        assert {f.rule for f in wire.findings} == {"wire_tilt", "wire_hold", "wire_clear"}
+        assert {f.rule for f in wire.findings} == {
+            "wire_tilt", "wire_hold", "wire_clear", "drill_access",
+        }  # fmt: skip
         assert all(f.subject == wire.id for f in wire.findings)
         depth = np.linalg.norm(np.subtract(wire.exit, wire.entry))
         assert wire.intervals[-1][1] == pytest.approx(depth, abs=1e-5)
@@ -49,6 +52,16 @@ def test_wires_come_from_the_open_side(side):
     assert (plan.wires.paths.corridors.axes.direction @ way < -0.5).all()
     for findings in plan.wires.findings:
         assert [f.verdict for f in findings if f.rule == "approach"] == [Verdict.PASS]
+
+
+def test_the_way_of_the_drill_to_a_wire_is_clear_of_what_must_be_kept(tmp_path):
+    """A strand 40 mm off the shaft, in the way of every drill from one side."""
+    strand = write(tmp_path / "nerve.stl", stl_bytes(box((38, -40, 0), (42, 40, 100))))
+    nerve = {"name": "nerve", "mesh": str(strand), "clearance": 2.0}
+    plan = plan_case(case_of(wires={"count": 2}, avoid=[nerve]), bone=MESH)
+    assert (plan.wires.paths.corridors.axes.direction[:, 0] > 0.0).all()
+    for findings in (*plan.wires.findings, *plan.assessment.findings):
+        assert [f.verdict for f in findings if f.rule == "guide_way"] == [Verdict.PASS]
 
 
 def test_no_wires_where_none_are_asked_for():

@@ -39,17 +39,18 @@ def pressure_items(setup: Setup, pressing: Pressing | None) -> list[Item]:
     list of Item
         In role and name those of the bare zones; values in MPa, 0 where the gap stays open.
     """
-    if pressing is None:
+    if pressing is None or not pressing.known:
         return []
     items = []
-    for zone, region, contact in zip(
-        setup.fracture.zones, setup.regions, pressing.contacts, strict=True
-    ):
-        if contact is None or not np.isfinite(contact.pressure).all():
+    for region, surface in zip(setup.regions, pressing.surfaces, strict=True):
+        if surface.contact is None or not surface.solved:
             continue
-        item = solid_item(f"fracture {zone.id}", "fracture", _solid(region.triangles))
-        values = contact.pressure.reshape(-1, 3).mean(axis=1)
-        items.append(replace(item, opacity=OPACITY, values=values))
+        values = region.over_triangles(surface.contact.pressure)
+        for row in region.zones:
+            own = region.zone == row
+            name = f"fracture {setup.fracture.zones[row].id}"
+            item = solid_item(name, "fracture", _solid(region.triangles[own]))
+            items.append(replace(item, opacity=OPACITY, values=values[own]))
     return items
 
 

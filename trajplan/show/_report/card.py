@@ -17,7 +17,7 @@ if TYPE_CHECKING:
         WireRecord,
     )
 
-__all__ = ["Group", "Row", "amount", "screw_groups", "size_of", "span", "wire_rows"]
+__all__ = ["Group", "Row", "amount", "gauge_of", "screw_groups", "size_of", "span", "wire_rows"]
 
 #: What stands for a number that the plan does not have.
 UNTOLD = "cannot be told"
@@ -63,6 +63,22 @@ def amount(value: float | None, unit: str = "", digits: int = 1) -> str:
     number = f"{value:.{digits}f}"
     number = number.lstrip("-") if float(number) == 0.0 else number  # no "-0.0"
     return f"{number}\N{DEGREE SIGN}" if unit == "\N{DEGREE SIGN}" else f"{number} {unit}".rstrip()
+
+
+def gauge_of(screw: ScrewRecord) -> str:
+    """Write what the depth gauge will read.
+
+    Parameters
+    ----------
+    screw : ScrewRecord
+        The screw.
+
+    Returns
+    -------
+    str
+        "blind hole" where a gauge hooks on nothing.
+    """
+    return "blind hole" if screw.hold == "unicortical" else amount(screw.gauge, "mm")
 
 
 def span(values: RangeRecord | None, unit: str, digits: int = 0) -> str:
@@ -176,7 +192,7 @@ def _screw(screw: ScrewRecord) -> _Cells:
 
 def _length(screw: ScrewRecord) -> _Cells:
     return [
-        ("gauge", "depth gauge, from the seat", amount(screw.gauge, "mm")),
+        ("gauge", "depth gauge, from the seat", gauge_of(screw)),
         ("length", "length on the tray", amount(screw.length, "mm", 0)),
         ("proud_tip", "tip stands out (negative: short of it)", amount(screw.proud_tip, "mm")),
         ("seat", "seat of the head, from the entry", amount(screw.seat, "mm")),
@@ -222,6 +238,10 @@ def _forces(screw: ScrewRecord) -> _Cells:
         ("thread_turns", "turns of thread in it", amount(screw.thread_turns)),
         ("holding", "pull-out of the thread", span(screw.holding, "N")),
         ("preload", "force in the tightened screw", span(screw.preload, "N")),
+        ("stripping_torque", "torque that strips the thread", span(screw.stripping_torque, "N·m")),
+        ("breaking_torque", "torque that breaks the core", span(screw.breaking_torque, "N·m")),
+        ("head_area", "bone under head or washer", amount(screw.head_area, "mm²")),
+        ("head_pressure", "pressure under it", span(screw.head_pressure, "MPa")),
         ("squeeze", "squeeze along the fracture normal", span(screw.squeeze, "N")),
         ("shear", "shear across it", span(screw.shear, "N")),
     ]
@@ -232,7 +252,8 @@ def _errors(screw: ScrewRecord) -> _Cells:
     if forgiving is None:
         kept = UNTOLD
     else:
-        kept = f"{forgiving.tilt:.1f}° of tilt, {forgiving.shift:.2f} mm of shift"
+        tilt, shift = amount(forgiving.tilt, "°"), amount(forgiving.shift, "mm", 2)
+        kept = f"tilt {tilt}, shift {shift}"
     likely = sorted((c for c in screw.placement if c.rule != "any"), key=lambda c: -c.chance)
     any_rule = [c for c in screw.placement if c.rule == "any"]
     return [

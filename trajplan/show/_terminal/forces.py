@@ -7,9 +7,22 @@ from typing import TYPE_CHECKING
 from trajplan.show._terminal.table import table
 
 if TYPE_CHECKING:
-    from trajplan.files import ChanceRecord, PlanFile, RangeRecord
+    from trajplan.files import (
+        ChanceRecord,
+        ContactRecord,
+        OpeningRecord,
+        PlanFile,
+        RangeRecord,
+        SurfaceRecord,
+    )
 
 __all__ = ["force_text", "option_text"]
+
+TORQUES = (
+    "Torques at the head: the thread strips in bone, the core gives way (friction: see the "
+    "assumptions). Past 80 % of\nwhat strips, tightening adds nothing; stop well short of what "
+    "breaks."
+)
 
 
 def force_text(plan: PlanFile) -> str:
@@ -28,15 +41,20 @@ def force_text(plan: PlanFile) -> str:
     placed = [screw for screw in plan.screws if screw.holding or screw.preload or screw.forgiving]
     if not placed:
         return ""
-    head = ("id", "holds N", "squeeze N", "shear N", "forgives tilt", "shift mm", "fails by hand")
+    head = (
+        *("id", "holds N", "strips N·m", "breaks N·m", "squeeze N", "shear N"),
+        *("forgives tilt", "shift mm", "fails by hand"),
+    )
     rows = [
         (
             screw.id,
             _range(screw.holding),
+            _range(screw.stripping_torque, 1),
+            _range(screw.breaking_torque, 1),
             _range(screw.squeeze),
             _range(screw.shear),
-            "?" if screw.forgiving is None else f"{screw.forgiving.tilt:.1f} deg",
-            "?" if screw.forgiving is None else f"{screw.forgiving.shift:.2f}",
+            "?" if (forgiven := screw.forgiving) is None else f"{_shown(forgiven.tilt)} deg",
+            "?" if forgiven is None else _shown(forgiven.shift, 2),
             _any(screw.placement),
         )
         for screw in placed
@@ -45,27 +63,72 @@ def force_text(plan: PlanFile) -> str:
 
 
 def _together(plan: PlanFile) -> list[str]:
-    lines = []
+    lines = [TORQUES] if any(screw.stripping_torque for screw in plan.screws) else []
     contact, reserve = plan.contact, plan.slip_reserve
     if contact is not None and contact.force is not None and contact.share is not None:
         lines.append(
             f"Together: {contact.force:.0f} N press {100 * contact.share:.0f} % of the fracture, "
             f"mean {_shown(contact.mean)} MPa, peak {_shown(contact.peak)} MPa (estimated preload)."
         )
+    if contact is not None:
+        lines += _surfaces(contact)
     if reserve is not None and reserve.low is None and contact is not None:
-        lines.append("Slip reserve, friction over shear: endless, the screws make no shear.")
+        bends = any(surface.bends for surface in contact.surfaces)
+        why = "bends of the fracture bear the shear" if bends else "the screws make no shear"
+        lines.append(f"Slip reserve, friction over shear: endless, {why}.")
     if reserve is not None and reserve.low is not None:
         high = "endless" if reserve.high is None else f"{reserve.high:.1f}"
         lines.append(
             f"Slip reserve, friction over shear: {reserve.low:.1f} to {high}; below 1 they slide."
         )
     if plan.opening_load is not None:
-        least, most = plan.opening_load.low, plan.opening_load.high
-        lines.append(
-            f"The load of the case may grow {_shown(least)} to {_shown(most)} times before the "
-            "fracture opens or slides."
-        )
+        lines.append(_opening(plan.opening_load))
     return lines
+
+
+def _surfaces(contact: ContactRecord) -> list[str]:
+    """Each surface where there are several; the zones of one that is no plane."""
+    if len(contact.surfaces) != 1:
+        return [_surface(surface) for surface in contact.surfaces]
+    (only,) = contact.surfaces
+    return [f"  pressed zone by zone: {_by_zone(only)}."] if len(only.by_zone) > 1 else []
+
+
+def _by_zone(surface: SurfaceRecord) -> str:
+    return ", ".join(f"{zone.zone} {_percent(zone.share)}" for zone in surface.by_zone)
+
+
+def _surface(surface: SurfaceRecord) -> str:
+    """One surface between two fragments of several, and its zones."""
+    where = " and ".join(surface.fragments) or ", ".join(surface.zones)
+    if surface.screws == 0:
+        return f"  {where}: no lag screw presses it."
+    if surface.share is None:
+        return f"  {where}: how it is pressed was not found."
+    parts = f" ({_by_zone(surface)})" if len(surface.by_zone) > 1 else ""
+    return (
+        f"  {where}: {_shown(surface.force, 0)} N press {_percent(surface.share)} of it{parts}, "
+        f"peak {_shown(surface.peak)} MPa."
+    )
+
+
+def _percent(share: float | None) -> str:
+    return "?" if share is None else f"{100 * share:.0f} %"
+
+
+def _opening(opening: OpeningRecord) -> str:
+    if opening.unknown:
+        return f"The load of the case: cannot be told, {opening.unknown}."
+    if opening.low is None:
+        return "The load of the case may grow a thousandfold; the fracture stays closed and still."
+    if opening.high == 0.0:
+        return "The fracture is open in part, or slides, before there is any load."
+    most = "endless" if opening.high is None else f"{opening.high:.2f}"
+    where = f" {opening.where}" if opening.where else ""
+    return (
+        f"The fracture opens or slides{where} at {opening.low:.2f} to {most} times the load of the "
+        "case; below 1 it does before the load is reached."
+    )
 
 
 def option_text(plan: PlanFile) -> str:
@@ -102,10 +165,10 @@ def _shown(value: float | None, digits: int = 1) -> str:
     return "?" if value is None else f"{value:.{digits}f}"
 
 
-def _range(values: RangeRecord | None) -> str:
+def _range(values: RangeRecord | None, digits: int = 0) -> str:
     if values is None or values.low is None or values.high is None:
         return "?"
-    return f"{values.low:.0f} to {values.high:.0f}"
+    return f"{values.low:.{digits}f} to {values.high:.{digits}f}"
 
 
 def _any(chances: tuple[ChanceRecord, ...]) -> str:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import csv
 import io
 import math
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from trajplan.cautions import CAUTION_TEXT
-from trajplan.files import write_bytes_atomic, write_text_atomic
+from trajplan.files import csv_text, write_bytes_atomic, write_text_atomic
 from trajplan.planner import StudyRow
 from trajplan.show._terminal.table import table
 
@@ -30,7 +31,7 @@ NAMES = {
 
 
 def write_study(rows: Sequence[StudyRow], path: Path) -> None:
-    """Write a study as CSV, one row a value; unknown numbers stay empty.
+    """Write a study as CSV, one row a value; unknown stays empty, ``endless`` has no bound.
 
     Parameters
     ----------
@@ -44,20 +45,17 @@ def write_study(rows: Sequence[StudyRow], path: Path) -> None:
     OutputError
         If the file cannot be written.
     """
-    text = io.StringIO(newline="")
-    writer = csv.writer(text, lineterminator="\n")
     names = [field.name for field in fields(StudyRow)]
-    writer.writerow(names)
-    writer.writerows([_cell(getattr(row, name)) for name in names] for row in rows)
-    write_text_atomic(path, text.getvalue())
+    cells = ({name: _cell(getattr(row, name)) for name in names} for row in rows)
+    write_text_atomic(path, csv_text(names, cells))
 
 
-def _cell(value: Any) -> str:  # noqa: ANN401 - any field of a row
+def _cell(value: Any) -> object:  # noqa: ANN401 - any field of a row
     if isinstance(value, tuple):
         return " ".join(value)
     if isinstance(value, float):
-        return repr(round(value, 6)) if math.isfinite(value) else ""
-    return str(value)
+        return "" if math.isnan(value) else "endless" if math.isinf(value) else round(value, 6)
+    return value
 
 
 def study_text(rows: Sequence[StudyRow], what: str) -> str:
@@ -123,8 +121,9 @@ def plot_study(rows: Sequence[StudyRow], what: str, path: Path) -> None:
     _band(upper, x, [(r.holding_low, r.holding_high) for r in rows], "#0072b2")
     upper.plot(x, [row.holding for row in rows], color="#003f63", marker="o")
     upper.set_ylabel("weakest screw holds, N")
-    reserve = [(min(r.slip_low, MOST), min(r.slip_high, MOST)) for r in rows]
+    reserve = [(r.slip_low, r.slip_high) for r in rows]
     _band(middle, x, reserve, "#d55e00")
+    _endless(middle, x, reserve)
     middle.axhline(1.0, color="#111111", linestyle="--", linewidth=1.0)
     middle.annotate(
         "below this the fragments slide",
@@ -146,13 +145,29 @@ def plot_study(rows: Sequence[StudyRow], what: str, path: Path) -> None:
     write_bytes_atomic(path, content.getvalue())
 
 
-#: Slip reserves above this are drawn at it.
+#: Greatest slip reserve that a plot has room for; lines to greater ones leave it.
 MOST = 10.0
 
 
 def _band(axis: Any, x: list[Any], bounds: list[tuple[float, float]], colour: str) -> None:  # noqa: ANN401 - matplotlib has no types here
-    low, high = zip(*bounds, strict=True)
-    axis.fill_between(x, low, high, color=colour, alpha=0.25, linewidth=0)
+    low, high = np.array(bounds).T
+    axis.fill_between(x, low, high, color=colour, alpha=0.25, linewidth=0, where=np.isfinite(high))
     axis.plot(x, low, color=colour)
     axis.plot(x, high, color=colour, linestyle=":")
     axis.grid(visible=True, alpha=0.3)
+
+
+def _endless(axis: Any, x: list[Any], bounds: list[tuple[float, float]]) -> None:  # noqa: ANN401 - matplotlib has no types here
+    """Keep great reserves from squeezing the rest, and mark those without an end."""
+    ends = np.array(bounds)
+    known = ends[np.isfinite(ends)]
+    axis.set_ylim(0.0, 1.1 * min(MOST, max(known.max(initial=0.0), 1.5)))
+    for value, high in zip(x, ends[:, 1], strict=True):
+        if np.isinf(high):
+            axis.annotate(
+                "\N{UPWARDS ARROW} endless",
+                xy=(value, 0.9),
+                xycoords=axis.get_xaxis_transform(),
+                horizontalalignment="center",
+                fontsize=8,
+            )

@@ -25,9 +25,18 @@ NUMBERS = {
     "class",
     "preload": "the published spread of lag-screw forces, 110 to 3000 N, estimate 981 N (Johner et "
     "al. 1983), no more than 80 % of what the thread holds and than the core bears",
+    "strips": "holding strength times torque for each newton, p/2 pi + friction times the mean "
+    "radii of thread and head (common practice); friction of screw on bone 0.2 to 0.4 (Hayes and "
+    "Perren 1972 for a plate, from memory; width: assumption); 80 %: Fletcher et al. 2019, Cleek "
+    "et al. 2007",
+    "breaks": "the core under tension and torsion (von Mises), 848 to 1100 MPa, derived from the "
+    "least breaking torques of ISO 6475:1989 (from memory)",
     "squeeze, shear": "the preload along the fracture normal and across it (geometry)",
-    "pressure": "the near fragment as a rigid body on an elastic foundation over the fracture "
-    "surface, no tension (Winkler; common practice)",
+    "pressure": "the near fragment as a rigid body on an elastic foundation over all of the "
+    "fracture surface that it shares with the far one, no tension (Winkler; common practice)",
+    "head area": "bone under head or washer seen along the axis, from the hole to the edge, by "
+    "lines on 13 circles (geometry); a round head is taken to bed into the rim of its hole "
+    "(assumption)",
     "slip reserve": "Coulomb friction over the shear and twist of the screws; friction 0.3 to 0.46 "
     "(finite-element literature, from memory), setting `friction` between",
     "forgives, fails by hand": "the plan's own cast and rules, with entry and direction scattered "

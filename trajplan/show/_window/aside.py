@@ -5,6 +5,8 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+from trajplan.show._picture.panel import finding_lines, whole_findings
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
@@ -40,13 +42,8 @@ def aside(session: Session, *, width: int, most: int) -> str:
     if session.screw is not None:
         lines += [*_screw(session.screw, width), ""]
     told = _told(session.record, session.screw)
-    for told_so_far, finding in enumerate(told):
-        words = _finding(finding, width)
-        left = len(told) - told_so_far
-        if len(lines) + len(words) > most - (left > 1):
-            lines.append(f"... and {left} more findings")
-            break
-        lines += words
+    every = [finding_lines(finding, width) for finding in told]
+    lines += whole_findings(every, most - len(lines), " findings")
     if not told:
         lines.append("Every rule passed.")
     return "\n".join(lines)
@@ -64,7 +61,9 @@ def _screw(screw: ScrewRecord, width: int) -> list[str]:
         head = f"{screw.id}  {screw.kind}, {screw.technique}: no stocked length fits"
     else:
         head = f"{screw.id}  {screw.kind} \N{MULTIPLICATION SIGN} {screw.length:g} mm"
-        head += f", {screw.technique}, gauge {_number(screw.gauge)} mm"
+        blind = screw.hold == "unicortical"
+        gauge = "blind hole" if blind else f"gauge {_number(screw.gauge)} mm"
+        head += f", {screw.technique}, {gauge}"
     facts = [
         head,
         f"Gliding hole {_hole(screw.gliding_hole)}; thread hole {_hole(screw.thread_hole)}",
@@ -89,7 +88,8 @@ def _range(values: RangeRecord | None) -> str:
 def _forgiven(screw: ScrewRecord) -> str:
     if screw.forgiving is None:
         return "? (not worked out since the move: press W)"
-    return f"{screw.forgiving.tilt:.1f}\N{DEGREE SIGN} or {screw.forgiving.shift:.1f} mm"
+    tilt, shift = _number(screw.forgiving.tilt), _number(screw.forgiving.shift)
+    return f"{tilt}\N{DEGREE SIGN} or {shift} mm"
 
 
 def _told(plan: PlanFile, picked: ScrewRecord | None) -> list[FindingRecord]:
@@ -107,14 +107,6 @@ def _told(plan: PlanFile, picked: ScrewRecord | None) -> list[FindingRecord]:
 
 def _only(findings: Iterable[FindingRecord]) -> list[FindingRecord]:
     return [finding for finding in findings if finding.verdict in TOLD]
-
-
-def _finding(finding: FindingRecord, width: int) -> list[str]:
-    return textwrap.wrap(
-        f"{finding.verdict.upper()}  {finding.subject}, {finding.rule}: {finding.why}",
-        width,
-        subsequent_indent="  ",
-    )
 
 
 def _number(value: float | None, digits: int = 1) -> str:
