@@ -21,6 +21,7 @@ from trajplan.show import Session
 from trajplan.show._window.window import Window
 
 STEPS = 40
+RING = 2.0  # mm, half the height of the slice of the shaft whose middle the fracture runs through
 CASE = """\
 unit = "mm"
 [bone]
@@ -49,7 +50,9 @@ def main() -> None:
 def opened(folder: Path) -> Session:
     """Open two parallel screws across an oblique fracture of the femur's shaft."""
     vertices, faces = femur(4)
-    middle = vertices.mean(axis=0)
+    along = vertices[:, 1]  # the femur's shaft runs along y
+    ring = vertices[np.abs(along - (along.min() + along.max()) / 2.0) < RING]
+    middle = ring.mean(axis=0)
     write_stl(folder / "femur.stl", vertices[faces])
     case_file = folder / "case.toml"
     case_file.write_text(CASE % middle.tolist(), encoding="utf-8")
@@ -60,7 +63,9 @@ def opened(folder: Path) -> Session:
     table = AxesTable(
         ("S1", "S2"), ("HA4.5",) * 2, ("lag",) * 2, points - reach, points + reach, (2, 3)
     )
-    return Session(setup, plan_record(judge_axes(setup, table)))
+    record = plan_record(judge_axes(setup, table))
+    assert all(screw.length for screw in record.screws)  # both are there to be drawn
+    return Session(setup, record)
 
 
 def timed(session: Session, window: Window | None) -> tuple[float, float]:

@@ -18,9 +18,12 @@ from trajplan.errors import OutputError
 from trajplan.files import read_case
 from trajplan.planner import plan_case, plan_record
 from trajplan.show import need_place, plan_scene, report_html, write_report, write_report_pdf
-from trajplan.show._items.palette import COLOURS
+from trajplan.show._items.palette import COLOURS, NO_CONTACT
+from trajplan.show._items.pressure import pressure_scale
+from trajplan.show._picture.draw import pressure_table
 from trajplan.show._report.card import amount
 from trajplan.show._report.pictures import SIZE, report_pictures
+from trajplan.show._report.pressure import planned_pressing, pressure_key, pressure_tints
 from trajplan.show._report.tables import implants, instruments, summary
 from trajplan.show._report.turntable import FACES, turntable_model
 from trajplan.show._report.views import axis_letters, down_the_axis, standard_directions, stretch
@@ -225,10 +228,11 @@ def test_names_inside_drawings_are_each_used_once(tree):
 
 def test_the_same_plan_gives_the_same_page(planned, html, pictures):
     setup, record = planned
+    pressed = plan_scene(setup, record, planned_pressing(setup, record))
     again = [p.data for p in (*pictures[0], *(p for row in pictures[1].values() for p in row))]
     assert all(data in html for data in again)
     model = json.loads("".join(read_page(html).one("script", id="turntable-model").children))
-    assert json.loads(json.dumps(turntable_model(plan_scene(setup, record), record))) == model
+    assert json.loads(json.dumps(turntable_model(pressed, record))) == model
 
 
 @pytest.mark.parametrize("screws", ["none", "one that misses the bone"])
@@ -430,6 +434,52 @@ def test_a_large_surface_is_simplified_and_stays_in_place(planned):
     points = numbers(mesh["points"], "<u2").reshape(-1, 3) * mesh["step"] + mesh["low"]
     assert len(mesh["faces"]) < 1.2 * FACES * 3 * 2 * 4 / 3  # base64 of three 2-byte numbers
     assert np.linalg.norm(points, axis=1) == pytest.approx(30.0, abs=0.05)
+
+
+@pytest.fixture(scope="module")
+def pressed(planned):
+    """The scene with the contact pressure that the plan's screws make."""
+    setup, record = planned
+    return plan_scene(setup, record, planned_pressing(setup, record))
+
+
+def test_the_model_has_the_pressure_of_the_plan_in_the_colours_of_the_viewer(planned, pressed):
+    (item,) = (item for item in pressed if item.values is not None)
+    contact = planned[1].contact
+    assert item.values.max() == pytest.approx(contact.peak, rel=0.05)  # means of three corners
+    meshes = [mesh for mesh in turntable_model(pressed, planned[1])["meshes"] if mesh["tints"]]
+    (mesh,) = meshes
+    assert mesh["layer"] == "fracture"
+    assert mesh["opacity"] == 1.0
+    tints = numbers(mesh["tints"], "<u1").reshape(-1, 3)
+    assert len(tints) == len(item.faces) == len(numbers(mesh["faces"], "<u2")) / 3
+    table = pressure_table(pressure_scale(pressed))  # pyvista's own, as the viewer draws
+    some = np.linspace(0, len(tints) - 1, 200).astype(int)
+    for value, tint in zip(item.values[some], tints[some], strict=True):
+        seen = table.map_value(value if value > 0.0 else -1.0, opacity=False)
+        assert np.abs(255 * np.array(seen) - tint).max() < 4
+
+
+def test_where_nothing_presses_the_colour_is_that_of_no_contact():
+    tints = pressure_tints(np.array([0.0, 1e-6, 2.0]), 2.0)
+    assert "#{:02x}{:02x}{:02x}".format(*tints[0]) == NO_CONTACT
+    assert np.abs(tints[0].astype(int) - tints[1]).max() > 100  # pressed, however little
+
+
+def test_the_key_of_pressure_ends_where_the_scale_does(planned, pressed, tree):
+    key = pressure_key(pressed)
+    assert key.highest == pressure_scale(pressed) >= planned[1].contact.peak
+    assert len(set(key.band)) == len(key.band)
+    said = tree.one("p", class_="pressure")
+    assert said.text.endswith(f"an estimate: 0 {key.highest:g} MPa; no contact")
+    assert all(colour in said.one(class_="band").attributes["style"] for colour in key.band)
+
+
+def test_no_pressure_no_key(planned, drawn, monkeypatch):
+    assert pressure_key(plan_scene(*planned)) is None
+    monkeypatch.setattr("trajplan.show._report.report.planned_pressing", lambda *_: None)
+    page = read_page(report_html(*planned))
+    assert not page.all("p", class_="pressure")
 
 
 def test_fragments_are_layers_of_their_own(planned, bone):

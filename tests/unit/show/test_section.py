@@ -224,7 +224,8 @@ def test_dimensions_are_the_numbers_of_the_plan(along):
 
 
 def test_dimensions_of_a_screw_that_stops_short(setup, record):
-    short = record(**{**PARTIAL, "length": 25.0, "thread": {"from": 7.5, "to": 23.5}})
+    thread = {"from": 7.5, "to": 23.5}
+    short = record(**{**PARTIAL, "length": 25.0, "thread": thread, "proud_tip": -2.5})
     found = lengths(sections(setup, short)[0])
     assert found["short of the far surface"] == pytest.approx((23.5, 26))
     assert "proud tip" not in found

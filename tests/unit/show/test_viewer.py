@@ -173,7 +173,7 @@ def test_a_notebook_without_trame_is_told_what_to_install(off_screen, monkeypatc
     plan = checked()
     monkeypatch.setattr(scooby, "in_ipykernel", lambda: True)
     monkeypatch.setattr(module, "find_spec", lambda _: None)
-    with pytest.raises(OutputError, match=r"need trame.*pip install 'pyvista\[jupyter\]'"):
+    with pytest.raises(OutputError, match=r"need trame.*pip install 'trajplan\[notebook\]'"):
         viewer(plan)
 
 

@@ -7,6 +7,7 @@ from scipy.spatial.transform import Rotation
 
 from trajplan.geometry import Plane
 from trajplan.show._picture.actors import Actors
+from trajplan.show._picture.draw import PRESSURE_TITLE
 from trajplan.show._window.commands import COMMANDS, find_command
 from trajplan.show._window.lens import Lens, pixels_to_line
 from trajplan.show._window.window import Window
@@ -122,13 +123,14 @@ def test_the_fracture_is_coloured_by_pressure_while_it_is_known(window):
     )
     force = 0.5 * area @ item.values
     assert force == pytest.approx(window.session.state.pressing.force, rel=0.02)
-    assert "Contact\npressure\nMPa" in window.plotter.scalar_bars
+    assert PRESSURE_TITLE in window.plotter.renderers[0].actors
     window.session.drag(np.array([0.0, 90.0, 0.0]))
     window.session.pick(1)
     window.session.drag(np.array([0.0, 90.0, 0.0]))  # both screws are off the bone now
     window.refresh()
     assert fracture().values is None
     assert len(window.plotter.scalar_bars) == 0
+    assert PRESSURE_TITLE not in window.plotter.renderers[0].actors
     press(window, "z", "z")
     assert fracture().values == pytest.approx(item.values)
     assert len(window.plotter.scalar_bars) == 1
@@ -238,9 +240,79 @@ def test_large_meshes_are_thinned_only_while_the_picture_moves(off_screen, monke
     assert whole == {len(drawn.item.faces)}
     window.refresh(moving=True)
     assert max(faces()) < min(whole)
+    assert [bool(actor.visibility) for actor in drawn.actors] == [False, True]  # the near side
     window.refresh()
     assert faces() == whole
+    assert all(actor.visibility for actor in drawn.actors)
     window.plotter.close()
+
+
+def test_while_an_axis_moves_only_view_and_words_are_drawn(window):
+    """What is left out stays in the picture; at rest the picture is that of a fresh window."""
+    window.refresh(moving=True)
+    window.refresh()
+    session, renderers = window.session, window.plotter.renderers
+    finely = window.plotter.screenshot(return_img=True)
+    session.grab()
+    for step in range(3):
+        session.drag(np.array([0.0, 0.0, 1.0 * step]))
+        window.refresh(moving=True)
+    assert [bool(pane.GetDraw()) for pane in renderers] == [True, True, False, False, False]
+    moving = window.plotter.screenshot(return_img=True)
+    changed = (moving != finely).any(axis=2)
+    side, below = round(0.7 * 520), round(0.93 * 325)
+    assert changed[:below, :side].any()
+    assert changed[: round(0.3 * 325), side:].any()  # the words
+    assert not changed[round(0.5 * 325) : below, side + 2 :].any()  # buttons and key
+    assert not changed[below + 2 :].any()  # cautions
+    session.release()
+    session.undo()
+    window.refresh()
+    assert all(pane.GetDraw() for pane in renderers)
+    assert (window.plotter.screenshot(return_img=True) == finely).all()
+
+
+@pytest.mark.parametrize(
+    ("key", "axis", "sign"),
+    [("l", "right", 1), ("j", "right", -1), ("i", "up", 1), ("k", "up", -1)],
+)
+def test_keys_turn_the_near_side_and_nothing_else(window, key, axis, sign):
+    before, plan = window.lens(), window.session.record
+    near = before.focus + 10.0 * np.cross(before.right, before.up)
+    press(window, key)
+    after = window.lens()
+    moved = (near - after.focus) @ getattr(after, axis)
+    assert moved == pytest.approx(sign * 10.0 * np.sin(np.radians(15.0)))
+    assert window.session.record is plan
+    press(window, {"l": "j", "j": "l", "i": "k", "k": "i"}[key])
+    assert window.lens().right == pytest.approx(before.right, abs=1e-9)
+
+
+def test_keys_come_nearer_and_go_farther(window):
+    size = window.lens().size
+    press(window, "plus")
+    assert window.lens().size == pytest.approx(0.8 * size)
+    press(window, "minus")
+    assert window.lens().size == pytest.approx(size)
+
+
+def test_one_change_is_one_picture(window):
+    """No half-made picture is seen, whatever comes and goes in it."""
+    seen = []
+    window.plotter.render_window.AddObserver("RenderEvent", lambda *_: seen.append(1))
+    for key in ("m", "n", "n", "p", "c"):
+        press(window, key)
+    assert len(seen) == 5
+
+
+def test_what_did_not_move_is_not_drawn_anew(window):
+    drawn = window.actors._drawn
+    shown = {name: (one.item, one.mesh) for name, one in drawn.items()}
+    window.session.drag(np.array([0.0, 0.0, 2.0]))  # of S1
+    window.refresh()
+    still = {name for name, one in drawn.items() if shown.get(name, (None,))[0] is one.item}
+    assert {"S2 thread", "S2 head", "S2 label"} <= still
+    assert not any(name.startswith("S1 thread") for name in still)
 
 
 # mouse, keys, buttons

@@ -5,11 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from trajplan.show._items.palette import COLOURS
 from trajplan.show._items.pressure import pressure_scale
 from trajplan.show._picture.draw import (
     INK,
     PRESSURE,
+    PRESSURE_TITLE,
     WIDTHS,
     mesh_of,
     pressure_legend,
@@ -31,7 +34,7 @@ __all__ = ["Actors"]
 CUT: frozenset[Role] = frozenset({"bone", "hollow", "fracture", "outline", "joint", "avoid"})
 #: Faces above which a mesh is thinned out while the picture moves, and cells a side then.
 MANY_FACES = 40_000
-COARSE_CELLS = 60
+COARSE_CELLS = 40
 #: Pixels, size of the words at a screw's head and at a distance.
 LETTERS = 20
 #: Pixels, width of the ring by which an end of an axis is held: at rest, and when it is held.
@@ -71,8 +74,8 @@ class Actors:
         Parameters
         ----------
         items : sequence of Item
-            What to draw; names tell items apart, and an item that is the same object as
-            before is left as it is.
+            What to draw; names tell items apart, and an item that is the same as before is
+            left as it is.
         """
         self._rescale(pressure_scale(items))
         wanted = {item.name for item in items}
@@ -80,7 +83,7 @@ class Actors:
             self._drop(name)
         for item in items:
             old = self._drawn.get(item.name)
-            if old is not None and old.item is item:
+            if old is not None and _same(old.item, item):
                 continue
             if old is not None and _alike(old.item, item):
                 self._renew(old, item)
@@ -99,7 +102,7 @@ class Actors:
         return {name: drawn.item for name, drawn in self._drawn.items()}
 
     def coarse(self, *, on: bool) -> None:
-        """Draw large meshes thinned out, as long as the picture moves.
+        """Draw large meshes thinned out and their near side alone, as long as the picture moves.
 
         Parameters
         ----------
@@ -111,6 +114,8 @@ class Actors:
                 continue
             for actor in drawn.actors:
                 actor.mapper.SetInputData(drawn.coarse if on else drawn.mesh)
+            if len(drawn.actors) > 1:
+                drawn.actors[0].visibility = not on  # its far side, seen through the near one
             if drawn.outline is not None:
                 drawn.outline.visibility = not on and self._cut is None
 
@@ -225,11 +230,29 @@ class Actors:
             self._drop(name)
         if self._scale is not None:
             self._plotter.remove_scalar_bar(PRESSURE, render=False)
+            self._plotter.remove_actor(PRESSURE_TITLE, render=False)
         self._scale = scale
         if scale is None:
             return
         self._table = pressure_table(scale)
         pressure_legend(self._plotter, self._table)
+
+
+def _same(one: Item, other: Item) -> bool:
+    """Whether two items look the same: a screw that stands still is not drawn anew."""
+    return one is other or (
+        _alike(one, other)
+        and one.label == other.label
+        and np.array_equal(one.points, other.points)
+        and _equal(one.faces, other.faces)
+        and _equal(one.values, other.values)
+    )
+
+
+def _equal(one: np.ndarray | None, other: np.ndarray | None) -> bool:
+    return (one is None and other is None) or (
+        one is not None and other is not None and np.array_equal(one, other)
+    )
 
 
 def _alike(one: Item, other: Item) -> bool:

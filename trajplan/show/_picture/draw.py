@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 __all__ = [
     "INK",
     "PRESSURE",
+    "PRESSURE_TITLE",
     "WIDTHS",
     "draw",
     "labels",
@@ -36,8 +37,9 @@ INK = "#111111"
 
 #: Widths of lines by role, in pixels.
 WIDTHS = {"outline": 6.0, "axis": 2.0, "mark": 5.0, "distance": 3.0}
-#: Title of the legend of contact pressure.
-PRESSURE = "Contact\npressure\nMPa"
+#: Name of the legend of contact pressure and of its title. VTK would write the title across the
+#: bar's frame, so that the bar has an empty one.
+PRESSURE, PRESSURE_TITLE = " ", "title of pressure"
 #: Edges sharper than this are drawn as edges, degrees.
 SHARP = 30.0
 #: The camera stands this far away, mm: lines of sight are parallel anyway, but outlines are
@@ -125,15 +127,24 @@ def pressure_legend(plotter: pv.Plotter, table: pv.LookupTable) -> None:
         fmt="%.3g",
         vertical=True,
         width=0.05,
-        height=0.28,
+        height=0.24,
         position_x=0.09,
         position_y=0.68,
-        title_font_size=17,
         label_font_size=16,
         color=INK,
         font_family="arial",
         below_label="no contact",
         outline=True,
+    )
+    plotter.add_text(
+        "Contact pressure, MPa",
+        position=(0.015, 0.945),
+        viewport=True,
+        font_size=8,
+        font="arial",
+        color=INK,
+        name=PRESSURE_TITLE,
+        render=False,
     )
 
 
@@ -256,6 +267,7 @@ def scale_bar(plotter: pv.Plotter, view: View, aspect: float) -> None:
     word = pv.Label("", size=22)
     word.prop.color, word.prop.bold, word.prop.font_family = INK, True, "arial"
     word.prop.justification_horizontal = "center"
+    word.prop.background_color, word.prop.background_opacity = "#ffffff", 0.6
     camera = plotter.camera
 
     def place(*_: object) -> None:
@@ -272,7 +284,8 @@ def scale_bar(plotter: pv.Plotter, view: View, aspect: float) -> None:
 
     place()
     camera.AddObserver("ModifiedEvent", place)
-    plotter.add_mesh(bar, color=INK, line_width=5.0, lighting=False)
+    for colour, width in (("#ffffff", 11.0), (INK, 5.0)):  # to be read on whatever lies behind
+        plotter.add_mesh(bar, color=colour, line_width=width, lighting=False)
     plotter.add_actor(word, reset_camera=False, render=False)
 
 

@@ -6,9 +6,11 @@ import textwrap
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from trajplan.files import FindingRecord, PlanFile, ScrewRecord
 
-__all__ = ["findings_text"]
+__all__ = ["finding_lines", "findings_text", "whole_findings"]
 
 #: The order in which findings are told; a pass needs no words beside a picture.
 TOLD = ("fail", "caution", "unknown")
@@ -24,7 +26,7 @@ def findings_text(plan: PlanFile, *, width: int = 50, most: int = 25) -> str:
     width : int
         Letters in a line.
     most : int
-        Lines at most; what does not fit is counted in the last one.
+        Lines at most; findings that do not fit are counted in the last one.
 
     Returns
     -------
@@ -34,14 +36,37 @@ def findings_text(plan: PlanFile, *, width: int = 50, most: int = 25) -> str:
     lines = [part for screw in plan.screws for part in _screw_lines(screw, width)]
     own = [finding for screw in plan.screws for finding in screw.findings]
     told = [f for word in TOLD for f in (*plan.findings, *own) if f.verdict == word]
-    for finding in _once(told):
-        lines += ["", *_finding_lines(finding, width)]
+    every = [["", *finding_lines(finding, width)] for finding in _once(told)]
+    lines += whole_findings(every, most - len(lines), ": see the plan file")
     if not told:
         lines += ["", "Every rule passed."]
-    if len(lines) > most:
-        left = sum(any(word.upper() in line for word in TOLD) for line in lines[most - 1 :])
-        lines = [*lines[: most - 1], f"... and {left} more: see the plan file"]
     return "\n".join(lines)
+
+
+def whole_findings(findings: Sequence[list[str]], room: int, where: str) -> list[str]:
+    """Tell as many findings as there is room for, none of them cut short.
+
+    Parameters
+    ----------
+    findings : sequence of list of str
+        Lines of each.
+    room : int
+        Lines at most.
+    where : str
+        Ends the last line where some are left out.
+
+    Returns
+    -------
+    list of str
+        Lines; the last one counts what is left out.
+    """
+    lines: list[str] = []
+    for number, words in enumerate(findings):
+        left = len(findings) - number
+        if len(lines) + len(words) > room - (left > 1):
+            return [*lines, f"... and {left} more{where}"]
+        lines += words
+    return lines
 
 
 def _once(findings: list[FindingRecord]) -> list[FindingRecord]:
@@ -53,7 +78,7 @@ def _screw_lines(screw: ScrewRecord, width: int) -> list[str]:
     if screw.entry is None or screw.length is None:
         return [f"{screw.id}  {screw.kind}: no screw fits this axis"]
     facts = [f"{screw.length:g} mm", screw.technique]
-    if screw.gauge is not None and screw.hold != "unicortical":  # no gauge hooks in a blind hole
+    if screw.gauge is not None:
         facts.append(f"gauge {screw.gauge:.1f} mm")
     if screw.tilt is not None:
         facts.append(f"tilt {screw.tilt:.1f}°")
@@ -62,7 +87,20 @@ def _screw_lines(screw: ScrewRecord, width: int) -> list[str]:
     )
 
 
-def _finding_lines(finding: FindingRecord, width: int) -> list[str]:
+def finding_lines(finding: FindingRecord, width: int) -> list[str]:
+    """Write a finding in lines.
+
+    Parameters
+    ----------
+    finding : FindingRecord
+        The finding.
+    width : int
+        Letters in a line.
+
+    Returns
+    -------
+    list of str
+    """
     return textwrap.wrap(
         f"{finding.verdict.upper()}  {finding.subject}, {finding.rule}: {finding.why}",
         width,

@@ -17,9 +17,11 @@ from trajplan.errors import OutputError
 from trajplan.files import write_bytes_atomic, write_text_atomic
 from trajplan.show._drill.sheet import drill_sheet
 from trajplan.show._items.palette import COLOURS, KEY
+from trajplan.show._items.pressure import with_pressure
 from trajplan.show._picture.plan_scene import plan_scene
-from trajplan.show._report.card import amount, screw_groups, size_of, wire_rows
+from trajplan.show._report.card import amount, gauge_of, screw_groups, size_of, wire_rows
 from trajplan.show._report.pictures import report_pictures
+from trajplan.show._report.pressure import planned_pressing, pressure_key
 from trajplan.show._report.sections import section_drawings
 from trajplan.show._report.tables import (
     every_finding,
@@ -74,7 +76,7 @@ def report_html(setup: Setup, plan: PlanFile) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["amount"] = amount
+    environment.filters |= {"amount": amount, "gauge": gauge_of}
     script, style = (_text(name) for name in ("turntable.js", "report.css"))
     page = environment.get_template("report.html.j2")
     return page.render(
@@ -146,6 +148,7 @@ def _content(setup: Setup, plan: PlanFile) -> dict[str, Any]:
     """Everything that the page shows, in words and pictures."""
     items = plan_scene(setup, plan)
     pictures, of_screw = report_pictures(items, plan)
+    pressed = with_pressure(items, setup, planned_pressing(setup, plan))
     every = every_finding(plan)
     return {
         "plan": plan,
@@ -173,7 +176,8 @@ def _content(setup: Setup, plan: PlanFile) -> dict[str, Any]:
             for wire in plan.wires
         ],
         "pictures": pictures,
-        "model": turntable_model(items, plan),
+        "model": turntable_model(pressed, plan),
+        "pressure": pressure_key(pressed),
         "key": _key(items),
         "forces": force_rows(plan),
         "sheet": drill_sheet(plan, setup.catalogue),

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from trajplan.show._items.palette import KEY
+from trajplan.show._items.pressure import pressure_scale
+from trajplan.show._report.pressure import pressure_tints
 from trajplan.show._report.views import axis_letters, down_the_axis, standard_directions, stretch
 
 if TYPE_CHECKING:
@@ -45,7 +47,8 @@ def turntable_model(items: Sequence[Item], plan: PlanFile) -> dict[str, Any]:
     -------
     dict
         What JSON can write: meshes and lines with colours and layers, labels, views, the
-        letters of the axes. Arrays are base64 of little-endian numbers.
+        letters of the axes. Arrays are base64 of little-endian numbers. Where contact pressure
+        is known, each triangle has the colour that it has in the viewer.
 
     Notes
     -----
@@ -57,8 +60,11 @@ def turntable_model(items: Sequence[Item], plan: PlanFile) -> dict[str, Any]:
     whole = np.vstack([item.points for item in items])
     shapes = [item for item in items if item.role != "label"]
     layers = _layers(shapes)
+    highest = pressure_scale(items)
     return {
-        "meshes": [_mesh(item, layers[item.name]) for item in shapes if item.faces is not None],
+        "meshes": [
+            _mesh(item, layers[item.name], highest) for item in shapes if item.faces is not None
+        ],
         "lines": [_line(item, layers[item.name]) for item in shapes if item.faces is None],
         "labels": [
             {"text": item.label, "at": _row(item.points[0]), "from": _row(item.points[-1])}
@@ -85,22 +91,33 @@ def _layers(items: Sequence[Item]) -> dict[str, str]:
     }
 
 
-def _mesh(item: Item, layer: str) -> dict[str, Any]:
-    points, normals, faces = _shaded(item)
+def _mesh(item: Item, layer: str, highest: float | None) -> dict[str, Any]:
+    values = item.values
+    tints = None if values is None or highest is None else pressure_tints(values, highest)
+    points, normals, faces = _shaded(item) if tints is None else _unshaded(item)
     low = points.min(axis=0)
     step = np.maximum(np.ptp(points, axis=0), 1e-6) / STEPS
     wide = len(points) > STEPS
     return {
         "layer": layer,
         "colour": _colour(item),
-        "opacity": item.opacity,
+        "opacity": item.opacity
+        if tints is None
+        else 1.0,  # blended, the colours were not the key's
         "low": _row(low),
         "step": _row(step, 12),
         "points": _base64(((points - low) / step).round(), "<u2"),
         "normals": _base64((normals * 127).round(), "<i1"),
         "wide": wide,
         "faces": _base64(faces, "<u4" if wide else "<u2"),
+        "tints": None if tints is None else _base64(tints, "<u1"),
     }
+
+
+def _unshaded(item: Item) -> tuple[Vec3s, Vec3s, Ints]:
+    """Triangles as they are, for each has a value; their colours are not shaded."""
+    assert item.faces is not None
+    return item.points, np.zeros_like(item.points), item.faces
 
 
 def _shaded(item: Item) -> tuple[Vec3s, Vec3s, Ints]:
@@ -154,5 +171,5 @@ def _row(values: Floats, digits: int = 4) -> list[float]:
     return [round(float(value), digits) for value in values]
 
 
-def _base64(values: Floats | Ints, kind: str) -> str:
+def _base64(values: np.ndarray, kind: str) -> str:
     return base64.b64encode(np.ascontiguousarray(values, dtype=kind).tobytes()).decode()

@@ -87,8 +87,7 @@ def _bone(record: ScrewRecord, exit_: float) -> Iterator[Dimension]:
 
 
 def _gauge(record: ScrewRecord) -> Iterator[Dimension]:
-    """Reading from the seat; a unicortical hole is blind, and a gauge hooks on nothing."""
-    if record.seat is not None and record.gauge is not None and record.hold != "unicortical":
+    if record.seat is not None and record.gauge is not None:
         yield Dimension("gauge", record.seat, record.seat + record.gauge, "bone")
 
 
@@ -132,7 +131,7 @@ def _tip(record: ScrewRecord, screw: Screw) -> Iterator[Dimension]:
         return
     top = seat - screw.head_height if screw.length_from == "top" else seat
     yield Dimension("screw length", top, tip, "screw")
-    if record.gauge is not None:
-        wall = seat + record.gauge
+    if record.proud_tip is not None:
+        wall = tip - record.proud_tip
         yield Dimension("proud tip", wall, tip, "screw")
         yield Dimension("short of the far surface", tip, wall, "screw")

@@ -17,8 +17,11 @@ __all__ = ["COMMANDS", "Command", "find_command"]
 #: mm of one nudge, and of one with the shift key.
 NUDGE = 0.5
 FINE_NUDGE = 0.1
-#: Degrees by which the cut is turned at a time.
+#: Degrees by which the cut, and the view, is turned at a time.
 TURN = 5.0
+TURN_VIEW = 15.0
+#: Share of the picture's height that is left when one goes nearer.
+NEARER = 0.8
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -103,6 +106,14 @@ def _turn(degrees: float) -> Callable[[Window], None]:
     return run
 
 
+def _turn_view(across: float, over: float) -> Callable[[Window], None]:
+    return lambda window: window.turn_view(TURN_VIEW * across, TURN_VIEW * over)
+
+
+def _zoom(factor: float) -> Callable[[Window], None]:
+    return lambda window: window.zoom(factor)
+
+
 def _pick_next(window: Window) -> None:
     session = window.session
     if session.looking.picked is not None:
@@ -120,6 +131,12 @@ COMMANDS: tuple[Command, ...] = (
     Command(("Down",), "Down", "nudge", _nudge(0, -1)),
     Command(("a",), "A", "look across", _sight("side"), _sees("side")),
     Command(("d",), "D", "down the drill", _sight("down"), _sees("down")),
+    Command(("j",), "J", "turn left", _turn_view(-1, 0)),
+    Command(("l",), "L", "turn right", _turn_view(1, 0)),
+    Command(("i",), "I", "turn up", _turn_view(0, 1)),
+    Command(("k",), "K", "turn down", _turn_view(0, -1)),
+    Command(("plus", "equal", "Add"), "+", "nearer", _zoom(NEARER)),
+    Command(("minus", "Subtract"), "-", "farther", _zoom(1.0 / NEARER)),
     Command(("c",), "C", "cut open", _cut, _is_cut),
     Command(("comma",), ",", "turn cut back", _turn(-TURN)),
     Command(("period",), ".", "turn cut on", _turn(TURN)),

@@ -94,7 +94,7 @@ def viewer(plan: Plan, folder: str | Path = ".") -> object:
     if find_spec("trame_pyvista") is None and find_spec("trame_vtk") is None:
         raise OutputError(
             "pictures in a notebook need trame, which is not installed",
-            remedy="install it with: pip install 'pyvista[jupyter]'",
+            remedy="install it with: pip install 'trajplan[notebook]'",
         )
     from trajplan.show._window.window import Window
 

@@ -38,6 +38,8 @@ MAIN_SHARE = 0.70  # of the width, for the view
 ROW_SHARES = (0.51, 0.26, 0.16, 0.07)  # of the height: words, buttons, key; cautions
 ASPECT = MAIN_SHARE * SIZE[0] / (sum(ROW_SHARES[:3]) * SIZE[1])
 SIDE_WIDTH = (1 - MAIN_SHARE) * SIZE[0]
+#: Number of the pane of the view, and of that of the words.
+VIEW, WORDS = 0, 1
 #: Letters in a line of the words, and lines of them.
 WORDS_WIDTH, WORDS_MOST = 58, 25
 HINT = (
@@ -84,8 +86,10 @@ class Window:
         self.plotter.subplot(0, 0)
         self.actors = Actors(self.plotter)
         self._free = False  # whether the view was turned by hand since it was aimed
+        self._is_quick = False  # whether it is drawn quickly, as something moves
         on_screen = "EGL" not in type(self.plotter.render_window).__name__
-        self.plotter.enable_anti_aliasing("fxaa" if on_screen else "ssaa")  # quick, or fine
+        self._smoothing = "fxaa" if on_screen else "ssaa"  # quick, or fine
+        self.plotter.enable_anti_aliasing(self._smoothing, all_renderers=False)
         self._update(moving=False)
         self.aim()
         self._orient(session.record)
@@ -99,7 +103,7 @@ class Window:
 
     @property
     def _view_pane(self) -> Any:  # noqa: ANN401 - pyvista has no types here
-        return self.plotter.renderers[0]
+        return self.plotter.renderers[VIEW]
 
     def lens(self) -> Lens:
         """The view as it is looked at now.
@@ -160,6 +164,30 @@ class Window:
         """Leave the view where it was turned to, whatever moves."""
         self._free = True
 
+    def turn_view(self, across: float, over: float) -> None:
+        """Turn what is seen, as a drag of the mouse does.
+
+        Parameters
+        ----------
+        across, over : float, degrees
+            To the right about the picture's upright, and upwards about its level line.
+        """
+        camera = self._view_pane.camera
+        camera.Azimuth(-across)
+        camera.Elevation(-over)
+        camera.OrthogonalizeViewUp()
+        self.turned_by_hand()
+
+    def zoom(self, factor: float) -> None:
+        """Go nearer or farther.
+
+        Parameters
+        ----------
+        factor : float
+            Of the height that is seen.
+        """
+        self._view_pane.camera.parallel_scale *= factor
+
     def follow(self) -> None:
         """Draw what changed; a view down the drill or square to the cut goes with its axis."""
         self._update(moving=False)
@@ -173,18 +201,21 @@ class Window:
         Parameters
         ----------
         moving : bool
-            Whether more changes are under way: large meshes are drawn thinned out.
+            Whether more changes are under way: only view and words are drawn, and quickly.
         """
         self._update(moving=moving)
         self.render()
+        if moving:
+            self._hurry(VIEW, WORDS)
 
     def _update(self, *, moving: bool) -> None:
         session = self.session
+        self.plotter.suppress_rendering = True  # pyvista would render with each actor added
         self.plotter.subplot(0, 0)
         self.actors.show([*self._standing, *changing_items(session)])
         frame = cut_frame(session)
         self.actors.cut(None if frame is None else Plane(frame.origin, frame.plane.normal))
-        self.actors.coarse(on=moving)
+        self._quick(on=moving)
         self.buttons.light(session)
         record = session.record
         title = record.title or record.case.name
@@ -194,6 +225,7 @@ class Window:
         self._verdict.input = f"Verdict{'' if whole else ' so far'}: {record.verdict}"
         self._verdict.prop.color = VERDICT_COLOURS.get(record.verdict, INK)
         self._text.input = aside(session, width=WORDS_WIDTH, most=WORDS_MOST)
+        self.plotter.suppress_rendering = False
 
     def render(self) -> None:
         """Bring the window up to date."""
@@ -201,16 +233,35 @@ class Window:
         self.plotter.render()
 
     def coarse(self, *, on: bool) -> None:
-        """Draw large meshes thinned out while the view is turned.
+        """Draw the view quickly while it is turned.
 
         Parameters
         ----------
         on : bool
             Whether it is.
         """
-        self.actors.coarse(on=on)
-        if not on:
+        self._quick(on=on)
+        if on:
+            self._hurry(VIEW)
+        else:
             self.plotter.render()
+
+    def _quick(self, *, on: bool) -> None:
+        """Thin large meshes out and leave edges rough, or draw everything finely again."""
+        self.actors.coarse(on=on)
+        if on == self._is_quick:
+            return
+        self._is_quick = on
+        if on:
+            self._view_pane.disable_anti_aliasing()
+        else:
+            self._view_pane.enable_anti_aliasing(self._smoothing)
+            self._hurry(*range(len(self.plotter.renderers)))
+
+    def _hurry(self, *panes: int) -> None:
+        """Draw no panes but these from now on; the others stay in the picture as they are."""
+        for number, pane in enumerate(self.plotter.renderers):
+            pane.SetDraw(number in panes)
 
     # what can be done
 

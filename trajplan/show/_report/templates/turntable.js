@@ -30,6 +30,7 @@
       points: Float32Array.from(raw, (v, i) => mesh.low[i % 3] + v * mesh.step[i % 3]),
       normals: new Int8Array(bytes(mesh.normals)),
       faces: new (mesh.wide ? Uint32Array : Uint16Array)(bytes(mesh.faces)),
+      tints: mesh.tints && new Uint8Array(bytes(mesh.tints)), // a colour of each triangle
     };
   });
   const opaque = meshes.filter((mesh) => mesh.opacity >= 1);
@@ -87,11 +88,12 @@
       facing[i] = Math.abs(normals[j] * t[0] + normals[j + 1] * t[1] + normals[j + 2] * t[2]) / 127;
     }
     for (let f = 0; f < faces.length; f += 3) {
-      triangle(place, facing, faces[f], faces[f + 1], faces[f + 2], paint);
+      triangle(place, facing, faces, f, paint);
     }
   };
 
-  const triangle = (place, facing, a, b, c, paint) => {
+  const triangle = (place, facing, faces, f, paint) => {
+    const a = faces[f], b = faces[f + 1], c = faces[f + 2];
     const ax = place[3 * a], ay = place[3 * a + 1], bx = place[3 * b], by = place[3 * b + 1];
     const cx = place[3 * c], cy = place[3 * c + 1];
     const area = (bx - ax) * (cy - ay) - (by - ay) * (cx - ax);
@@ -109,16 +111,20 @@
       for (let x = x0, i = y * wide + x0; x <= x1; x++, i++, wb += stepB, wc += stepC) {
         if (wb < 0 || wc < 0 || wb + wc > 1) continue;
         const wa = 1 - wb - wc;
-        paint(i, wa * az + wb * bz + wc * cz, wa * facing[a] + wb * facing[b] + wc * facing[c]);
+        paint(i, wa * az + wb * bz + wc * cz, wa * facing[a] + wb * facing[b] + wc * facing[c], f);
       }
     }
   };
 
   const solid = (mesh) => {
     const [r, g, b] = mesh.colour;
-    fill(mesh, (i, z, face) => {
+    fill(mesh, (i, z, face, f) => {
       if (z <= depth[i]) return;
       depth[i] = z;
+      if (mesh.tints) { // not shaded: the colours are those of the key
+        light.set(mesh.tints.subarray(f, f + 3), 3 * i);
+        return;
+      }
       const shade = 0.38 + 0.62 * face, shine = 50 * face ** 24;
       light[3 * i] = r * shade + shine;
       light[3 * i + 1] = g * shade + shine;

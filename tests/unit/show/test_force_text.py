@@ -1,0 +1,75 @@
+"""Forces in the print of a plan: torques, surfaces and their zones, the load that opens them."""
+
+import pytest
+from edited_plans import few_draws
+
+from trajplan.files import OpeningRecord, SurfaceRecord, ZoneShareRecord
+from trajplan.show._terminal.forces import force_text
+
+
+@pytest.fixture(scope="module")
+def record():
+    return few_draws().record
+
+
+def surface(**changes):
+    data = {"zones": ("Z1", "Z2"), "screws": 2, "force": 900.0, "area": 60.0, "share": 0.4,
+            "mean": 15.0, "peak": 31.2, "solved": True,
+            "by_zone": (ZoneShareRecord(zone="Z1", share=0.75, peak=31.2),
+                        ZoneShareRecord(zone="Z2", share=0.05, peak=2.0))}  # fmt: skip
+    return SurfaceRecord(**(data | changes))
+
+
+def with_surfaces(record, *surfaces):
+    return record.model_copy(
+        update={"contact": record.contact.model_copy(update={"surfaces": surfaces})}
+    )
+
+
+def test_torques_are_ranges_with_the_useful_share(record):
+    text = force_text(record)
+    screw = record.screws[0]
+    low, high = screw.stripping_torque.low, screw.stripping_torque.high
+    assert low < high
+    assert f"{low:.1f} to {high:.1f}" in text
+    assert f"{screw.breaking_torque.low:.1f} to {screw.breaking_torque.high:.1f}" in text
+    assert "80 %" in text
+
+
+def test_one_flat_surface_needs_no_lines_of_its_own(record):
+    assert "of it" not in force_text(record)
+    assert "zone by zone" not in force_text(record)
+    folded = force_text(with_surfaces(record, surface()))
+    assert "pressed zone by zone: Z1 75 %, Z2 5 %." in folded
+
+
+def test_every_surface_has_a_line(record):
+    bare = surface(fragments=("B", "C"), screws=0, share=0.0, force=0.0, by_zone=())
+    lost = surface(fragments=("A", "C"), share=None, solved=False)
+    text = force_text(with_surfaces(record, surface(fragments=("A", "B")), bare, lost))
+    assert "A and B: 900 N press 40 % of it (Z1 75 %, Z2 5 %), peak 31.2 MPa." in text
+    assert "B and C: no lag screw presses it." in text
+    assert "A and C: how it is pressed was not found." in text
+
+
+@pytest.mark.parametrize(
+    ("opening", "said"),
+    [
+        (OpeningRecord(unknown="the bone has no shaft"), "cannot be told, the bone has no shaft"),
+        (OpeningRecord(low=0.8, high=1.25, gap=2.0, where="between A and B"),
+         "slides between A and B at 0.80 to 1.25 times the load"),
+        (OpeningRecord(low=0.0, high=0.0, gap=0.0), "before there is any load"),
+        (OpeningRecord(low=1.5), "1.50 to endless times"),
+        (OpeningRecord(), "stays closed and still"),
+    ],
+)  # fmt: skip
+def test_the_load_that_opens_the_fracture(record, opening, said):
+    assert said in force_text(record.model_copy(update={"opening_load": opening}))
+
+
+def test_bends_that_bear_the_shear_are_named(record):
+    endless = record.slip_reserve.model_copy(update={"low": None, "high": None})
+    plain = with_surfaces(record, surface()).model_copy(update={"slip_reserve": endless})
+    bent = with_surfaces(record, surface(bends=True)).model_copy(update={"slip_reserve": endless})
+    assert "the screws make no shear" in force_text(plain)
+    assert "bends of the fracture bear the shear" in force_text(bent)
