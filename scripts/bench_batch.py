@@ -1,8 +1,10 @@
-"""Measure a batch: workers, cost and memory over many cases, sharing a bone; print a table.
+"""Measure a batch: start, floor, workers, cost and memory over many cases, sharing a bone.
 
-Run with the ``dev`` extra installed: ``python scripts/bench_batch.py [--cases N] [--long]``.
-Cases are small ones on invented tubes. Only ratios within one run count; take them on an idle
-machine, for workers that share their cores with other work gain less.
+usage: python scripts/bench_batch.py [--quick]
+
+Run with the ``dev`` extra installed, on an idle machine: workers that share their cores with
+other work gain less. Small cases are invented tubes, larger ones the femur of the package
+myo-sim. Bare seconds do not travel between machines; ratios within one run do.
 """
 
 from __future__ import annotations
@@ -15,77 +17,68 @@ import pickle
 import tempfile
 import time
 from pathlib import Path
+from statistics import median
 
-import numpy as np
+import bench
+import bench_plan
+from many_cases import TUBE, write_tube
 
-from trajplan.batch import Job, batch, find_jobs, summarize
+from trajplan.batch import Job, batch, summarize
 from trajplan.batch._batch import cores
 from trajplan.batch._bounds import memory_of
+from trajplan.batch._page import summary_page
 from trajplan.batch._store import BoneStore
 from trajplan.batch._tables import write_tables
-from trajplan.files import read_case, write_stl
+from trajplan.files import read_case
 
-CASE = """\
-unit = "mm"
-[bone]
-mesh = "bone.stl"
-[fracture]
-plane = { point = [0, 0, 50], normal = [0.5, 0, 0.8660254037844386] }
-[screws]
-count = 1
-kinds = ["HA4.5"]
-candidates = 50
-ring = 8
-[placement]
-draws = 0
-"""
+#: Loop subdivisions of the femur of the larger cases: 14,528 faces.
+SUBDIVISIONS = 2
 
 
 def main() -> None:
     """Print all measurements."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--cases", type=int, default=60, help="for the comparison of workers")
-    parser.add_argument("--long", action="store_true", help="1000 cases for cost and memory")
-    args = parser.parse_args()
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--quick", action="store_true", help="few cases, to try the script")
+    quick = parser.parse_args().quick
     load = os.getloadavg()[0]
     print(f"{cores()} cores, load {load:.1f} before the first measurement\n")
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         write_tube(folder / "bone.stl", sides=24)
-        (folder / "base.toml").write_text(CASE)
-        workers(folder, args.cases)
-        growth(folder, (10, 30, 100, 300, 1000) if args.long else (10, 30, 100))
+        (folder / "tube.toml").write_text(TUBE.format(mesh="bone.stl", point=[0, 0, 50], tilt=20))
+        starting()
+        floor(folder, rounds=1 if quick else 3)
+        few, some = (4, 4) if quick else (40, 12)
+        workers(folder, {"tube": few, "femur": some}, rounds=1 if quick else 2)
+        growth(folder, (4, 8) if quick else (10, 30, 100, 300, 1000))
         wire(folder)
         sharing(folder)
 
 
-def write_tube(path: Path, sides: int, rings: int = 2) -> None:
-    """Write a closed tube with a closed canal: 28 mm wide, walls of 5 mm, 100 mm long."""
-    parts = []
-    for radius, low, high, way in ((14.0, 0.0, 100.0, 1), (9.0, 5.0, 95.0, -1)):
-        angle = np.linspace(0.0, 2.0 * np.pi, sides, endpoint=False)
-        level = np.linspace(low, high, rings)
-        grid = np.empty((rings, sides, 3))
-        grid[..., 0], grid[..., 1] = radius * np.cos(angle), radius * np.sin(angle)
-        grid[..., 2] = level[:, None]
-        a, b = grid[:-1], np.roll(grid[:-1], -1, axis=1)
-        c, d = np.roll(grid[1:], -1, axis=1), grid[1:]
-        walls = [np.stack([a, b, c], axis=2), np.stack([a, c, d], axis=2)]
-        caps = []
-        for ring, turn in ((grid[0], -1), (grid[-1], 1)):
-            middle = np.broadcast_to([0.0, 0.0, ring[0, 2]], ring.shape)
-            cap = np.stack([middle, ring, np.roll(ring, -1, axis=0)], axis=1)
-            caps.append(cap[:, ::turn])
-        faces = np.concatenate([*(wall.reshape(-1, 3, 3) for wall in walls), *caps])
-        parts.append(faces[:, ::way])
-    write_stl(path, np.concatenate(parts))
+def starting() -> None:
+    """The command's help beside Python's own start."""
+    ways = {"Python alone": ("-c", "pass"), "trajplan --help": ("-m", "trajplan", "--help")}
+    taken = bench.medians({n: lambda w=w: bench.run(*w) for n, w in ways.items()}, rounds=7)
+    head("start", "s", "over Python alone")
+    for name, seconds in taken.items():
+        row(name, f"{seconds:.2f}", f"{seconds / taken['Python alone']:.1f}")
+    print()
 
 
-def jobs(folder: Path, count: int) -> list[Job]:
+def floor(folder: Path, rounds: int) -> None:
+    """A whole plan over raw casting of its lines; writes the case of the femur."""
+    mesh, point, normal = bench_plan.femur(folder, SUBDIVISIONS)
+    text = bench_plan.CASE.format(mesh=mesh.name, point=point, normal=normal, count=300)
+    (folder / "femur.toml").write_text(f"{text}[placement]\ndraws = 100\n")
+    print("One plan on the larger bone")
+    bench_plan.one_size(folder / "femur.toml", mesh, rounds)
+    print()
+
+
+def jobs(file: Path, count: int) -> list[Job]:
     """So many jobs on one bone, each with a limit of its own."""
-    (base,) = find_jobs([folder / "base.toml"])
     return [
-        Job(f"case{i:05d}", base.case, {"limits": {"max_tilt": 10.0 + i % 50 / 10}})
+        Job(f"case{i:05d}", file, {"limits": {"max_tilt": 10.0 + i % 50 / 10}})
         for i in range(count)
     ]
 
@@ -117,45 +110,60 @@ def processor_seconds() -> float:
     return times.user + times.system + times.children_user + times.children_system
 
 
-def workers(folder: Path, count: int) -> None:
+def workers(folder: Path, counts: dict[str, int], rounds: int) -> None:
     """Cases a second for 1 and 2 workers, in turn, and for a cluster of 2."""
-    work = jobs(folder, count)
     ways = {"1 worker": (1, None), "2 workers": (2, None), "dask, 2 workers": (2, "local")}
-    runs: dict[str, list[tuple[float, float]]] = {name: [] for name in ways}
-    for _ in range(3):
-        for name, way in ways.items():
-            runs[name].append(steady(work, *way))
-    rate, cost = ({n: np.median([r[i] for r in runs[n]]) for n in ways} for i in (0, 1))
-    head("workers", f"cases/s ({count} cases)", "over 1 worker", "processor s a case, start-up too")
-    for name in ways:
-        ratio = rate[name] / rate["1 worker"]
-        row(name, f"{rate[name]:.2f}", f"{ratio:.2f}", f"{cost[name]:.2f}")
+    head("cases", "workers", "cases/s", "over 1 worker", "processor s a case, start-up too")
+    for bone, count in counts.items():
+        work = jobs(folder / f"{bone}.toml", count)
+        runs: dict[str, list[tuple[float, float]]] = {name: [] for name in ways}
+        for _ in range(rounds):
+            for name, way in ways.items():
+                runs[name].append(steady(work, *way))
+        rate, cost = ({n: median(r[i] for r in runs[n]) for n in ways} for i in (0, 1))
+        for name in ways:
+            ratio = rate[name] / rate["1 worker"]
+            first = f"{count} on a {bone}"
+            row(first, name, f"{rate[name]:.2f}", f"{ratio:.2f}", f"{cost[name]:.2f}")
     print()
 
 
 def growth(folder: Path, counts: tuple[int, ...]) -> None:
-    """Seconds a case and memory of the worker, over more and more cases, to a folder."""
-    head("cases", "s a case", "worker, MB at the end", "this process, MB", "tables and page, s")
+    """Cost of a case and memory of two workers, over more and more cases, to a folder."""
+    head(
+        *("cases", "s in all", "s a case, once started", "a worker, MB in the middle, at the end"),
+        *("this process, MB", "tables and page, s"),
+    )
     for count in counts:
-        out = folder / f"out{count}"
-        begin, outcomes, worker = time.perf_counter(), [], 0.0
-        for outcome in batch(jobs(folder, count), workers=1, out=out):
-            outcomes.append(outcome)
-            for child in multiprocessing.active_children():
-                worker = memory_of(child.pid or 0) or worker
-        taken = time.perf_counter() - begin
+        out, times, outcomes, held = folder / f"out{count}", [], [], []
         begin = time.perf_counter()
+        for outcome in batch(jobs(folder / "tube.toml", count), workers=2, out=out):
+            assert outcome.status == "done", outcome.error
+            outcomes.append(outcome)
+            times.append(time.perf_counter() - begin)
+            most = (memory_of(child.pid or 0) for child in multiprocessing.active_children())
+            held.append(max(most, default=0.0))
+        told = time.perf_counter()
         write_tables(out, outcomes)
-        summarize(outcomes)
-        told = time.perf_counter() - begin
-        here = memory_of(os.getpid())
-        row(count, f"{taken / count:.3f}", f"{worker:.0f}", f"{here:.0f}", f"{told:.2f}")
+        summary_page(summarize(outcomes))
+        told = time.perf_counter() - told
+        each = (times[-1] - times[1]) / (count - 2)
+        last = max(held[-3:])  # a worker that has nothing more to do ends
+        row(
+            *(
+                f"{count:,}",
+                f"{times[-1]:.1f}",
+                f"{each:.3f}",
+                f"{held[count // 2]:.0f}, {last:.0f}",
+            ),
+            *(f"{memory_of(os.getpid()):.0f}", f"{told:.2f}"),
+        )
     print()
 
 
 def wire(folder: Path) -> None:
     """Bytes that move for a case, and bytes that lie on the disk."""
-    work = jobs(folder, 1)
+    work = jobs(folder / "tube.toml", 1)
     out = folder / "wire"
     (outcome,) = batch(work, workers=1, out=out)
     files = [file.stat().st_size for file in out.rglob("*") if file.is_file()]
@@ -174,7 +182,7 @@ def sharing(folder: Path) -> None:
     head("faces", "s a case, bone built anew", "s a case, bone kept", "ratio")
     for rings in (2, 40, 400):
         write_tube(folder / "bone.stl", sides=240, rings=rings)
-        case = read_case(folder / "base.toml")
+        case = read_case(folder / "tube.toml")
         make = BoneStore().make
         faces = len(plan_case(case, make=make).setup.bone.surface.faces)
         anew, kept = [], []
@@ -183,7 +191,7 @@ def sharing(folder: Path) -> None:
                 begin = time.perf_counter()
                 plan_case(case, **options)
                 times.append(time.perf_counter() - begin)
-        a, b = np.median(anew), np.median(kept)
+        a, b = median(anew), median(kept)
         row(f"{faces:,}", f"{a:.2f}", f"{b:.2f}", f"{a / b:.2f}")
 
 

@@ -111,6 +111,8 @@ def threads_bound(count: int) -> Iterator[None]:
     count : int
         1 or more; more than there are is all of them.
     """
+    # libigl reads it when it first runs
+    os.environ.setdefault("IGL_NUM_THREADS", str(count))
     if find_spec("numba") is None:
         yield
         return

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from trajplan.batch._queue import Queue
-from trajplan.batch._work import Orders, do, failed
+from trajplan.batch._work import Orders, do, failed, not_started
 from trajplan.errors import WorkerError
 
 if TYPE_CHECKING:
@@ -41,17 +41,16 @@ def run_cluster(
     workers : int
         Processes of a cluster started here.
     orders : Orders
-        What holds for every case.
 
     Yields
     ------
     Outcome
-        As they come.
 
     Raises
     ------
     WorkerError
-        If dask is missing, or the scheduler cannot be reached or is lost.
+        If dask is missing, workers do not start here, or the scheduler cannot be reached or is
+        lost.
     """
     with _client(address, workers, orders.memory) as client:
         yield from _Run(client, Queue(jobs), orders).outcomes()
@@ -142,14 +141,7 @@ def _client(address: str, workers: int, memory: float | None) -> Iterator[Any]:
     if address == "local":
         with (
             _dask_settings(),
-            distributed.LocalCluster(
-                n_workers=workers,
-                threads_per_worker=1,
-                processes=True,
-                dashboard_address="127.0.0.1:0",  # a free port: another cluster may run here
-                memory_limit=0 if memory is None else int(memory * 1e6),
-                silence_logs=logging.CRITICAL,
-            ) as cluster,
+            _local_cluster(workers, memory) as cluster,
             distributed.Client(cluster) as client,
         ):
             yield client
@@ -163,3 +155,17 @@ def _client(address: str, workers: int, memory: float | None) -> Iterator[Any]:
         ) from None
     with client:
         yield client
+
+
+def _local_cluster(workers: int, memory: float | None) -> Any:  # noqa: ANN401 - dask states no types
+    try:
+        return _dask().LocalCluster(
+            n_workers=workers,
+            threads_per_worker=1,
+            processes=True,
+            dashboard_address="127.0.0.1:0",  # a free port: another cluster may run here
+            memory_limit=0 if memory is None else int(memory * 1e6),
+            silence_logs=logging.CRITICAL,
+        )
+    except RuntimeError as error:
+        raise not_started() from error

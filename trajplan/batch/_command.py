@@ -103,7 +103,8 @@ def run_batch(
                 progress.show(outcome)
     except BaseException:
         # What is finished stays finished, and is told; then the trouble goes its way.
-        _try_to_hand_over(jobs, ends, out)
+        run.close()
+        _try_to_hand_over(jobs, ends, place)
         raise
     finally:
         run.close()
@@ -125,7 +126,7 @@ def batch_text(run: BatchRun) -> str:
     summary = run.summary
     verdicts = ", ".join(f"{count} {word}" for word, count in summary.verdicts.items())
     lines = [
-        f"{summary.cases} cases: {summary.done} done, {len(summary.failed)} failed",
+        f"{summary.cases} cases: {summary.done} done, {len(summary.failed)} could not be worked on",
         f"Verdicts: {verdicts}",
     ]
     rules = [(rule, *(str(n) for n in times.values())) for rule, times in summary.rules.items()]
@@ -151,7 +152,9 @@ def _hand_over(jobs: Sequence[Job], ends: dict[str, Outcome], out: Path) -> Batc
 def _try_to_hand_over(jobs: Sequence[Job], ends: dict[str, Outcome], out: Path) -> None:
     try:
         out.mkdir(parents=True, exist_ok=True)
-        _hand_over(jobs, ends, out)
+        # A worker may have finished a case that nobody took from it.
+        rest = kept_results((job for job in jobs if job.id not in ends), out)
+        _hand_over(jobs, ends | rest, out)
     except (OutputError, OSError):  # a full disk: the trouble on its way says so
         return
 

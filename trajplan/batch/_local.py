@@ -17,8 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from trajplan.batch._bounds import memory_of
 from trajplan.batch._queue import Queue
-from trajplan.batch._work import Orders, do, failed
-from trajplan.errors import WorkerError
+from trajplan.batch._work import Orders, do, failed, not_started
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -46,12 +45,10 @@ def run_local(jobs: Iterable[Job], workers: int, orders: Orders) -> Iterator[Out
     workers : int
         Processes.
     orders : Orders
-        What holds for every case.
 
     Yields
     ------
     Outcome
-        As they come.
 
     Raises
     ------
@@ -175,10 +172,7 @@ class _Run:
     def _failed_start(self) -> None:
         self._failed_starts += 1
         if self._failed_starts >= FAILED_STARTS:
-            raise WorkerError(
-                "worker processes die while they start",
-                remedy='in a script, call it below `if __name__ == "__main__":`',
-            )
+            raise not_started()
 
     def _judged(self, lane: _Lane, job: Job) -> Outcome | None:
         """Say why a worker died at a job; None: try once more."""
@@ -204,8 +198,6 @@ def _begin() -> None:
     """Prepare a worker process."""
     # The run decides what Ctrl-C means; a worker that died of it would look broken.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    # libigl reads it when it first runs
-    os.environ.setdefault("IGL_NUM_THREADS", "1")
     threading.Thread(target=_end_with_parent, daemon=True).start()
 
 

@@ -118,7 +118,7 @@ def trusted(job: Job, out: Path, program: str) -> Outcome | None:
     try:
         now = fingerprints(job.read(), job.axes)
         written = hashlib.sha256((folder / PLAN).read_bytes()).hexdigest()
-    except (TrajplanError, OSError):
+    except (TrajplanError, OSError, ValueError):  # the last: a path that no system takes
         return None
     same = now == outcome.inputs and written == outcome.digest
     return outcome if same and (folder / REPORT).is_file() else None

@@ -12,13 +12,13 @@ from trajplan.batch._summary import TILT_STEP, VERDICTS
 from trajplan.cautions import CAUTIONS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Callable, Iterable, Mapping
 
     from trajplan.batch._summary import Summary
 
 __all__ = ["summary_page"]
 
-#: Failed cases that the page names; all stand in cases.csv.
+#: Failed cases of either kind that the page names; all stand in cases.csv.
 FAILED = 200
 
 STYLE = """
@@ -30,7 +30,8 @@ STYLE = """
 body { font: 15px/1.5 system-ui, sans-serif; color: var(--ink); background: var(--paper);
   max-width: 62rem; margin: 2rem auto; padding: 0 1.25rem; }
 h1 { font-size: 1.5rem; margin: 0 0 .25rem; } h2 { font-size: 1.1rem; margin: 2rem 0 .5rem; }
-.dim { color: var(--dim); } .num { text-align: right; font-variant-numeric: tabular-nums; }
+.dim { color: var(--dim); } .num { text-align: right; font-variant-numeric: tabular-nums;
+  white-space: nowrap; }
 .cautions { border-left: 4px solid var(--caution); padding: .25rem 1rem; margin: 1rem 0; }
 .stack { display: flex; height: 1.25rem; border-radius: 3px; overflow: hidden; }
 .scroll { overflow-x: auto; }
@@ -71,7 +72,7 @@ def summary_page(summary: Summary, links: Iterable[str] = ()) -> str:
         _failed(summary),
         _rules(summary),
         f'<div class="two">{_lengths(summary)}{_tilts(summary)}</div>',
-        f'<div class="two">{_tray(summary)}{_slowest(summary)}</div>',
+        f'<div class="two">{_tray(summary)}<div>{_slowest(summary)}{_failing(summary)}</div></div>',
         _files(links),
     ]
     return (
@@ -86,7 +87,7 @@ def summary_page(summary: Summary, links: Iterable[str] = ()) -> str:
 
 
 def _state(summary: Summary) -> str:
-    words = [f"{summary.done} done", f"{len(summary.failed)} failed"]
+    words = [f"{summary.done} done", f"{len(summary.failed)} could not be worked on"]
     if summary.not_run:
         words.append(f"{summary.not_run} not run: the batch was stopped, go on with --resume")
     if summary.done:
@@ -113,14 +114,25 @@ def _verdicts(summary: Summary) -> str:
 
 
 def _failed(summary: Summary) -> str:
-    if not summary.failed:
+    title = f"{_count(len(summary.failed), 'case')} could not be worked on"
+    return _named(title, ("case", "what is wrong"), summary.failed, escape)
+
+
+def _failing(summary: Summary) -> str:
+    title = "Cases in which a rule fails"
+    return _named(title, ("case", "rules that fail"), summary.failing, _case_links)
+
+
+def _named(
+    title: str, head: tuple[str, str], cases: Mapping[str, str], words: Callable[[str], str]
+) -> str:
+    """Name cases, each with a sentence; `words` makes HTML of an id."""
+    if not cases:
         return ""
-    named = list(summary.failed.items())[:FAILED]
-    rows = ((escape(name), escape(error)) for name, error in named)
-    more = len(summary.failed) - len(named)
-    rest = f'<p class="dim">and {more} more, see cases.csv</p>' if more else ""
-    head = f'<h2 class="fail">{_count(len(summary.failed), "case")} could not be worked on</h2>'
-    return head + _table(("case", "what is wrong"), rows) + rest
+    rows = ((words(name), escape(text)) for name, text in list(cases.items())[:FAILED])
+    more = len(cases) - FAILED
+    rest = f'<p class="dim">and {more} more, see cases.csv</p>' if more > 0 else ""
+    return f'<h2 class="fail">{title}</h2>{_table(head, rows)}{rest}'
 
 
 def _rules(summary: Summary) -> str:

@@ -45,6 +45,8 @@ class Progress:
         self._kept = count
         if count:
             self._print(f"{count} of {self._total} cases are finished already")
+        if self._bar:
+            self._draw()
 
     def show(self, outcome: Outcome) -> None:
         """Count an outcome."""
@@ -75,7 +77,7 @@ class Progress:
 
     def close(self) -> None:
         """Leave the line of the bar."""
-        if self._bar and self._done:
+        if self._bar:
             self._stream.write("\n")
             self._stream.flush()
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections import deque
 from typing import TYPE_CHECKING
 
-from trajplan.files import Case
-
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
@@ -26,8 +24,10 @@ class Queue:
 
     def __init__(self, jobs: Iterable[Job]) -> None:
         self._groups: dict[object, deque[Job]] = {}
+        self._bones: dict[str, object] = {}  # id of a job -> bone, read once
         for job in jobs:
-            self._groups.setdefault(_bone(job), deque()).append(job)
+            bone = self._bones[job.id] = _bone(job)
+            self._groups.setdefault(bone, deque()).append(job)
         self._free = deque(self._groups)  # bones that no worker has begun
 
     def __len__(self) -> int:
@@ -49,7 +49,7 @@ class Queue:
         """
         if not self._groups:
             return None
-        bone = _bone(last) if last is not None else None
+        bone = self._bones[last.id] if last is not None else None
         if bone not in self._groups:
             bone = self._next_bone()
         group = self._groups[bone]
@@ -65,7 +65,7 @@ class Queue:
         ----------
         job : Job
         """
-        self._groups.setdefault(_bone(job), deque()).appendleft(job)
+        self._groups.setdefault(self._bones[job.id], deque()).appendleft(job)
 
     def _next_bone(self) -> object:
         while self._free:
@@ -76,8 +76,10 @@ class Queue:
 
 
 def _bone(job: Job) -> object:
-    """What tells bones apart without reading a file: the case file, or the meshes named."""
-    if isinstance(job.case, Case):
-        return job.case.bone.paths
-    changed = job.changes.get("bone")
-    return str(job.case), repr(changed)
+    """What tells bones apart without reading a mesh: their files, and what is done to them."""
+    try:
+        case = job.read()
+        paths = tuple(case.resolve(path).resolve() for path in case.bone.paths)
+    except Exception:  # noqa: BLE001 - one broken case never stops the rest; told when it is done
+        return job.id
+    return paths, case.unit, case.bone.repair, case.fracture.group

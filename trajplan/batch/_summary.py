@@ -37,11 +37,12 @@ class Summary:
     cases: int
     done: int
     failed: dict[str, str]  # id -> what went wrong
+    failing: dict[str, str]  # id -> rules that fail, of cases that were done
     not_run: int
     verdicts: dict[str, int]  # cases with each verdict
     rules: dict[str, dict[str, int]]  # rule -> verdict -> times, most failures first
     lengths: dict[float, int]  # mm -> screws
-    tilts: dict[int, int]  # lower end of a class of `TILT_STEP` degrees -> screws
+    tilts: dict[int, int]  # lower end of a class of `TILT_STEP` degrees, from 0 on -> screws
     tray: dict[str, int]  # implant -> how many the whole batch needs
     slowest: tuple[Slow, ...]
     seconds: float  # of all cases together
@@ -78,11 +79,12 @@ def summarize(outcomes: Sequence[Outcome]) -> Summary:
         cases=len(outcomes),
         done=len(done),
         failed={o.id: o.error for o in outcomes if o.status == "failed"},
+        failing={o.id: str(o.row["fail"]) for o in done if o.row["verdict"] == "fail"},
         not_run=sum(outcome.status == "not run" for outcome in outcomes),
         verdicts={word: verdicts[word] for word in VERDICTS},
         rules=_rules(done),
         lengths=dict(sorted(Counter(_known(screws, "length")).items())),
-        tilts=dict(sorted(Counter(_tilt_class(v) for v in _known(screws, "tilt")).items())),
+        tilts=_tilts(_known(screws, "tilt")),
         tray=_tray(done, screws),
         slowest=tuple(Slow(o.id, o.seconds, str(o.row["verdict"])) for o in slow),
         seconds=round(sum(outcome.seconds for outcome in done), 3),
@@ -93,8 +95,10 @@ def _known(screws: Iterable[dict[str, Any]], name: str) -> Iterator[float]:
     return (screw[name] for screw in screws if screw[name] is not None)
 
 
-def _tilt_class(tilt: float) -> int:
-    return int(tilt // TILT_STEP) * TILT_STEP
+def _tilts(tilts: Iterable[float]) -> dict[int, int]:
+    """Screws in each class up to the last that has one; an empty class shows as a gap."""
+    counts = Counter(int(tilt // TILT_STEP) for tilt in tilts)
+    return {TILT_STEP * i: counts[i] for i in range(max(counts, default=-1) + 1)}
 
 
 def _rules(done: Iterable[Outcome]) -> dict[str, dict[str, int]]:

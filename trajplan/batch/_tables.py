@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import csv
 import io
 from importlib.util import find_spec
 from typing import TYPE_CHECKING, Any
 
 from trajplan.batch._rows import CASE_COLUMNS
-from trajplan.files import SCREW_COLUMNS, write_bytes_atomic, write_text_atomic
+from trajplan.files import SCREW_COLUMNS, csv_text, write_bytes_atomic, write_text_atomic
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
     from trajplan.batch._outcome import Outcome
@@ -58,19 +57,11 @@ def write_tables(out: Path, outcomes: Sequence[Outcome]) -> list[Path]:
     files = []
     for name, (columns, rows) in tables.items():
         files.append(out / f"{name}.csv")
-        write_text_atomic(files[-1], _csv(columns, rows))
+        write_text_atomic(files[-1], csv_text(columns, rows))
         if find_spec("pyarrow") is not None:
             files.append(out / f"{name}.parquet")
             write_bytes_atomic(files[-1], _parquet(columns, rows))
     return files
-
-
-def _csv(columns: Sequence[str], rows: Iterable[Mapping[str, Any]]) -> str:
-    text = io.StringIO(newline="")
-    writer = csv.DictWriter(text, columns, lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(rows)
-    return text.getvalue()
 
 
 def _parquet(columns: Sequence[str], rows: Sequence[Mapping[str, Any]]) -> bytes:

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from trajplan.batch._jobs import Job
     from trajplan.files import Case, PlanFile
 
-__all__ = ["Orders", "do", "failed"]
+__all__ = ["Orders", "do", "failed", "not_started"]
 
 #: Trouble with the disk that will meet the next case as well.
 NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EIO)
@@ -99,6 +99,20 @@ def failed(job: Job, error: str, *, stop: bool = False) -> Outcome:
     sentence = " ".join(error.split())
     row = {"case": job.id, "status": "failed", "error": sentence, "cautions_of_plan": CAUTION_TEXT}
     return Outcome(job.id, "failed", sentence, stop, program=program_mark(), row=row)
+
+
+def not_started() -> WorkerError:
+    """Error of worker processes that end before they are ready.
+
+    Returns
+    -------
+    WorkerError
+        A new process runs the script that started it once more, and has to find one.
+    """
+    return WorkerError(
+        "worker processes die while they start",
+        remedy='call it from a notebook or a file; in a file, below `if __name__ == "__main__":`',
+    )
 
 
 def _guarded(job: Job, orders: Orders, begin: float) -> Outcome:

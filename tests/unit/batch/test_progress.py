@@ -49,6 +49,7 @@ def test_a_bar_on_a_terminal_is_drawn_over():
     last = text.strip().split("\r\x1b[K")[-1]
     assert last.startswith(f"[{'#' * 28}] 4 of 4 cases")
     assert f"[{'#' * 14}{'.' * 14}] 2 of 4" in text
+    assert text.startswith(f"\r\x1b[K[{'.' * 28}] 0 of 4 cases")  # before the first is done
 
 
 def test_failures_are_told_at_once_and_counted():

@@ -26,6 +26,7 @@ def screw(kind="HA4.5", length=30.0, tilt=3.0, washer=None):
 def done(name, verdict, *screws, rules=None, seconds=1.0, wires=""):
     row = dict.fromkeys(CASE_COLUMNS, "") | {
         "case": name, "status": "done", "verdict": verdict, "wires": wires, "screws": len(screws),
+        "fail": " ".join(rule for rule, counts in (rules or {}).items() if "fail" in counts),
     }  # fmt: skip
     return Outcome(name, "done", seconds=seconds, row=row, screws=list(screws), rules=rules or {})
 
@@ -50,9 +51,10 @@ def test_counts(outcomes):
     summary = summarize(outcomes)
     assert (summary.cases, summary.done, summary.not_run) == (5, 3, 1)
     assert summary.failed == {EVIL: f"no {EVIL}"}
+    assert summary.failing == {"b/c": "tilt"}
     assert summary.verdicts == {"fail": 1, "caution": 1, "unknown": 0, "pass": 1}
     assert summary.lengths == {30.0: 2, 32.0: 1}
-    assert summary.tilts == {2: 3}  # 2.0 and 3.0 stand in the class from 2 to 4
+    assert summary.tilts == {0: 0, 2: 3}  # 2.0 and 3.0 stand in the class from 2 to 4
     assert [slow.id for slow in summary.slowest] == ["b/c", "a", "d"]
     assert summary.seconds == 11.0
 
@@ -115,8 +117,9 @@ def test_the_page_asks_nobody_for_anything_and_escapes_every_text(outcomes):
 def test_the_page_tells_the_truth(outcomes):
     text = " ".join(Page(summary_page(summarize(outcomes))).text.split())
     assert "Batch of 5 cases" in text
-    assert "3 done, 1 failed, 1 not run" in text
+    assert "3 done, 1 could not be worked on, 1 not run" in text
     assert "1 case could not be worked on" in text
+    assert "Cases in which a rule fails case rules that fail b/c ( plan ) tilt" in text
     for caution in CAUTIONS:
         assert caution in text
 
@@ -127,9 +130,19 @@ def test_the_page_of_a_batch_without_results():
     assert page.open == []
 
 
-def test_many_failures_are_named_in_part(outcomes):
-    text = Page(summary_page(summarize([broken(f"f{i}", "no") for i in range(300)]))).text
+@pytest.mark.parametrize(
+    "one", [lambda name: broken(name, "no"), lambda name: done(name, "fail", screw())]
+)
+def test_many_failures_are_named_in_part(one):
+    text = Page(summary_page(summarize([one(f"f{i}") for i in range(300)]))).text
     assert "and 100 more" in text
+    assert (" f199 " in text, " f200 " in text) == (True, False)
+
+
+def test_every_case_in_which_a_rule_fails_leads_to_its_report():
+    page = Page(summary_page(summarize([done(f"f{i}", "fail", screw()) for i in range(20)])))
+    links = {value for name, value in page.attributes if name == "href"}
+    assert {f"cases/f{i}/plan.txt" for i in range(20)} <= links
 
 
 def test_tables(outcomes, tmp_path):
@@ -144,6 +157,11 @@ def test_tables(outcomes, tmp_path):
     assert [row["case"] for row in cases] == ["a", "b/c", EVIL, "last", "d"]
     assert cases[2]["error"] == f"no {EVIL}"
     assert [row["length"] for row in screws] == ["30.0", "32.0", "30.0", ""]
+
+
+def test_without_the_extra_there_is_csv_alone(outcomes, tmp_path, monkeypatch):
+    monkeypatch.setattr("trajplan.batch._tables.find_spec", lambda _: None)
+    assert [file.suffix for file in write_tables(tmp_path, outcomes)] == [".csv", ".csv"]
 
 
 def test_both_kinds_of_table_hold_the_same(outcomes, tmp_path):

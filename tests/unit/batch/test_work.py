@@ -3,15 +3,18 @@
 import errno
 import json
 import os
+import re
 import subprocess
 import sys
 from dataclasses import replace
 
+import numpy as np
 import pytest
-from batch_cases import timeless, write_base, write_cases
-from mesh_files import write
+from batch_cases import case_text, timeless, write_base, write_cases
+from mesh_files import stl_bytes, write
+from specimens import tube
 
-from trajplan.batch import find_jobs
+from trajplan.batch import Job, find_jobs
 from trajplan.batch._bounds import memory_of, threads_bound
 from trajplan.batch._outcome import trusted
 from trajplan.batch._program import program_mark
@@ -67,6 +70,22 @@ def test_axes_of_a_row_are_checked(tmp_path):
     assert timeless(outcome.text) == timeless(plan_json(checked))
     assert (outcome.row["verdict"], outcome.row["axes"]) == ("fail", "axes.csv")
     assert outcome.rules["tilt"] == {"fail": 1}
+
+
+def test_cases_of_one_mesh_do_not_get_each_others_bone(tmp_path):
+    vertices, faces = tube(sides=24)
+    write(tmp_path / "bone.stl", stl_bytes((vertices, faces[:-1])))  # torn
+    for name, low in (("low.stl", 0.0), ("high.stl", 101.0)):
+        write(tmp_path / name, stl_bytes((np.add(vertices, [0.0, 0.0, low]), faces)))
+    base = write(tmp_path / "base.toml", case_text("one mesh", "bone.stl", 20))
+    parts = ["low.stl", "high.stl"]
+    bones = [{}, {"repair": ["holes"]}, {"cortex": 3.0}, {"repair": ["winding", "holes"]},
+             {"fragments": parts}, {"fragments": parts[::-1]}, {"repair": ["merge"]}]  # fmt: skip
+    jobs = [Job(str(number), base, {"bone": bone}) for number, bone in enumerate(bones)]
+    alone = [single(job) for job in jobs]
+    assert len({re.sub('"sha256".*', "", text) for text in alone}) == len(jobs)
+    for job, text in [*zip(jobs, alone, strict=True)] * 2:
+        assert timeless(do(job, Orders()).text) == text
 
 
 def test_what_is_wrong_with_a_case_names_no_folder(job, orders, tmp_path):
@@ -157,6 +176,9 @@ class TestTrust:
     def test_a_missing_mesh(self, job, orders, tmp_path):
         (tmp_path / "bone0.stl").unlink()
         assert self.trusted(job, orders) is None
+
+    def test_a_case_that_no_system_takes_for_a_file(self, job, orders, tmp_path):
+        assert self.trusted(replace(job, case=tmp_path / "\0"), orders) is None
 
     def test_axes_instead_of_a_plan(self, job, orders, tmp_path):
         write_base(tmp_path)
