@@ -74,6 +74,9 @@ class Recorder:
         self.lines.append((origin, direction))
         return found
 
+    def beside(self, *what: Any) -> Any:
+        return self.caster.beside(*what)
+
 
 def clock(work: Any) -> tuple[float, Any]:
     gc.collect()

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import re
+import sys
 import tempfile
 from contextlib import redirect_stdout
 from dataclasses import fields
@@ -14,17 +15,29 @@ from pathlib import Path
 
 from PIL import Image
 
+sys.path.insert(0, str(Path(__file__).parent))  # also where the tests import this file
+
+from browser import chromium
+
 from trajplan.checks import LIMIT_NOTES, Limits
 from trajplan.cli import main as trajplan
+from trajplan.planner import load_plan
+from trajplan.show import Session, report_html, sections
+from trajplan.show._picture.vtk import quiet
+from trajplan.show._sections.draw import section_bytes
+from trajplan.show._window.commands import find_command
+from trajplan.show._window.window import Window
 
 ROOT = Path(__file__).parents[1]
 SIZE = (1280, 800)  # pixels, so that the file stays small
+HALF = (SIZE[0] // 2, SIZE[1])
 
 
 def main() -> None:
-    """Draw a picture of every case and rewrite the quoted parts of README.md."""
+    """Draw all pictures and rewrite the quoted parts of README.md."""
     for case in sorted((ROOT / "meshes").glob("*.toml")):
         draw(case, case.with_name(f"{case.stem}_plan.png"))
+    show(ROOT / "meshes" / "shaft.toml")
     readme = ROOT / "README.md"
     readme.write_text(with_quotes(readme.read_text(encoding="utf-8")), encoding="utf-8")
 
@@ -41,11 +54,120 @@ def draw(case: Path, shot: Path) -> None:
     """
     trajplan(["view", str(case), "--shot", str(shot)])
     with Image.open(shot) as picture:
-        small = picture.convert("RGB").resize(SIZE, Image.Resampling.LANCZOS)
+        save(picture, shot)
+
+
+def save(picture: Image.Image, path: Path) -> None:
+    """Write a picture in the size and few colours of README.md.
+
+    Parameters
+    ----------
+    picture : PIL.Image.Image
+        The picture.
+    path : Path
+        PNG file.
+    """
+    small = picture.convert("RGB").resize(SIZE, Image.Resampling.LANCZOS)
     # the palette that covers most, so that the few pixels of a thin mark keep their colour
     few = small.quantize(256, method=Image.Quantize.MAXCOVERAGE, kmeans=4)
-    few.save(shot, optimize=True)
-    print(f"{shot.name}: {shot.stat().st_size:,} bytes")
+    few.save(path, optimize=True)
+    print(f"{path.name}: {path.stat().st_size:,} bytes")
+
+
+def show(case: Path) -> None:
+    """Draw the window, the sections of a screw and the report of a case.
+
+    Parameters
+    ----------
+    case : Path
+        Case file; the pictures lie beside it.
+    """
+
+    def beside_it(what: str) -> Path:
+        return case.with_name(f"{case.stem}_{what}.png")
+
+    with tempfile.TemporaryDirectory() as scratch, redirect_stdout(io.StringIO()):
+        trajplan(["plan", str(case), "--no-picture", "--out", scratch])
+        setup, plan = load_plan(Path(scratch, "plan.json"))
+    save(window(Session(setup, plan)), beside_it("window"))
+    drawings = [section_bytes(section, "png") for section in sections(setup, plan.screws[0])]
+    save(beside(*(Image.open(io.BytesIO(drawing)) for drawing in drawings)), beside_it("section"))
+    save(report(report_html(setup, plan)), beside_it("report"))
+
+
+def window(session: Session) -> Image.Image:
+    """Draw the window, turned so that the pressure on the fracture is seen.
+
+    Parameters
+    ----------
+    session : Session
+        What it shows.
+
+    Returns
+    -------
+    PIL.Image.Image
+    """
+    with quiet():
+        made = Window(session, lambda _: Path(), off_screen=True)
+        made.plotter.show(auto_close=False)
+        for key in ("l", "i"):
+            made.do(find_command(key))
+        pixels = made.plotter.screenshot(return_img=True)
+        made.plotter.close()
+    return Image.fromarray(pixels)
+
+
+def report(html: str) -> Image.Image:
+    """Draw the head of a report and its model in a browser.
+
+    Parameters
+    ----------
+    html : str
+        The page.
+
+    Returns
+    -------
+    PIL.Image.Image
+    """
+    wide, high = PAGE
+    with chromium() as browser:
+        tab = browser.new_page(
+            viewport={"width": wide, "height": high}, device_scale_factor=HALF[0] / wide
+        )
+        tab.set_content(html)
+        tab.add_style_tag(content="nav { position: static !important; }")
+        shots = [tab.screenshot()]
+        tab.evaluate("document.querySelector('#model h2').scrollIntoView()")
+        for _ in range(2):  # so that the fracture is seen and not on edge
+            tab.locator("canvas").press("ArrowLeft")
+        tab.wait_for_selector('canvas[data-state="still"]')
+        shots.append(tab.screenshot())
+    return beside(*(Image.open(io.BytesIO(shot)) for shot in shots))
+
+
+#: Size of a browser's page, of which half a picture is made.
+PAGE = (1000, 1250)
+
+
+def beside(left: Image.Image, right: Image.Image) -> Image.Image:
+    """Put two pictures side by side on white, each as large as its half allows.
+
+    Parameters
+    ----------
+    left, right : PIL.Image.Image
+        The pictures.
+
+    Returns
+    -------
+    PIL.Image.Image
+    """
+    whole = Image.new("RGB", SIZE, "white")
+    for place, picture in ((0, left), (HALF[0], right)):
+        scale = min(HALF[0] / picture.width, HALF[1] / picture.height)
+        size = (round(scale * picture.width), round(scale * picture.height))
+        fitted = picture.convert("RGB").resize(size, Image.Resampling.LANCZOS)
+        whole.paste(fitted, (place + (HALF[0] - size[0]) // 2, 0))
+    return whole
 
 
 def with_quotes(text: str) -> str:

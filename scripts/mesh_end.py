@@ -11,13 +11,14 @@ if TYPE_CHECKING:
     from mesh_parts import Floats, Mesh
     from numpy.typing import NDArray
 
-END_PLANE = (np.array([16.0, 0.0, 62.0]), np.array([0.966, 0.0, 0.259]))
+END_PLANE = (np.array([16.0, 0.0, 62.0]), np.array([0.985, 0.0, 0.1725]))
 END_RIM = 74.0
+END_FLARE = 56.0  # from here up the wall stands upright, so that a head sits square on it
 
 
 def end_radius(theta: Floats, z: Floats) -> Floats:
     """Outline that flares from a 32 mm neck to 80 by 54 mm, a little hollow behind."""
-    share = np.clip(z / END_RIM, 0, 1)
+    share = np.clip(z / END_FLARE, 0, 1)
     flare = share**2 * (3 - 2 * share)
     half_x, half_y = 16.0 + 24.0 * flare, 15.0 + 12.0 * flare
     cos, sin = np.cos(theta), np.sin(theta)
