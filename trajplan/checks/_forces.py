@@ -78,6 +78,7 @@ def head_pressure(use: Floats, high: Floats, hit: Bools, washered: Bools) -> Rul
     doubt = hit & (high > 1.0) & (verdict == Verdict.PASS)
     sinks = hit & (use > 1.0)
     verdict = np.where(doubt, int(Verdict.CAUTION), verdict)
+    most = np.char.mod(" (at the most %.1f times)", high)
     return Ruling(
         rule="head_pressure",
         verdict=verdict.astype(np.int8),
@@ -86,19 +87,22 @@ def head_pressure(use: Floats, high: Floats, hit: Bools, washered: Bools) -> Rul
         unit="times the bone's strength",
         source="footprint of head or washer, bedded in by 0.5 mm, by 1 mm in soft bone "
         "(assumption); strengths: the bone class",
-        remarks=np.where(
-            washered,
+        remarks=np.char.add(
+            most,
             np.where(
-                sinks,
-                " on its washer: they are expected to sink in. Use a wider one",
-                " on its washer: they may sink in when the screw is tightened hard. Tighten with "
-                "care, use a wider one",
-            ),
-            np.where(
-                sinks,
-                ": it is expected to sink in, so a washer is due. Use one",
-                ": it may sink in when the screw is tightened hard. Tighten with care, use a "
-                "washer",
+                washered,
+                np.where(
+                    sinks,
+                    " on its washer: they are expected to sink in. Use a wider one",
+                    " on its washer: they may sink in when the screw is tightened hard. Tighten "
+                    "with care, use a wider one",
+                ),
+                np.where(
+                    sinks,
+                    ": it is expected to sink in, so a washer is due. Use one",
+                    ": it may sink in when the screw is tightened hard. Tighten with care, use a "
+                    "washer",
+                ),
             ),
         ),
         sentences={
