@@ -16,8 +16,10 @@ import os
 import pickle
 import tempfile
 import time
+from contextlib import contextmanager
 from pathlib import Path
 from statistics import median
+from typing import TYPE_CHECKING
 
 import bench
 import bench_plan
@@ -30,6 +32,9 @@ from trajplan.batch._page import summary_page
 from trajplan.batch._store import BoneStore
 from trajplan.batch._tables import write_tables
 from trajplan.files import read_case
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 #: Loop subdivisions of the femur of the larger cases: 14,528 faces.
 SUBDIVISIONS = 2
@@ -48,7 +53,7 @@ def main() -> None:
         (folder / "tube.toml").write_text(TUBE.format(mesh="bone.stl", point=[0, 0, 50], tilt=20))
         starting()
         floor(folder, rounds=1 if quick else 3)
-        few, some = (4, 4) if quick else (40, 12)
+        few, some = (4, 4) if quick else (80, 24)
         workers(folder, {"tube": few, "femur": some}, rounds=1 if quick else 2)
         growth(folder, (4, 8) if quick else (10, 30, 100, 300, 1000))
         wire(folder)
@@ -104,6 +109,20 @@ def steady(work: list[Job], count: int, cluster: str | None = None) -> tuple[flo
     return rate, (processor_seconds() - before) / len(work)
 
 
+@contextmanager
+def kept_to(count: int) -> Iterator[None]:
+    """Run on the first so many cores alone, where the system can be told so."""
+    if not hasattr(os, "sched_setaffinity"):
+        yield
+        return
+    allowed = os.sched_getaffinity(0)
+    os.sched_setaffinity(0, sorted(allowed)[:count])
+    try:
+        yield
+    finally:
+        os.sched_setaffinity(0, allowed)
+
+
 def processor_seconds() -> float:
     """Processor time of this process and of all children that ended."""
     times = os.times()
@@ -111,18 +130,28 @@ def processor_seconds() -> float:
 
 
 def workers(folder: Path, counts: dict[str, int], rounds: int) -> None:
-    """Cases a second for 1 and 2 workers, in turn, and for a cluster of 2."""
-    ways = {"1 worker": (1, None), "2 workers": (2, None), "dask, 2 workers": (2, "local")}
-    head("cases", "workers", "cases/s", "over 1 worker", "processor s a case, start-up too")
+    """Cases a second for 1 and 2 workers, in turn, and for a cluster of 2.
+
+    A single worker casts on every core that is free, so it is measured on one core as well.
+    """
+    ways = {
+        "1 worker, one core": (1, None, 1),
+        "1 worker": (1, None, cores()),
+        "2 workers": (2, None, cores()),
+        "dask, 2 workers": (2, "local", cores()),
+    }
+    one = "1 worker, one core"
+    head("cases", "workers", "cases/s", "over one core", "processor s a case, start-up too")
     for bone, count in counts.items():
         work = jobs(folder / f"{bone}.toml", count)
         runs: dict[str, list[tuple[float, float]]] = {name: [] for name in ways}
         for _ in range(rounds):
             for name, way in ways.items():
-                runs[name].append(steady(work, *way))
+                with kept_to(way[2]):
+                    runs[name].append(steady(work, *way[:2]))
         rate, cost = ({n: median(r[i] for r in runs[n]) for n in ways} for i in (0, 1))
         for name in ways:
-            ratio = rate[name] / rate["1 worker"]
+            ratio = rate[name] / rate[one]
             first = f"{count} on a {bone}"
             row(first, name, f"{rate[name]:.2f}", f"{ratio:.2f}", f"{cost[name]:.2f}")
     print()
