@@ -11,7 +11,7 @@ from trajplan.checks import Verdict
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trajplan.arrays import Floats, Ints, Vec3s
+    from trajplan.arrays import Bools, Floats, Ints, Vec3s
     from trajplan.checks import Limits, Ruling
     from trajplan.fracture import Zone
     from trajplan.trajectory import Trajectories
@@ -30,6 +30,8 @@ WEIGHTS = {
 }
 #: Taken off for every caution, and for everything unknown, of a candidate or a pair.
 CAUTION_COST = 0.15
+#: mm; a clearance with less to spare than a hand errs by at the entry costs as a caution does.
+ERROR_OF_HANDS = 1.5
 #: Weight of a pair's spread over the fracture, against a candidate's whole score of 1.
 SPREAD_WEIGHT = 0.6
 #: Added for a pair that closes fractures between different fragments: each needs a screw.
@@ -74,6 +76,7 @@ def scores(screws: Trajectories, rulings: Sequence[Ruling], limits: Limits) -> F
     cautions = np.zeros(len(screws))
     for ruling in rulings:
         cautions += (ruling.verdict == Verdict.CAUTION) | (ruling.verdict == Verdict.UNKNOWN)
+    cautions += _near_a_clearance(rulings, len(screws))
     scored: Floats = total / sum(WEIGHTS.values()) - CAUTION_COST * cautions
     return scored
 
@@ -102,6 +105,15 @@ def _clearance_share(rulings: Sequence[Ruling], n: int) -> Floats:
     shares = [r.measured / (2.0 * r.limit) for r in rulings if r.rule.endswith("_clearance")]
     least: Floats = np.minimum.reduce([np.ones(n), *shares])
     return least
+
+
+def _near_a_clearance(rulings: Sequence[Ruling], n: int) -> Bools:
+    """Whether a hand's own error would bring a screw nearer to something than it may come."""
+    near = np.zeros(n, dtype=np.bool_)
+    for ruling in rulings:
+        if ruling.rule.endswith("_clearance"):
+            near |= ruling.measured - ruling.limit < ERROR_OF_HANDS  # NaN: not measured
+    return near
 
 
 def pair_scores(

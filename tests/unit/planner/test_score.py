@@ -8,7 +8,7 @@ from builders import changed, in_slab, level, obstacle, shaft, slab, zone_of
 from specimens import box
 
 from trajplan.checks import Limits, Ruling, Surroundings, Verdict, screw_rulings
-from trajplan.planner._score import CAUTION_COST, OTHER_WEIGHT, pair_scores, scores
+from trajplan.planner._score import CAUTION_COST, ERROR_OF_HANDS, OTHER_WEIGHT, pair_scores, scores
 
 ZONES = (level(slab(), 8.0),)
 
@@ -42,6 +42,18 @@ def test_room_to_an_obstacle_is_better():
     far = obstacle(box((30, -5, -30), (34, 5, 9)), clearance=4.0)
     screws = in_slab(cortex=8.0)
     assert score(screws, near)[0] < score(screws, far)[0] == pytest.approx(score(screws)[0])
+
+
+def test_a_clearance_that_a_hand_would_miss_costs_as_a_caution():
+    """A box beside the axis: 12 mm less half a head; only what it asks for differs."""
+    screws = in_slab(cortex=8.0)
+    gap = 12.0 - screws.dims.head[0] / 2.0
+    body = box((12, -5, -30), (14, 5, 9))
+    spare, tight = (
+        score(screws, obstacle(body, clearance=gap - ERROR_OF_HANDS - more))[0]
+        for more in (1e-6, -1e-6)
+    )
+    assert spare - tight == pytest.approx(CAUTION_COST, abs=1e-5)
 
 
 def test_scores_are_numbers_even_where_an_axis_misses():
