@@ -63,6 +63,9 @@ CASES = {
     "screw like no other": ("HA4.5", "nail", "name one that is there; known are HA1.5"),
     "negative clearance": ("[screws]", NERVE.format(-1.0), "clearance: found -1.0; give a number"),
     "unknown limit": ("[screws]", "[limits]\nmax_tlit = 9\n[screws]", 'write "max_tilt" if that'),
+    "limits that contradict": (
+        "[screws]", "[limits]\nrim_least = 0.9\n[screws]", "at or below rim_",
+    ),
     "negative limit": ("[screws]", "[limits]\nmax_tilt = -9\n[screws]", "give a number not below"),
     "no such group": (PLANE, 'group = "fracture"', 'has no group "fracture"; name one of its'),
     "no such mesh": ("bone.stl", "born.stl", "born.stl: there is no such file; check the path"),
@@ -252,6 +255,21 @@ def test_every_case_above_differs_from_the_good_one(folder, run):
     write_case(folder)
     assert run("fracture", "case.toml").status == 0
     assert json.loads(run("inspect", "bone.stl", "--json").out)["closed"]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [(("--seed", "-1"), "--seed: the seed is -1; give 0 or more"),
+     (("--rough", "1e9"), "give 0 to 10"), (("--rough", "nan"), "give 0 to 10")],
+)  # fmt: skip
+def test_how_to_cut_out_of_bounds(run, case, unchanged, words, said):
+    unchanged()
+    refused(run("fracture", "case.toml", "--split", *words), "case.toml", said)
+
+
+def test_a_study_of_too_many_values(run, case, unchanged):
+    unchanged()
+    refused(run("study", "case.toml", "tilt", "0:30:100000000"), "0:30", "ask for 1000 or fewer")
 
 
 @pytest.mark.parametrize("words", [("--rough", "0.3"), ("--seed", "0"), ("--out", "pieces")])

@@ -24,6 +24,7 @@ SCREWS = {
 class Made:
     status: int
     plan: PlanFile
+    folder: Path
 
 
 @pytest.fixture(scope="module")
@@ -35,7 +36,7 @@ def made(tmp_path_factory):
         folder = out / name
         case = MESHES / f"{name}.toml"
         status = main(["plan", str(case), "--no-picture", "--out", str(folder)])
-        return Made(status, read_plan(folder / "plan.json"))
+        return Made(status, read_plan(folder / "plan.json"), folder)
 
     return {name: _make(name) for name in SCREWS}
 
@@ -59,6 +60,24 @@ def test_it_plans_and_nothing_fails(made, name):
     assert len(plan.screws) == SCREWS[name]
     found = [*plan.findings, *(f for part in (*plan.screws, *plan.wires) for f in part.findings)]
     assert "fail" not in {finding.verdict for finding in found}
+
+
+@pytest.mark.parametrize("name", SCREWS)
+def test_every_screw_has_its_drawings(made, name, tmp_path):
+    """Zones that a drawing's plane passes by, too: two drawings a screw."""
+    plan = made[name].folder / "plan.json"
+    assert main(["export", str(plan), "--sections", str(tmp_path)]) == 0
+    assert len(list(tmp_path.glob("*.svg"))) == 2 * SCREWS[name]
+
+
+def test_the_thread_of_a_partial_screw_is_named(made, capsys):
+    """16 or 32 mm are on the tray: the wrong one would bite both fragments."""
+    for screw in made["end"].plan.screws:
+        assert screw.thread_length == pytest.approx(screw.thread.end - screw.thread.start)
+        assert screw.thread_length in {16.0, 32.0}
+    assert all(screw.thread_length is None for screw in made["shaft"].plan.screws)
+    main(["drill", str(made["end"].folder / "plan.json")])
+    assert f"{made['end'].plan.screws[0].thread_length:g} mm thread" in capsys.readouterr().out
 
 
 def test_gap_and_step_of_the_oblique_fragments(made):

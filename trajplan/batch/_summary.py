@@ -117,7 +117,9 @@ def _tray(done: Iterable[Outcome], screws: Iterable[dict[str, Any]]) -> dict[str
         if screw["length"] is None:
             names[screw["kind"], float("inf"), f"{screw['kind']}, length not known"] += 1
         else:
+            thread = screw["thread_length"]
             words = f"{screw['kind']} x {screw['length']:g} mm"
+            words += "" if thread is None else f", {thread:g} mm thread"
             names[screw["kind"], screw["length"], words] += 1
         if screw["washer"]:
             names["~washer", 0.0, f"washer {screw['washer']}"] += 1

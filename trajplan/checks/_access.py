@@ -108,8 +108,8 @@ def one_approach(
         why = f"All screws are drilled from one side, at most {widest:.0f} degrees apart."
     else:
         why = (
-            f"{pair} are drilled from opposite sides, {widest:.0f} degrees apart: that takes two "
-            "approaches to the bone."
+            f"{pair} are drilled from sides that lie {widest:.0f} degrees apart: that may take "
+            "two approaches to the bone."
         )
     return Finding(
         rule="one_approach",

@@ -148,8 +148,9 @@ def head_on_joint(screws: Trajectories, joint: Obstacle) -> Ruling:
     """
     hit = screws.corridors.hit
     edge = np.fmax(screws.dims.head, screws.washer_diameter) / 2.0
-    gap = np.full(len(screws), np.nan)
-    gap[hit] = point_distance(joint.distance, screws.corridors.axes.origin[hit]) - edge[hit]
+    gap, entry = np.full(len(screws), np.nan), screws.corridors.axes.origin[hit]
+    away = point_distance(joint.distance, entry)
+    gap[hit] = np.where(joint.holds(entry), -away, away) - edge[hit]
     verdict, limit = grade(gap, fail_below=0.0, applies=hit, doubt=~screws.corridors.decided)
     return Ruling(
         rule="head_on_joint",

@@ -93,15 +93,16 @@ def head_pressure(use: Floats, high: Floats, hit: Bools, washered: Bools) -> Rul
                 washered,
                 np.where(
                     sinks,
-                    " on its washer: they are expected to sink in. Use a wider one",
+                    " on its washer: they are expected to sink in. Take a wider one, where there "
+                    "is one",
                     " on its washer: they may sink in when the screw is tightened hard. Tighten "
-                    "with care, use a wider one",
+                    "with care, take a wider one, where there is one",
                 ),
                 np.where(
                     sinks,
-                    ": it is expected to sink in, so a washer is due. Use one",
+                    ": it is expected to sink in, so a washer is due. Use one, where it fits",
                     ": it may sink in when the screw is tightened hard. Tighten with care, use a "
-                    "washer",
+                    "washer, where it fits",
                 ),
             ),
         ),
@@ -183,28 +184,25 @@ def opening(low: float, high: float, *, where: str = "", why: str = "") -> Findi
     """
     if np.isnan(low) or np.isnan(high):
         verdict = Verdict.UNKNOWN
-        said = f"At what load the fracture opens or slides cannot be told: {why}."
-    elif high == 0.0:
-        verdict = Verdict.CAUTION
-        said = (
-            f"The screws alone leave the fracture open in part, or sliding{where}, before there is "
-            "any load: look at how they press it."
-        )
+        said = f"At what load the fracture opens further or slides cannot be told: {why}."
     elif high < 1.0:
         verdict = Verdict.FAIL
         said = (
-            f"The fracture opens or slides{where} at {low:.2f} to {high:.2f} times the load of "
-            f"the case, before it is reached: {_PLATE}"
+            f"The fracture opens further or slides{where} at {low:.2f} to {high:.2f} times the "
+            f"load of the case, before it is reached: {_PLATE}"
         )
     elif low < 1.0:
         verdict = Verdict.CAUTION
         said = (
-            f"With little friction the fracture opens or slides{where} at {low:.2f} times the "
-            "load of the case: protect it from that load, or add a plate."
+            f"With little friction the fracture opens further or slides{where} at {low:.2f} times "
+            "the load of the case: protect it from that load, or add a plate."
         )
     else:
         verdict = Verdict.PASS
-        said = f"The fracture stays closed and still up to {_times(low)} the load of the case."
+        said = (
+            f"The fracture opens no further and stays still up to {_times(low)} the load of the "
+            "case, at the estimated preload."
+        )
     return Finding(
         rule="opening_load",
         subject="plan",

@@ -49,8 +49,9 @@ def fragments_overlap(reports: Sequence[PairReport], limits: Limits) -> Finding 
     said = {
         Verdict.PASS: f"No two fragments overlap by more than {limits.overlap:.1f} mm.",
         Verdict.CAUTION: f"{lies}: no bone can lie like that, check the reduction.",
-        Verdict.FAIL: f"{lies}: reduced as bone can lie, every depth past the fracture is "
-        "another; reduce them again.",
+        Verdict.FAIL: f"{lies}: every depth past the fracture will differ once they are "
+        "reduced as bone can lie; reduce them again, and plan anew.",
+        Verdict.UNKNOWN: f"Whether {who} overlap cannot be told.",
     }
     return Finding(
         rule="fragments_overlap",

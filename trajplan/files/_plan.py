@@ -216,16 +216,21 @@ class ContactRecord(Record):
 class ReserveRecord(Record):
     """Friction over the shear that it must bear, over the range of friction."""
 
-    low: Maybe = Field(default=None, description="below 1 the fragments slide; null: unknown")
-    high: Maybe = Field(default=None, description="null: unknown, or no shear at all")
+    low: Maybe = Field(
+        default=None,
+        description="below 1 they slide; null: endless, or unknown where `contact` is not solved",
+    )
+    high: Maybe = Field(default=None, description="null: as for `low`")
 
 
 class OpeningRecord(Record):
-    """Factor on the load of the case at which the fracture opens or slides."""
+    """Factor on the load of the case at which the fracture opens further or slides."""
 
     low: Maybe = Field(default=None, description="with the least friction; null: never")
     high: Maybe = Field(default=None, description="with the most friction; null: never")
-    gap: Maybe = Field(default=None, description="at which it opens; null: never")
+    gap: Maybe = Field(
+        default=None, description="at which it opens further than the screws alone leave it"
+    )
     where: str = Field(
         default="", description="surface that gives way first; empty: there is but one"
     )

@@ -213,6 +213,9 @@ class ScrewRecord(Record):
         "unicortical: a gauge hooks on nothing in a blind hole",
     )
     length: Maybe = Field(default=None, description="mm, stocked length")
+    thread_length: Maybe = Field(
+        default=None, description="mm, of a partial thread; null: threaded all along"
+    )
     proud_tip: Maybe = Field(default=None, description="mm that the tip stands out of the bone")
     washer: str | None = Field(default=None, description="id of the washer in the catalogue")
     gliding_hole: HoleRecord | None = None
@@ -258,6 +261,14 @@ class ScrewRecord(Record):
     def _no_gauge_in_a_blind_hole(cls, gauge: float | None, known: ValidationInfo) -> float | None:
         """Leave out what plans of earlier versions gave: the way to a wall that is not drilled."""
         return None if known.data.get("hold") == "unicortical" else gauge
+
+    @property
+    def size(self) -> str:
+        """Kind, length and partial thread, as a screw is asked for."""
+        if self.length is None:
+            return f"{self.kind}, no length found"
+        thread = "" if self.thread_length is None else f", {self.thread_length:g} mm thread"
+        return f"{self.kind} \N{MULTIPLICATION SIGN} {self.length:g} mm{thread}"
 
 
 class WireRecord(Record):

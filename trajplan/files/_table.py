@@ -33,7 +33,19 @@ NAMED = ("fail", "caution", "unknown")
 
 #: Columns of a table of screws.
 SCREW_COLUMNS = (
-    *("id", "kind", "technique", "hold", "zone", "length", "gauge", "washer", "verdict", *NAMED),
+    *(
+        "id",
+        "kind",
+        "technique",
+        "hold",
+        "zone",
+        "length",
+        "thread_length",
+        "gauge",
+        "washer",
+        "verdict",
+        *NAMED,
+    ),
     *(f"{name}_{axis}" for name in VECTORS for axis in "xyz"),
     *(f"{name}_{part}" for name in HOLES for part in ("diameter", "from", "to")),
     *("countersink_diameter", "countersink_depth", "thread_from", "thread_to"),

@@ -95,7 +95,7 @@ def _together(setup: Setup, found: Pressing) -> tuple[Finding, Finding]:
     if found.reserve_low >= 1.0:  # nothing slides; say where it is the bends that stop it
         weak = next((s for s in pressed if s.bends), weak)
     apart = next((s for s in pressed if s.apart), None)
-    least = min(pressed, key=lambda s: s.share, default=None)
+    least = min(found.surfaces, key=lambda s: s.share, default=None)
     named = least if apart is None else apart
     return (
         slip(

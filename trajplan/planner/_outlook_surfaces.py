@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.files import SurfaceRecord, ZoneShareRecord
-from trajplan.mechanics import opening_load, shaft_load
+from trajplan.mechanics import OpeningLoad, opening_load, shaft_load
 from trajplan.planner._strength import clamp_of, friction_range
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trajplan.arrays import Floats, Ints
-    from trajplan.mechanics import Load, OpeningLoad, Region
+    from trajplan.mechanics import Load, Region
     from trajplan.planner._setup import Setup
     from trajplan.planner._strength import Pressing, ScrewForces, SurfacePressing
     from trajplan.trajectory import Trajectories
@@ -75,36 +75,58 @@ def open_by_load(
     Returns
     -------
     Opening or None
-        None where the case names no load. Each surface that has a lag screw is taken to bear
-        all of the load alone, which is so where there is one, and severe where there are
-        several; the one that gives way first counts.
+        None where the case names no load. Each surface is taken to bear all of the load
+        alone, which is so where there is one, and severe where there are several; the least
+        of each factor counts. Unknown where a surface has no lag screw.
     """
     asked = setup.case.mechanics
     if not (asked.axial or asked.bending or asked.torsion):
         return None
+    untold = _untold(setup, pressing)
+    if untold is not None:
+        return untold
+    parts = list(zip(setup.regions, pressing.surfaces, strict=True))
+    names = [where_of(setup, region.zones) for region, _ in parts]
+    found = [_opening_of(setup, screws, forces, region, surface) for region, surface in parts]
+    for where, load in zip(names, found, strict=True):
+        if np.isnan([load.gap, load.low, load.high]).any():
+            return Opening(None, where, f"the contact{where} under the load was not found")
+    weakest = names[int(np.argmin([load.low for load in found]))]
+    ends = ("gap", "slip_low", "slip_estimate", "slip_high")
+    least = OpeningLoad(*(min(getattr(load, end) for load in found) for end in ends))
+    return Opening(least, weakest, "")
+
+
+def _untold(setup: Setup, pressing: Pressing) -> Opening | None:
+    """Why nothing can be told, where nothing can."""
     if not setup.shaft.found:
         return Opening(None, "", f"the load runs along a shaft, and {_no_shaft(setup)}")
     if not pressing.known:
         return Opening(None, "", "no lag screw with a known force presses the fracture")
-    friction = friction_range(setup.limits.friction)
-    found = [
-        (
-            opening_load(
-                region,
-                clamp_of(screws, forces, surface.screws, region),
-                _load_on(setup, region),
-                friction=friction,
-            ),
-            where_of(setup, region.zones),
-        )
-        for region, surface in zip(setup.regions, pressing.surfaces, strict=True)
-        if len(surface.screws)
-    ]
-    lost = [where for load, where in found if np.isnan([load.gap, load.low, load.high]).any()]
-    if lost:
-        return Opening(None, lost[0], f"the contact{lost[0]} under the load was not found")
-    load, where = min(found, key=lambda one: one[0].low)
-    return Opening(load, where, "")
+    for surface in pressing.surfaces:
+        where = where_of(setup, surface.zones)
+        if len(surface.screws) == 0:
+            return Opening(None, where, f"no lag screw presses the fracture{where}")
+        if not (surface.solved and surface.share > 0.0):
+            return Opening(None, where, f"the screws alone do not hold the fracture{where} closed")
+    return None
+
+
+def _opening_of(
+    setup: Setup,
+    screws: Trajectories,
+    forces: ScrewForces,
+    region: Region,
+    surface: SurfacePressing,
+) -> OpeningLoad:
+    """Load at which a surface opens further than the screws alone leave it, or slides."""
+    return opening_load(
+        region,
+        clamp_of(screws, forces, surface.screws, region),
+        _load_on(setup, region),
+        friction=friction_range(setup.limits.friction),
+        share=min(surface.share, 1.0),
+    )
 
 
 def _no_shaft(setup: Setup) -> str:

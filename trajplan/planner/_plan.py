@@ -145,12 +145,16 @@ def _pool(setup: Setup, found: Screening) -> tuple[Ints, Trajectories, Floats, F
     rows = found.kept[best]
     some = found.candidates
     screws = work_out(setup, some.axes.take(rows), some.kind[rows], some.zone[rows])
-    score = scores(screws, screw_rulings(screws, setup.limits, setup.around), setup.limits)
+    rulings = screw_rulings(screws, setup.limits, setup.around)
+    score = scores(screws, rulings, setup.limits, setup.case.placement.entry)
     names = [str(i) for i in range(len(rows))]
     (gap, spacing), _ = pair_rulings(screws, setup.limits, names)
     crossing = screws.corridors.axes.at(screws.crossing.axis)
     direction = screws.corridors.axes.direction
-    table = pair_scores(crossing, direction, screws.crossing.zone, setup.around.zones, spacing, gap)
+    # where the case names an open side, whatever lies in it is one approach
+    apart = setup.limits.one_approach if setup.around.approach is None else 180.0
+    zones = setup.around.zones
+    table = pair_scores(crossing, direction, screws.crossing.zone, zones, spacing, gap, apart)
     return rows, screws, score, table
 
 

@@ -30,19 +30,17 @@ WEIGHTS = {
 }
 #: Taken off for every caution, and for everything unknown, of a candidate or a pair.
 CAUTION_COST = 0.15
-#: mm; a clearance with less to spare than a hand errs by at the entry costs as a caution does.
-ERROR_OF_HANDS = 1.5
 #: Weight of a pair's spread over the fracture, against a candidate's whole score of 1.
 SPREAD_WEIGHT = 0.6
 #: Added for a pair that closes fractures between different fragments: each needs a screw.
 OTHER_WEIGHT = 0.4
-#: Taken off for a pair that is drilled from opposite sides: a second approach to the bone.
+#: Taken off for a pair that is drilled from sides far apart: a second approach to the bone.
 OPPOSITE_COST = 0.2
 #: Share of the fracture's length past which more spread brings nothing more.
 SPREAD_ENOUGH = 0.5
 
 
-def scores(screws: Trajectories, rulings: Sequence[Ruling], limits: Limits) -> Floats:
+def scores(screws: Trajectories, rulings: Sequence[Ruling], limits: Limits, hand: float) -> Floats:
     """Score each screw from its own numbers.
 
     Parameters
@@ -53,6 +51,8 @@ def scores(screws: Trajectories, rulings: Sequence[Ruling], limits: Limits) -> F
         Every rule's answer for them.
     limits : Limits
         Limits of the rules.
+    hand : float, mm
+        Error of a hand at the entry: a clearance with less to spare costs as a caution does.
 
     Returns
     -------
@@ -76,7 +76,7 @@ def scores(screws: Trajectories, rulings: Sequence[Ruling], limits: Limits) -> F
     cautions = np.zeros(len(screws))
     for ruling in rulings:
         cautions += (ruling.verdict == Verdict.CAUTION) | (ruling.verdict == Verdict.UNKNOWN)
-    cautions += _near_a_clearance(rulings, len(screws))
+    cautions += _near_a_clearance(rulings, len(screws), hand)
     scored: Floats = total / sum(WEIGHTS.values()) - CAUTION_COST * cautions
     return scored
 
@@ -107,12 +107,12 @@ def _clearance_share(rulings: Sequence[Ruling], n: int) -> Floats:
     return least
 
 
-def _near_a_clearance(rulings: Sequence[Ruling], n: int) -> Bools:
+def _near_a_clearance(rulings: Sequence[Ruling], n: int, hand: float) -> Bools:
     """Whether a hand's own error would bring a screw nearer to something than it may come."""
     near = np.zeros(n, dtype=np.bool_)
     for ruling in rulings:
         if ruling.rule.endswith("_clearance"):
-            near |= ruling.measured - ruling.limit < ERROR_OF_HANDS  # NaN: not measured
+            near |= ruling.measured - ruling.limit < hand  # NaN: not measured
     return near
 
 
@@ -123,6 +123,7 @@ def pair_scores(
     zones: Sequence[Zone],
     spacing: Ruling,
     gap: Ruling,
+    apart: float,
 ) -> Floats:
     """What each pair of candidates brings together: spread, less its cautions.
 
@@ -138,6 +139,8 @@ def pair_scores(
         Zones of the fracture.
     spacing, gap : Ruling
         Answers of `screw_spacing` and `screw_gap` for the pairs of ``np.triu_indices(n, 1)``.
+    apart : float, degrees
+        Angle between two directions past which they need an approach each.
 
     Returns
     -------
@@ -146,15 +149,16 @@ def pair_scores(
     """
     n = len(crossing)
     first, second = np.triu_indices(n, k=1)
-    apart = np.linalg.norm(crossing[first] - crossing[second], axis=1)
+    spread = np.linalg.norm(crossing[first] - crossing[second], axis=1)
     length = max(float(zone.fit.extents[0]) for zone in zones)
     enough = SPREAD_ENOUGH * max(length, 1e-9)
-    value = SPREAD_WEIGHT * np.clip(apart / enough, 0.0, 1.0)
+    value = SPREAD_WEIGHT * np.clip(spread / enough, 0.0, 1.0)
     value = value - CAUTION_COST * (spacing.verdict == Verdict.CAUTION)
     part = [zone.fragments for zone in zones]
     fracture = np.array([part.index(fragments) for fragments in part])[zone]
     value = value + OTHER_WEIGHT * (fracture[first] != fracture[second])
-    opposite = np.einsum("ij,ij->i", direction[first], direction[second]) < 0.0
+    cosine = np.einsum("ij,ij->i", direction[first], direction[second])
+    opposite = np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))) > apart
     value = value - OPPOSITE_COST * opposite
     value = np.where(gap.verdict == Verdict.FAIL, -np.inf, value)
     table = np.zeros((n, n))

@@ -77,7 +77,7 @@ def screen(setup: Setup, *, count: int | None = None) -> Screening:
         rulings = screw_rulings(screws, limits, setup.around, measure=False)
         good = ~failing(rulings, len(rows))
         kept.append(rows[good])
-        score.append(scores(screws, rulings, limits)[good])
+        score.append(scores(screws, rulings, limits, setup.case.placement.entry)[good])
         _add(tallies, rulings)
     return Screening(
         candidates=found,

@@ -166,7 +166,7 @@ def _screw(screws: Trajectories, i: int) -> dict[str, object]:
             axis=float(crossing.axis[i]),
             max=float(crossing.deep[i]),
         )
-    thread = None
+    thread, partial = None, screws.technique[i] == Technique.PARTIAL
     if np.isfinite(screws.thread_from[i]) and np.isfinite(screws.tip[i]):
         thread = StretchRecord(start=float(screws.thread_from[i]), end=float(screws.tip[i]))
     return {
@@ -178,6 +178,7 @@ def _screw(screws: Trajectories, i: int) -> dict[str, object]:
         "length": screws.length[i],
         "proud_tip": screws.proud[i],
         "thread": thread,
+        "thread_length": thread.end - thread.start if thread and partial else None,
         "purchase": screws.purchase[i],
         "thread_turns": screws.turns[i],
         "tilt": crossing.tilt[i],

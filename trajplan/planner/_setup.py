@@ -224,6 +224,22 @@ def _bone_uses(parts: list[Surface], cautions: tuple[str, ...]) -> list[MeshUse]
     return [MeshUse(role, part, cautions if i == 0 else ()) for i, part in enumerate(parts)]
 
 
+#: Limits of which the first must not lie above the second, or their rule judges nonsense.
+ORDERED = (
+    ("turns_least", "turns_wanted"),
+    ("tip_least", "tip_past"),
+    ("tip_past", "tip_most"),
+    ("tip_most", "tip_worst"),
+    ("edge_least", "edge_wanted"),
+    ("rim_least", "rim_contact"),
+    ("entry_angle", "entry_angle_most"),
+    ("exit_angle", "exit_angle_most"),
+    ("along_length", "along_most"),
+    ("bone_share", "bone_share_most"),
+    ("overlap", "overlap_most"),
+)
+
+
 def _limits(case: Case) -> Limits:
     limits = Limits(**case.limits)
     for name in ("friction", "guide_diameter"):
@@ -233,6 +249,15 @@ def _limits(case: Case) -> Limits:
                 remedy="give a number above 0",
                 file=case.file,
                 where=f"limits.{name}",
+            )
+    for least, most in ORDERED:
+        low, high = getattr(limits, least), getattr(limits, most)
+        if low > high:
+            raise CaseError(
+                f"{least} is {low:g} and {most} is {high:g}",
+                remedy=f"keep {least} at or below {most}",
+                file=case.file,
+                where=f"limits.{least}",
             )
     return limits
 

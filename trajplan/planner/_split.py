@@ -14,6 +14,10 @@ if TYPE_CHECKING:
 __all__ = ["split_case"]
 
 
+#: mm; a rougher break than this is no one break (assumption).
+MOST_ROUGH = 10.0
+
+
 def split_case(setup: Setup, *, rough: float = 0.0, seed: int = 0) -> Split:
     """Cut an intact bone along its fracture.
 
@@ -45,10 +49,17 @@ def split_case(setup: Setup, *, rough: float = 0.0, seed: int = 0) -> Split:
             where="bone",
         )
     surface = fracture.source in ("mesh", "group")
-    if rough < 0.0 or (rough > 0.0 and surface):
+    if seed < 0:
+        raise CaseError(
+            f"the seed is {seed}",
+            remedy="give 0 or more",
+            file=setup.case.file,
+            where="--seed",
+        )
+    if not 0.0 <= rough <= MOST_ROUGH or (rough > 0.0 and surface):
         raise CaseError(
             f"a roughness of {rough:g} mm cannot be given to this cut",
-            remedy="leave --rough out" if surface else "give 0 or more",
+            remedy="leave --rough out" if surface else f"give 0 to {MOST_ROUGH:g}",
             file=setup.case.file,
             where="--rough",
         )

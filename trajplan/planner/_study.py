@@ -49,6 +49,18 @@ class StudyRow:
     slip_high: float
 
 
+#: Values that one range may hold: each is a plan worked out again.
+MOST_STEPS = 1000
+
+
+def _steps(count: int, word: str) -> int:
+    if count > MOST_STEPS:
+        raise CaseError(
+            f'"{word}" asks for {count} values', remedy=f"ask for {MOST_STEPS} or fewer"
+        )
+    return max(count, 1)
+
+
 def study_values(words: Sequence[str]) -> list[float | str]:
     """Read the values of a study from words.
 
@@ -72,7 +84,7 @@ def study_values(words: Sequence[str]) -> list[float | str]:
         last, _, steps = rest.partition(":")
         try:
             if colon:
-                count = max(int(steps), 1)  # one step divides by zero below: no range
+                count = _steps(int(steps), word)  # one step divides by zero below: no range
                 low, high = float(first), float(last)
                 values += [low + (high - low) * i / (count - 1) for i in range(count)]
             else:

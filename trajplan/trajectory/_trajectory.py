@@ -174,7 +174,7 @@ def plan_trajectories(
         hole=entry_hole(dims, technique),
         washer=washer,
         may_countersink=~np.isfinite(washer[1]) & ~dims.deep & bicortical,
-        deepest_countersink=settings.countersink_share * _near_cortex(wall, corridors),
+        deepest_countersink=settings.countersink_share * _near_cortex(wall, corridors, crossing),
     )
     room = _unicortical_room(corridors, wall, settings)
     length = made.length if made else _length(corridors, dims, seats, bicortical, room, settings)
@@ -213,13 +213,15 @@ def plan_trajectories(
     )
 
 
-def _near_cortex(wall: Walls, corridors: Corridors) -> Floats:
+def _near_cortex(wall: Walls, corridors: Corridors, crossing: Crossing) -> Floats:
     """Near cortex that a countersink is measured against; 0 where none is told apart.
 
-    Where an axis runs in bone all the way, nobody knows how much of it is cortex.
+    Where an axis runs in bone all the way, nobody knows how much of it is cortex. Past the
+    fracture it is the far fragment's.
     """
     told = (wall.basis != Basis.MODELLED) | (wall.near < corridors.exit)
-    return np.where(told, np.nan_to_num(wall.near, nan=0.0), 0.0)
+    near = np.where(crossing.shallow < wall.near, crossing.shallow, wall.near)
+    return np.where(told, np.nan_to_num(near, nan=0.0), 0.0)
 
 
 def _washer_columns(

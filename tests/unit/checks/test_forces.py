@@ -89,7 +89,8 @@ def test_bends_that_stop_the_fragments_are_a_caution_and_named():
         (math.inf, math.inf, Verdict.PASS),
         (0.99, 1.5, Verdict.CAUTION),
         (0.0, 0.99, Verdict.FAIL),
-        (0.0, 0.0, Verdict.CAUTION),  # open before any load: the contact says how much
+        (0.0, 0.0, Verdict.FAIL),  # slides before any load
+        (0.0, 1.2, Verdict.CAUTION),
         (math.nan, math.nan, Verdict.UNKNOWN),
     ],
 )

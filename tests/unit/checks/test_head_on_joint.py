@@ -1,10 +1,13 @@
 """Rule: no head sits on a joint surface."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from builders import catalogue, changed, in_slab, obstacle, screw, words
 from specimens import box
 
+from trajplan.bone import Volume
 from trajplan.checks import head_on_joint
 
 
@@ -32,6 +35,15 @@ def test_a_washer_is_wider():
 def test_a_joint_below_the_entry_is_no_seat():
     below = obstacle(box((-20, -20, -30), (20, 20, -20)))
     assert words(head_on_joint(in_slab(), below)) == ["pass"]
+
+
+def test_a_head_inside_a_joint_body():
+    """A body with a volume, as a joint may be drawn: its surface lies 8 mm from the entry."""
+    bare = obstacle(box((-20, -20, -8), (20, 20, 8)))
+    body = replace(bare, volume=Volume.of(bare.surface))
+    ruling = head_on_joint(in_slab(), body)
+    assert words(ruling) == ["fail"]
+    assert ruling.measured == pytest.approx(-8.0 - 4.0, abs=1e-9)
 
 
 def test_the_joint_is_named():

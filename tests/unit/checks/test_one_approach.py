@@ -29,7 +29,7 @@ def test_angle_between_two(angle, word):
 
 def test_the_widest_pair_is_named():
     found = sides(0.0, 70.0, -70.0)
-    assert found.why.startswith("S2 and S3 are drilled from opposite sides, 140 degrees apart")
+    assert found.why.startswith("S2 and S3 are drilled from sides that lie 140 degrees apart")
 
 
 def test_what_the_case_opens_is_one_side():

@@ -295,6 +295,7 @@ def test_every_value_of_a_screw_reaches_the_table(tmp_path):
     full = screw(
         shank_hole=HoleRecord(diameter=4.5, start=0, end=9),
         washer="13.0",
+        thread_length=32.0,
         score=0.9,
         unknown_intervals=((5.0, 6.0),),
         far_cortex=CortexRecord(thickness=5.5, basis="assumed"),

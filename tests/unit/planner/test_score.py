@@ -8,14 +8,15 @@ from builders import changed, in_slab, level, obstacle, shaft, slab, zone_of
 from specimens import box
 
 from trajplan.checks import Limits, Ruling, Surroundings, Verdict, screw_rulings
-from trajplan.planner._score import CAUTION_COST, ERROR_OF_HANDS, OTHER_WEIGHT, pair_scores, scores
+from trajplan.planner._score import CAUTION_COST, OTHER_WEIGHT, pair_scores, scores
 
 ZONES = (level(slab(), 8.0),)
+HAND = 1.5
 
 
 def score(screws, *obstacles):
     around = Surroundings(slab(), ZONES, obstacles, None)
-    return scores(screws, screw_rulings(screws, Limits(), around), Limits())
+    return scores(screws, screw_rulings(screws, Limits(), around), Limits(), HAND)
 
 
 def test_square_is_better_than_aslant():
@@ -50,8 +51,7 @@ def test_a_clearance_that_a_hand_would_miss_costs_as_a_caution():
     gap = 12.0 - screws.dims.head[0] / 2.0
     body = box((12, -5, -30), (14, 5, 9))
     spare, tight = (
-        score(screws, obstacle(body, clearance=gap - ERROR_OF_HANDS - more))[0]
-        for more in (1e-6, -1e-6)
+        score(screws, obstacle(body, clearance=gap - HAND - more))[0] for more in (1e-6, -1e-6)
     )
     assert spare - tight == pytest.approx(CAUTION_COST, abs=1e-5)
 
@@ -73,12 +73,12 @@ def test_pairs_gain_by_spread_and_lose_by_meeting():
     fine, crowded, meets = int(Verdict.PASS), int(Verdict.CAUTION), int(Verdict.FAIL)
     spacing, gap = answers(crowded, fine, fine), answers(fine, fine, meets)
     own = np.zeros(3, dtype=np.int64)
-    table = pair_scores(crossing, direction, own, (zone,), spacing, gap)
+    table = pair_scores(crossing, direction, own, (zone,), spacing, gap, 90.0)
     assert np.array_equal(table, table.T)
     assert table[1, 2] == -np.inf
     assert table[0, 2] > table[0, 1] + CAUTION_COST
     turned = direction * [[1], [1], [-1]]
-    opposite = pair_scores(crossing, turned, own, (zone,), spacing, gap)
+    opposite = pair_scores(crossing, turned, own, (zone,), spacing, gap, 90.0)
     assert opposite[0, 2] < table[0, 2]
     assert opposite[0, 1] == table[0, 1]
 
@@ -88,6 +88,6 @@ def test_two_fractures_get_a_screw_each_before_one_gets_two():
     zones = (replace(zone, fragments=(0, 1)), replace(zone, fragments=(1, 2)), zone)
     crossing, direction = np.zeros((4, 3)), np.tile([0.0, 0, 1], (4, 1))
     fine = answers(*[int(Verdict.PASS)] * 6)
-    table = pair_scores(crossing, direction, np.array([0, 0, 1, 2]), zones, fine, fine)
+    table = pair_scores(crossing, direction, np.array([0, 0, 1, 2]), zones, fine, fine, 90.0)
     assert table[0, 1] == 0.0
     assert table[0, 2] == table[1, 2] == table[0, 3] == pytest.approx(OTHER_WEIGHT)

@@ -32,7 +32,7 @@ def test_what_is_kept_fails_no_rule_and_the_rest_fails_some():
 
 
 def test_the_nearest_miss_is_the_least_excess():
-    setup = set_up(case_of(limits={"turns_least": 4.0}), bone=MESH)
+    setup = set_up(case_of(limits={"turns_least": 4.0, "turns_wanted": 4.0}), bone=MESH)
     found = screen(setup)
     (ruling,) = [
         r for r in rulings_of(setup, found, np.arange(len(found.candidates.axes)))

@@ -12,7 +12,7 @@ from specimens import tube
 from trajplan.checks import Verdict
 from trajplan.files import AxesTable, read_case
 from trajplan.files._case import MechanicsCase, PlacementCase
-from trajplan.mechanics import Range, clamp_load, opening_load, shaft_load
+from trajplan.mechanics import OpeningLoad, Range, clamp_load, opening_load, shaft_load
 from trajplan.planner import check_axes, plan_case, plan_record
 from trajplan.planner._outlook import outlook
 from trajplan.planner._outlook_surfaces import open_by_load, where_of
@@ -119,6 +119,32 @@ def test_a_load_on_screws_that_do_not_press_cannot_be_told(shaft, how):
     found = open_by_load(setup, screws, forces, pressing)
     assert found.load is None
     assert "no lag screw" in found.why
+
+
+def test_a_load_on_a_surface_without_a_screw_cannot_be_told():
+    """Of the wedge's three surfaces two are pressed: nothing holds the third."""
+    plan = plan_case(demo("wedge", axial=1.0))
+    view, screws = plan.outlook, plan.assessment.screws
+    two = np.flatnonzero(screws.crossing.zone > 0)
+    some, forces = screws.take(two), view.forces.take(two)
+    pressing = press(some, forces, plan.setup.regions, friction_range(0.4))
+    found = open_by_load(plan.setup, some, forces, pressing)
+    assert found.load is None
+    assert found.why.startswith("no lag screw presses the fracture between wedge_lower.stl and")
+
+
+def test_every_factor_is_the_least_of_all_surfaces(monkeypatch):
+    """One surface opens late and slides soon, another the other way round: both count."""
+    plan = plan_case(demo("wedge", axial=1.0))
+    view = plan.outlook
+    loads = iter([OpeningLoad(5.0, 0.8, 1.0, 1.5), OpeningLoad(0.95, 0.9, 2.0, 3.0),
+                  OpeningLoad(9.0, 9.0, 9.0, 9.0)])  # fmt: skip
+    monkeypatch.setattr(
+        "trajplan.planner._outlook_surfaces.opening_load", lambda *_, **__: next(loads)
+    )
+    found = open_by_load(plan.setup, plan.assessment.screws, view.forces, view.pressing)
+    assert (found.load.low, found.load.high) == (0.8, 0.95)
+    assert "wedge_lower.stl and wedge_upper.stl" in found.where
 
 
 def test_surfaces_are_named_where_there_are_several(spiral):

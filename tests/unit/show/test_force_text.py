@@ -4,7 +4,7 @@ import pytest
 from edited_plans import few_draws
 
 from trajplan.files import OpeningRecord, SurfaceRecord, ZoneShareRecord
-from trajplan.show._terminal.forces import force_text
+from trajplan.show._terminal.forces import force_text, times_text
 
 
 @pytest.fixture(scope="module")
@@ -58,7 +58,8 @@ def test_every_surface_has_a_line(record):
         (OpeningRecord(unknown="the bone has no shaft"), "cannot be told, the bone has no shaft"),
         (OpeningRecord(low=0.8, high=1.25, gap=2.0, where="between A and B"),
          "slides between A and B at 0.80 to 1.25 times the load"),
-        (OpeningRecord(low=0.0, high=0.0, gap=0.0), "before there is any load"),
+        (OpeningRecord(low=0.0, high=0.0, gap=2.0), "slide before there is any load"),
+        (OpeningRecord(low=1500.0, high=9e5), "at more than 1000 times the load"),
         (OpeningRecord(low=1.5), "1.50 to endless times"),
         (OpeningRecord(), "stays closed and still"),
     ],
@@ -73,3 +74,14 @@ def test_bends_that_bear_the_shear_are_named(record):
     bent = with_surfaces(record, surface(bends=True)).model_copy(update={"slip_reserve": endless})
     assert "the screws make no shear" in force_text(plain)
     assert "bends of the fracture bear the shear" in force_text(bent)
+    lost = plain.contact.model_copy(update={"solved": False})
+    assert "over shear: cannot be told." in force_text(plain.model_copy(update={"contact": lost}))
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "said"),
+    [(1.2, 3.4, "1.2 to 3.4"), (2.0, None, "2.0 to endless"), (2.0, 4e3, "2.0 to more than 1000"),
+     (4e3, 5e3, "more than 1000")],
+)  # fmt: skip
+def test_factors_past_plenty_are_not_counted_out(low, high, said):
+    assert times_text(low, high, 1) == said

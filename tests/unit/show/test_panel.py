@@ -14,7 +14,7 @@ def finding(rule, verdict, subject="S1", why="because it is so"):
 
 def test_every_screw_is_named_with_its_length(plan):
     text = findings_text(plan())
-    assert "S1  HA4.5: 28 mm, lag, gauge 25.5 mm" in text
+    assert "S1  HA4.5 \N{MULTIPLICATION SIGN} 28 mm: lag, gauge 25.5 mm" in text
     assert "S2  HA4.5" in text
     assert "Every rule passed." in text
 

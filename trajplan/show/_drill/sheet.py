@@ -120,8 +120,7 @@ def _heading(screw: ScrewRecord) -> str:
         return f"{screw.id}: {screw.kind}, no length was found: no steps"
     washer = f", washer {screw.washer}" if screw.washer else ""
     hold = f", {screw.hold}" if screw.hold else ""
-    size = f"{screw.kind} \N{MULTIPLICATION SIGN} {screw.length:g} mm"
-    return f"{screw.id}: {size}, {screw.technique} screw{hold}{washer}"
+    return f"{screw.id}: {screw.size}, {screw.technique} screw{hold}{washer}"
 
 
 def _judgement(plan: PlanFile) -> tuple[str, ...]:

@@ -144,7 +144,7 @@ def _countersink(screw: ScrewRecord) -> Draft:
             else "the plan calls for none"
         )
         return Draft("No countersink", f"Do not countersink: {why}.")
-    near = screw.near_cortex
+    near, depth = screw.near_cortex, screw.fracture_depth
     cortex = " Keep the rest of the near cortex whole."
     if near is not None and near.thickness is not None:
         told = ", assumed" if near.basis == "assumed" else ""
@@ -152,6 +152,8 @@ def _countersink(screw: ScrewRecord) -> Draft:
             " The near cortex is {near_cortex.thickness} mm thick along the axis" + told + ": "
             "do not break through it."
         )
+        if depth is not None and depth.min < near.thickness:
+            cortex = " The fracture lies {fracture_depth.min} mm deep: keep well short of it."
     return filled(
         "Countersink",
         screw,

@@ -61,7 +61,7 @@ def screw_items(record: ScrewRecord, screw: Screw, washer: Washer | None) -> lis
         for role, solid in parts.items()
     ]
     reach = np.array([top - AXIS_REACH, tip + AXIS_REACH])
-    text = f"{record.id}  {screw.kind} \N{MULTIPLICATION SIGN} {record.length:g} mm"
+    text = f"{record.id}  {record.size}"
     return [
         *items,
         *marks,

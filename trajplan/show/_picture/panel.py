@@ -77,13 +77,13 @@ def _once(findings: list[FindingRecord]) -> list[FindingRecord]:
 def _screw_lines(screw: ScrewRecord, width: int) -> list[str]:
     if screw.entry is None or screw.length is None:
         return [f"{screw.id}  {screw.kind}: no screw fits this axis"]
-    facts = [f"{screw.length:g} mm", screw.technique]
+    facts: list[str] = [screw.technique]
     if screw.gauge is not None:
         facts.append(f"gauge {screw.gauge:.1f} mm")
     if screw.tilt is not None:
         facts.append(f"tilt {screw.tilt:.1f}°")
     return textwrap.wrap(
-        f"{screw.id}  {screw.kind}: {', '.join(facts)}", width, subsequent_indent="    "
+        f"{screw.id}  {screw.size}: {', '.join(facts)}", width, subsequent_indent="    "
     )
 
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
         WireRecord,
     )
 
-__all__ = ["Group", "Row", "amount", "gauge_of", "screw_groups", "size_of", "span", "wire_rows"]
+__all__ = ["Group", "Row", "amount", "gauge_of", "screw_groups", "span", "wire_rows"]
 
 #: What stands for a number that the plan does not have.
 UNTOLD = "cannot be told"
@@ -102,23 +102,6 @@ def span(values: RangeRecord | None, unit: str, digits: int = 0) -> str:
     return f"{values.low:.{digits}f} to {values.high:.{digits}f} {unit}"
 
 
-def size_of(screw: ScrewRecord) -> str:
-    """Kind and length, as it is asked for.
-
-    Parameters
-    ----------
-    screw : ScrewRecord
-        The screw.
-
-    Returns
-    -------
-    str
-    """
-    if screw.length is None:
-        return f"{screw.kind}, no length found"
-    return f"{screw.kind} \N{MULTIPLICATION SIGN} {screw.length:g} mm"
-
-
 def screw_groups(screw: ScrewRecord) -> tuple[tuple[Group, ...], tuple[Group, ...]]:
     """Every number of a screw, in two columns.
 
@@ -179,7 +162,7 @@ def _rows(cells: Iterable[tuple[str, str, str]]) -> tuple[Row, ...]:
 
 def _screw(screw: ScrewRecord) -> _Cells:
     return [
-        ("kind", "screw", size_of(screw)),
+        ("kind", "screw", screw.size),
         ("technique", "technique", f"{screw.technique} screw"),
         ("hold", "hold", screw.hold or ""),
         ("washer", "washer", screw.washer or "none"),
@@ -238,8 +221,12 @@ def _forces(screw: ScrewRecord) -> _Cells:
         ("thread_turns", "turns of thread in it", amount(screw.thread_turns)),
         ("holding", "pull-out of the thread", span(screw.holding, "N")),
         ("preload", "force in the tightened screw", span(screw.preload, "N")),
-        ("stripping_torque", "torque that strips the thread", span(screw.stripping_torque, "N·m")),
-        ("breaking_torque", "torque that breaks the core", span(screw.breaking_torque, "N·m")),
+        (
+            "stripping_torque",
+            "torque that strips the thread",
+            span(screw.stripping_torque, "N·m", 1),
+        ),
+        ("breaking_torque", "torque that breaks the core", span(screw.breaking_torque, "N·m", 1)),
         ("head_area", "bone under head or washer", amount(screw.head_area, "mm²")),
         ("head_pressure", "pressure under it", span(screw.head_pressure, "MPa")),
         ("squeeze", "squeeze along the fracture normal", span(screw.squeeze, "N")),

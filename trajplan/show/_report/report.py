@@ -19,7 +19,7 @@ from trajplan.show._drill.sheet import drill_sheet
 from trajplan.show._items.palette import COLOURS, KEY
 from trajplan.show._items.pressure import with_pressure
 from trajplan.show._picture.plan_scene import plan_scene
-from trajplan.show._report.card import amount, gauge_of, screw_groups, size_of, wire_rows
+from trajplan.show._report.card import amount, gauge_of, screw_groups, wire_rows
 from trajplan.show._report.pictures import report_pictures
 from trajplan.show._report.pressure import planned_pressing, pressure_key
 from trajplan.show._report.sections import section_drawings
@@ -162,7 +162,7 @@ def _content(setup: Setup, plan: PlanFile) -> dict[str, Any]:
         "screws": [
             {
                 "record": record,
-                "size": size_of(record),
+                "size": record.size,
                 "worst": worst_of(record.findings),
                 "groups": screw_groups(record),
                 "drawings": section_drawings(setup, record, number),

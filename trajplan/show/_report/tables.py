@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from trajplan.implants import find_screw
-from trajplan.show._report.card import Row, amount, size_of
+from trajplan.show._report.card import Row, amount
+from trajplan.show._terminal.forces import reserve_text, times_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
-    from trajplan.files import FindingRecord, HoleRecord, PlanFile
+    from trajplan.files import FindingRecord, HoleRecord, OpeningRecord, PlanFile
     from trajplan.implants import Catalogue
 
 __all__ = [
@@ -169,7 +170,7 @@ def implants(plan: PlanFile, catalogue: Catalogue) -> tuple[Implant, ...]:
             f"{kind.thread} thread {kind.thread_diameter:g} mm, core {kind.core_diameter:g} mm, "
             f"head {kind.head_diameter:g} mm"
         )
-        screws.setdefault((size_of(screw), facts), []).append(screw.id)
+        screws.setdefault((screw.size, facts), []).append(screw.id)
         if screw.washer:
             washer = catalogue.washers[screw.washer]
             facts = f"outer {washer.outer_diameter:g} mm, inner {washer.inner_diameter:g} mm"
@@ -233,27 +234,39 @@ def force_rows(plan: PlanFile) -> tuple[Row, ...]:
 def _forces(plan: PlanFile) -> Iterator[Row]:
     contact, reserve, opening = plan.contact, plan.slip_reserve, plan.opening_load
     if contact is not None:
-        yield Row("contact.force", "squeeze of all screws", amount(contact.force, "N", 0))
+        yield Row(
+            "contact.force",
+            "force on the fracture, sum of the pressures",
+            amount(contact.force, "N", 0),
+        )
         share = None if contact.share is None else 100 * contact.share
         yield Row("contact.share", "fracture surface pressed", amount(share, "%", 0))
         yield Row("contact.mean", "pressure, mean", amount(contact.mean, "MPa"))
         yield Row("contact.peak", "pressure, peak", amount(contact.peak, "MPa"))
-    if reserve is not None:
-        ends = _ends(reserve.low, reserve.high, "no shear at all")
-        yield Row("slip_reserve", "friction over shear (below 1 they slide)", ends)
+        for part in contact.surfaces if len(contact.surfaces) > 1 else ():
+            name = " and ".join(part.fragments) or ", ".join(part.zones)
+            share = None if part.share is None else 100 * part.share
+            told = amount(share, "%", 0) if part.screws else "no lag screw presses it"
+            yield Row("contact.surfaces", f"pressed of {name}", told)
+    if reserve is not None and contact is not None:
+        yield Row("slip_reserve", "friction over shear", reserve_text(contact, reserve))
     if opening is not None:
-        ends = _ends(opening.low, opening.high, "never")
-        yield Row("opening_load", "factor on the load until it opens or slides", ends)
+        where = f" {opening.where}" if opening.where else ""
+        yield Row(
+            "opening_load",
+            f"factor on the load until it opens further or slides{where}",
+            _opening(opening),
+        )
     for chance in plan.placement:
         if chance.rule == "any":
             ends = f"{100 * chance.low:.0f} to {100 * chance.high:.0f} %"
             yield Row("placement", "chance that some rule fails when hands err", ends)
 
 
-def _ends(low: float | None, high: float | None, endless: str) -> str:
-    if low is None:
-        return "cannot be told" if high is None else f"up to {high:.1f}"
-    return f"{low:.1f} to {endless if high is None else format(high, '.1f')}"
+def _opening(opening: OpeningRecord) -> str:
+    if opening.unknown:
+        return f"cannot be told: {opening.unknown}"
+    return "endless" if opening.low is None else times_text(opening.low, opening.high, 2)
 
 
 def _measure(value: float | None, unit: str) -> str:

@@ -157,8 +157,13 @@ def _filled(area: MultiPolygon) -> BaseGeometry:
 
 
 def _lines(shape: BaseGeometry) -> MultiLineString:
-    return MultiLineString([p for p in shapely.get_parts(shape) if p.geom_type == "LineString"])
+    return MultiLineString(_parts(shape, "LineString"))
 
 
 def _polygons(shape: BaseGeometry) -> MultiPolygon:
-    return MultiPolygon([p for p in shapely.get_parts(shape) if p.geom_type == "Polygon"])
+    return MultiPolygon(_parts(shape, "Polygon"))
+
+
+def _parts(shape: BaseGeometry, kind: str) -> list[BaseGeometry]:
+    """Parts of a kind that hold something: an empty one is no part of a collection."""
+    return [p for p in shapely.get_parts(shape) if p.geom_type == kind and not p.is_empty]

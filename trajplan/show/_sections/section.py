@@ -164,9 +164,8 @@ def _title(record: ScrewRecord, screw: Screw) -> str:
         words += " through a gliding hole"
     elif record.technique == "lag" and screw.partial:
         words += ", partial thread"
-    size = "no length" if record.length is None else f"{record.length:g} mm"
     washer = ", washer" if record.washer else ""
-    return f"{record.id}: {screw.kind} \N{MULTIPLICATION SIGN} {size}, {words}{washer}"
+    return f"{record.id}: {record.size}, {words}{washer}"
 
 
 def _notes(record: ScrewRecord, gaps: tuple[float, ...]) -> tuple[str, ...]:

@@ -11,12 +11,17 @@ if TYPE_CHECKING:
         ChanceRecord,
         ContactRecord,
         OpeningRecord,
+        OptionRecord,
         PlanFile,
         RangeRecord,
+        ReserveRecord,
         SurfaceRecord,
     )
 
-__all__ = ["force_text", "option_text"]
+__all__ = ["force_text", "option_text", "reserve_text", "times_text"]
+
+#: Past this a factor says no more than that it is plenty.
+PLENTY = 1000.0
 
 TORQUES = (
     "Torques at the head: the thread strips in bone, the core gives way (friction: see the "
@@ -72,18 +77,56 @@ def _together(plan: PlanFile) -> list[str]:
         )
     if contact is not None:
         lines += _surfaces(contact)
-    if reserve is not None and reserve.low is None and contact is not None:
-        bends = any(surface.bends for surface in contact.surfaces)
-        why = "bends of the fracture bear the shear" if bends else "the screws make no shear"
-        lines.append(f"Slip reserve, friction over shear: endless, {why}.")
-    if reserve is not None and reserve.low is not None:
-        high = "endless" if reserve.high is None else f"{reserve.high:.1f}"
-        lines.append(
-            f"Slip reserve, friction over shear: {reserve.low:.1f} to {high}; below 1 they slide."
-        )
+    if reserve is not None and contact is not None:
+        lines.append(f"Slip reserve, friction over shear: {reserve_text(contact, reserve)}.")
     if plan.opening_load is not None:
         lines.append(_opening(plan.opening_load))
     return lines
+
+
+def reserve_text(contact: ContactRecord, reserve: ReserveRecord) -> str:
+    """Slip reserve as its range; endless only where the contact was found.
+
+    Parameters
+    ----------
+    contact : ContactRecord
+        How the fracture is pressed.
+    reserve : ReserveRecord
+        Its reserve against sliding.
+
+    Returns
+    -------
+    str
+    """
+    if not contact.solved:
+        return "cannot be told"
+    if reserve.low is None:
+        bends = any(surface.bends for surface in contact.surfaces)
+        why = "bends of the fracture bear the shear" if bends else "the screws make no shear"
+        return f"endless, {why}"
+    return f"{times_text(reserve.low, reserve.high, 1)}; below 1 they slide"
+
+
+def times_text(low: float, high: float | None, digits: int) -> str:
+    """A range of factors; None is endless.
+
+    Parameters
+    ----------
+    low : float
+        Low end.
+    high : float or None
+        High end.
+    digits : int
+        After the point.
+
+    Returns
+    -------
+    str
+    """
+    if low >= PLENTY:
+        return "more than 1000"
+    most = "endless" if high is None else f"{high:.{digits}f}"
+    return f"{low:.{digits}f} to {'more than 1000' if high and high >= PLENTY else most}"
 
 
 def _surfaces(contact: ContactRecord) -> list[str]:
@@ -122,12 +165,12 @@ def _opening(opening: OpeningRecord) -> str:
     if opening.low is None:
         return "The load of the case may grow a thousandfold; the fracture stays closed and still."
     if opening.high == 0.0:
-        return "The fracture is open in part, or slides, before there is any load."
-    most = "endless" if opening.high is None else f"{opening.high:.2f}"
+        return "The fragments slide before there is any load."
     where = f" {opening.where}" if opening.where else ""
     return (
-        f"The fracture opens or slides{where} at {opening.low:.2f} to {most} times the load of the "
-        "case; below 1 it does before the load is reached."
+        f"The fracture opens further or slides{where} at "
+        f"{times_text(opening.low, opening.high, 2)} times the load of the case; below 1 it does "
+        "before the load is reached (estimated preload)."
     )
 
 
@@ -154,11 +197,19 @@ def option_text(plan: PlanFile) -> str:
             _shown(option.holding, 0),
             _shown(option.force, 0),
             "?" if option.share is None else f"{100 * option.share:.0f}",
-            "endless" if option.slip_low is None and option.force else _shown(option.slip_low),
+            _reserve(option),
         )
         for option in plan.options
     ]
     return "Other numbers and kinds, at the low end:\n" + table(head, rows)
+
+
+def _reserve(option: OptionRecord) -> str:
+    if option.share is None:
+        return "?"
+    if option.slip_low is None:
+        return "endless"
+    return "> 1000" if option.slip_low >= PLENTY else f"{option.slip_low:.1f}"
 
 
 def _shown(value: float | None, digits: int = 1) -> str:

@@ -111,6 +111,13 @@ def _fits(plan: PlanFile) -> str:
     return "Reduction, in mm:\n" + table(head, rows) if rows else ""
 
 
+def _length(screw: ScrewRecord) -> str:
+    if screw.length is None:
+        return "?"
+    thread = screw.thread_length
+    return f"{screw.length:g}" if thread is None else f"{screw.length:g}, thread {thread:g}"
+
+
 def _screw_table(screws: Sequence[ScrewRecord]) -> str:
     head = (
         "id",
@@ -130,7 +137,7 @@ def _screw_table(screws: Sequence[ScrewRecord]) -> str:
             screw.id,
             screw.kind,
             screw.technique,
-            "?" if screw.length is None else f"{screw.length:g}",
+            _length(screw),
             "-" if screw.hold == "unicortical" else _number(screw.gauge),
             _hole(screw.gliding_hole or screw.shank_hole),
             _hole(screw.thread_hole),

@@ -60,7 +60,7 @@ def _screw(screw: ScrewRecord, width: int) -> list[str]:
     if screw.length is None:
         head = f"{screw.id}  {screw.kind}, {screw.technique}: no stocked length fits"
     else:
-        head = f"{screw.id}  {screw.kind} \N{MULTIPLICATION SIGN} {screw.length:g} mm"
+        head = f"{screw.id}  {screw.size}"
         blind = screw.hold == "unicortical"
         gauge = "blind hole" if blind else f"gauge {_number(screw.gauge)} mm"
         head += f", {screw.technique}, {gauge}"
