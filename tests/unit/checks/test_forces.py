@@ -44,9 +44,9 @@ def test_head_pressure_is_judged_by_the_high_end(use, high, verdict):
     ("use", "washered", "said", "not_said"),
     [
         (1.3, False, "a washer is due", "wider"),
-        (1.3, True, "Use a wider one", "due"),
+        (1.3, True, "Take a wider one", "due"),
         (0.7, False, "use a washer", "due"),
-        (0.7, True, "use a wider one", "due"),
+        (0.7, True, "take a wider one", "due"),
     ],
 )
 def test_a_washer_is_named_where_the_head_sinks_in(use, washered, said, not_said):
