@@ -66,6 +66,9 @@ CASES = {
     "limits that contradict": (
         "[screws]", "[limits]\nrim_least = 0.9\n[screws]", "at or below rim_",
     ),
+    "cortex of the whole bone": (
+        "[fracture]", "cortex = 15.0\n[fracture]", "leaves nothing of a bone",
+    ),
     "negative limit": ("[screws]", "[limits]\nmax_tilt = -9\n[screws]", "give a number not below"),
     "no such group": (PLANE, 'group = "fracture"', 'has no group "fracture"; name one of its'),
     "no such mesh": ("bone.stl", "born.stl", "born.stl: there is no such file; check the path"),

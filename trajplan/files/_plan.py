@@ -245,7 +245,10 @@ class OptionRecord(Record):
     holding: Maybe = Field(default=None, description="N, low end of the weakest screw")
     force: Maybe = Field(default=None, description="N, squeeze of all screws")
     share: Maybe = Field(default=None, description="of the fracture in contact, 0 to 1")
-    slip_low: Maybe = Field(default=None, description="slip reserve with the least friction")
+    slip_low: Maybe = Field(
+        default=None,
+        description="slip reserve, least friction; 0: a surface has no screw; null: endless",
+    )
 
 
 class AlternativeRecord(Record):

@@ -72,11 +72,12 @@ def options(setup: Setup, score: Floats, pair: Floats, screws: Trajectories) -> 
 def _option(setup: Setup, screws: Trajectories, forces: ScrewForces) -> Option:
     friction = friction_range(setup.limits.friction)
     found = press(screws, forces, setup.regions, friction)
+    bare = any(len(surface.screws) == 0 for surface in found.surfaces)
     return Option(
         kind=screws.dims.kinds[screws.dims.kind[0]].kind,
         count=len(screws),
         holding=float(np.min(forces.holding.low)),
         force=found.force,
         share=found.share,
-        slip_low=found.reserve_low,
+        slip_low=0.0 if bare else found.reserve_low,  # nothing holds a surface without a screw
     )

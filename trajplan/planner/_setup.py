@@ -150,6 +150,7 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
     planes = [_joint_plane(case, obstacles, name) for name in _parallels(case)]
     side = case.screws.approach
     shaft = solid.shaft or shaft_axis(solid.surface)
+    _check_cortex(case, solid, shaft)
     return Setup(
         case=case,
         bone=solid,
@@ -272,6 +273,19 @@ def _settings(case: Case, limits: Limits) -> Settings:
         washer=case.screws.washer,
         countersink_share=limits.countersink_share,
     )
+
+
+def _check_cortex(case: Case, bone: Bone, shaft: ShaftAxis) -> None:
+    """Refuse a wall so thick that no room is left between the two."""
+    cortex = case.bone.cortex
+    width = shaft.diameter if shaft.found else float((bone.audit.high - bone.audit.low).min())
+    if cortex is not None and 2.0 * cortex >= width:
+        raise CaseError(
+            f"a cortex of {cortex:g} mm leaves nothing of a bone that is {width:.0f} mm wide",
+            remedy="give the wall's thickness in mm",
+            file=case.file,
+            where="bone.cortex",
+        )
 
 
 def _washers(catalogue: Catalogue, kinds: tuple[Screw, ...]) -> tuple[Washer | None, ...]:
