@@ -19,6 +19,14 @@ from trajplan.files._case import (
 )
 from trajplan.files._csv import csv_text
 from trajplan.files._demo import demo_case
+from trajplan.files._force_records import (
+    ContactRecord,
+    OpeningRecord,
+    OptionRecord,
+    ReserveRecord,
+    SurfaceRecord,
+    ZoneShareRecord,
+)
 from trajplan.files._output import (
     make_folder,
     output_folder,
@@ -29,22 +37,16 @@ from trajplan.files._plan import (
     AlternativeRecord,
     CaseRecord,
     CatalogueRecord,
-    ContactRecord,
     FitRecord,
     FractureRecord,
     LimitRecord,
     MeshRecord,
     OffsetRecord,
-    OpeningRecord,
-    OptionRecord,
     PlanFile,
     ProgramRecord,
-    ReserveRecord,
     ShaftRecord,
-    SurfaceRecord,
     TallyRecord,
     ZoneRecord,
-    ZoneShareRecord,
     plan_json,
     plan_schema,
     read_plan,

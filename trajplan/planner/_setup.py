@@ -32,13 +32,19 @@ from trajplan.fracture import (
 from trajplan.geometry import fit_plane
 from trajplan.implants import find_screw, find_wire, load_catalogue
 from trajplan.mechanics import find_bone_class
+from trajplan.planner._refusals import (
+    check_cortex,
+    check_groups,
+    limits_of,
+    refuse_specks,
+    refuse_twice,
+)
 from trajplan.planner._strength import fracture_regions
 from trajplan.trajectory import Settings
 from trajplan.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from pathlib import Path
 
     from trajplan.arrays import Vec3
     from trajplan.bone import Bone, ShaftAxis, Surface
@@ -135,22 +141,22 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
         If a mesh, the fracture, the catalogue or a limit is wrong.
     """
     check_limit_names(case, LIMIT_NOTES)
-    limits = _limits(case)
+    limits = limits_of(case)
     catalogue = load_catalogue(*(case.resolve(path) for path in case.catalogue))
     kinds = tuple(find_screw(catalogue, kind) for kind in case.screws.kinds)
     parts, repaired = _parts(case, bone)
     surface = parts[0]
     inner = (case.fracture.group,) if case.fracture.group is not None else ()
-    _check_groups(case, surface)
+    check_groups(case, surface)
     solid = make(parts, leave_out=inner)
     patch = _patch(case, surface)
     fracture = _fracture(case, solid, patch, min(kind.thread_diameter for kind in kinds))
-    _refuse_specks(case, fracture, min(kind.thread_diameter for kind in kinds))
+    refuse_specks(case, fracture, min(kind.thread_diameter for kind in kinds))
     obstacles, obstacle_meshes = _obstacles(case, surface)
     planes = [_joint_plane(case, obstacles, name) for name in _parallels(case)]
     side = case.screws.approach
     shaft = solid.shaft or shaft_axis(solid.surface)
-    _check_cortex(case, solid, shaft)
+    check_cortex(case, solid, shaft)
     return Setup(
         case=case,
         bone=solid,
@@ -196,7 +202,7 @@ def _parts(case: Case, given: object | None) -> tuple[list[Surface], tuple[str, 
         ]
     else:
         files = [case.resolve(path) for path in paths]
-        _refuse_twice(case, files)
+        refuse_twice(case, files)
         parts = [read_surface(file, case.unit) for file in files]
     log: list[str] = []
     for i, part in enumerate(parts):
@@ -207,60 +213,10 @@ def _parts(case: Case, given: object | None) -> tuple[list[Surface], tuple[str, 
     return parts, tuple(log)
 
 
-def _refuse_twice(case: Case, files: list[Path]) -> None:
-    same = [file.resolve() for file in files]
-    twice = next((file for i, file in enumerate(same) if file in same[:i]), None)
-    if twice is not None:
-        raise CaseError(
-            f"the file {twice.name} is named twice",
-            remedy="name each fragment once",
-            file=case.file,
-            where="bone.fragments",
-        )
-
-
 def _bone_uses(parts: list[Surface], cautions: tuple[str, ...]) -> list[MeshUse]:
     """Meshes of the bone; the audit looks at all fragments together, so its words come once."""
     role = "bone" if len(parts) == 1 else "fragment"
     return [MeshUse(role, part, cautions if i == 0 else ()) for i, part in enumerate(parts)]
-
-
-#: Limits of which the first must not lie above the second, or their rule judges nonsense.
-ORDERED = (
-    ("turns_least", "turns_wanted"),
-    ("tip_least", "tip_past"),
-    ("tip_past", "tip_most"),
-    ("tip_most", "tip_worst"),
-    ("edge_least", "edge_wanted"),
-    ("rim_least", "rim_contact"),
-    ("entry_angle", "entry_angle_most"),
-    ("exit_angle", "exit_angle_most"),
-    ("along_length", "along_most"),
-    ("bone_share", "bone_share_most"),
-    ("overlap", "overlap_most"),
-)
-
-
-def _limits(case: Case) -> Limits:
-    limits = Limits(**case.limits)
-    for name in ("friction", "guide_diameter"):
-        if getattr(limits, name) <= 0.0:
-            raise CaseError(
-                "this limit is 0",
-                remedy="give a number above 0",
-                file=case.file,
-                where=f"limits.{name}",
-            )
-    for least, most in ORDERED:
-        low, high = getattr(limits, least), getattr(limits, most)
-        if low > high:
-            raise CaseError(
-                f"{least} is {low:g} and {most} is {high:g}",
-                remedy=f"keep {least} at or below {most}",
-                file=case.file,
-                where=f"limits.{least}",
-            )
-    return limits
 
 
 def _settings(case: Case, limits: Limits) -> Settings:
@@ -275,38 +231,10 @@ def _settings(case: Case, limits: Limits) -> Settings:
     )
 
 
-def _check_cortex(case: Case, bone: Bone, shaft: ShaftAxis) -> None:
-    """Refuse a wall so thick that no room is left between the two."""
-    cortex = case.bone.cortex
-    width = shaft.diameter if shaft.found else float((bone.audit.high - bone.audit.low).min())
-    if cortex is not None and 2.0 * cortex >= width:
-        raise CaseError(
-            f"a cortex of {cortex:g} mm leaves nothing of a bone that is {width:.0f} mm wide",
-            remedy="give the wall's thickness in mm",
-            file=case.file,
-            where="bone.cortex",
-        )
-
-
 def _washers(catalogue: Catalogue, kinds: tuple[Screw, ...]) -> tuple[Washer | None, ...]:
     return tuple(
         None if screw.washer is None else catalogue.washers[screw.washer] for screw in kinds
     )
-
-
-def _check_groups(case: Case, surface: Surface) -> None:
-    """Refuse a group that the bone's file does not have, and list those that it has."""
-    wanted = [("fracture.group", case.fracture.group)]
-    wanted += [(f"joint {i}.group", joint.group) for i, joint in enumerate(case.joints, start=1)]
-    for where, group in wanted:
-        if group is not None and group not in surface.groups:
-            there = ", ".join(surface.groups) or "none"
-            raise CaseError(
-                f'the bone mesh {surface.name} has no group "{group}"',
-                remedy=f"name one of its groups ({there})",
-                file=case.file,
-                where=where,
-            )
 
 
 def _fracture(case: Case, bone: Bone, patch: Surface | None, thread: float) -> Fracture:
@@ -321,30 +249,6 @@ def _fracture(case: Case, bone: Bone, patch: Surface | None, thread: float) -> F
         return fracture_between(bone, thread=thread)
     named: Literal["mesh", "group"] = "mesh" if source.group is None else "group"
     return fracture_from_surface(bone, patch, source=named, thread=thread)
-
-
-def _refuse_specks(case: Case, fracture: Fracture, thread: float) -> None:
-    """Refuse a fracture none of whose zones has room for a single screw."""
-    zones = fracture.zones
-    least = np.pi / 4.0 * (SPECK * thread) ** 2
-    if max(zone.area for zone in zones) >= least:
-        return
-    if len(zones) == 1:
-        found = f"the fracture has only {zones[0].area:.0f} mm²"
-    else:
-        sizes = ", ".join(f"{zone.id} {zone.area:.0f} mm²" for zone in zones)
-        found = f"each of the {len(zones)} zones of the fracture is too small ({sizes})"
-    raise CaseError(
-        f"{found}: a screw of {thread:g} mm thread needs {least:.0f} mm²",
-        remedy="check the fracture's unit and place, or choose a thinner screw",
-        file=case.file,
-        where="fracture",
-    )
-
-
-#: Thread diameters across a disc that some zone of a fracture must fill at the least
-#: (assumption: a hole, and half a diameter of bone all round).
-SPECK = 2.0
 
 
 def _patch(case: Case, surface: Surface) -> Surface | None:

@@ -1,0 +1,118 @@
+"""What a case may not ask for, each refusal with its key and a remedy."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.checks import Limits
+from trajplan.errors import CaseError
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from trajplan.bone import Bone, ShaftAxis, Surface
+    from trajplan.files import Case
+    from trajplan.fracture import Fracture
+
+__all__ = ["check_cortex", "check_groups", "limits_of", "refuse_specks", "refuse_twice"]
+
+#: Thread diameters across a disc that some zone of a fracture must fill at the least
+#: (assumption: a hole, and half a diameter of bone all round).
+SPECK = 2.0
+#: Limits of which the first must not lie above the second, or their rule judges nonsense.
+ORDERED = (
+    ("turns_least", "turns_wanted"),
+    ("tip_least", "tip_past"),
+    ("tip_past", "tip_most"),
+    ("tip_most", "tip_worst"),
+    ("edge_least", "edge_wanted"),
+    ("rim_least", "rim_contact"),
+    ("entry_angle", "entry_angle_most"),
+    ("exit_angle", "exit_angle_most"),
+    ("along_length", "along_most"),
+    ("bone_share", "bone_share_most"),
+    ("overlap", "overlap_most"),
+)
+
+
+def refuse_twice(case: Case, files: list[Path]) -> None:
+    same = [file.resolve() for file in files]
+    twice = next((file for i, file in enumerate(same) if file in same[:i]), None)
+    if twice is not None:
+        raise CaseError(
+            f"the file {twice.name} is named twice",
+            remedy="name each fragment once",
+            file=case.file,
+            where="bone.fragments",
+        )
+
+
+def limits_of(case: Case) -> Limits:
+    limits = Limits(**case.limits)
+    for name in ("friction", "guide_diameter"):
+        if getattr(limits, name) <= 0.0:
+            raise CaseError(
+                "this limit is 0",
+                remedy="give a number above 0",
+                file=case.file,
+                where=f"limits.{name}",
+            )
+    for least, most in ORDERED:
+        low, high = getattr(limits, least), getattr(limits, most)
+        if low > high:
+            raise CaseError(
+                f"{least} is {low:g} and {most} is {high:g}",
+                remedy=f"keep {least} at or below {most}",
+                file=case.file,
+                where=f"limits.{least}",
+            )
+    return limits
+
+
+def check_cortex(case: Case, bone: Bone, shaft: ShaftAxis) -> None:
+    """Refuse a wall so thick that no room is left between the two."""
+    cortex = case.bone.cortex
+    width = shaft.diameter if shaft.found else float((bone.audit.high - bone.audit.low).min())
+    if cortex is not None and 2.0 * cortex >= width:
+        raise CaseError(
+            f"a cortex of {cortex:g} mm leaves nothing of a bone that is {width:.0f} mm wide",
+            remedy="give the wall's thickness in mm",
+            file=case.file,
+            where="bone.cortex",
+        )
+
+
+def check_groups(case: Case, surface: Surface) -> None:
+    """Refuse a group that the bone's file does not have, and list those that it has."""
+    wanted = [("fracture.group", case.fracture.group)]
+    wanted += [(f"joint {i}.group", joint.group) for i, joint in enumerate(case.joints, start=1)]
+    for where, group in wanted:
+        if group is not None and group not in surface.groups:
+            there = ", ".join(surface.groups) or "none"
+            raise CaseError(
+                f'the bone mesh {surface.name} has no group "{group}"',
+                remedy=f"name one of its groups ({there})",
+                file=case.file,
+                where=where,
+            )
+
+
+def refuse_specks(case: Case, fracture: Fracture, thread: float) -> None:
+    """Refuse a fracture none of whose zones has room for a single screw."""
+    zones = fracture.zones
+    least = np.pi / 4.0 * (SPECK * thread) ** 2
+    if max(zone.area for zone in zones) >= least:
+        return
+    if len(zones) == 1:
+        found = f"the fracture has only {zones[0].area:.0f} mm²"
+    else:
+        sizes = ", ".join(f"{zone.id} {zone.area:.0f} mm²" for zone in zones)
+        found = f"each of the {len(zones)} zones of the fracture is too small ({sizes})"
+    raise CaseError(
+        f"{found}: a screw of {thread:g} mm thread needs {least:.0f} mm²",
+        remedy="check the fracture's unit and place, or choose a thinner screw",
+        file=case.file,
+        where="fracture",
+    )
