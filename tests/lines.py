@@ -1,8 +1,10 @@
-"""Lines that many tests cast; every function returns ``(origin, direction)``."""
+"""Lines that many tests cast; most functions return ``(origin, direction)``."""
 
 from __future__ import annotations
 
 import numpy as np
+
+from trajplan.arrays import rows_of
 
 #: Where `turned` puts a mesh.
 SHIFT = np.array([3.7, -2.9, 11.3])
@@ -52,3 +54,12 @@ def turned(mesh, seed=0):
 def rows(offsets, values):
     """Ragged rows as a list of arrays."""
     return np.split(values, offsets[1:-1]) if len(offsets) > 1 else []
+
+
+def grazing(bone, origin, direction, solid):
+    """Lines that run along some face, or through less than 0.005 mm of bone."""
+    hits = bone.caster.crossings(origin, direction)
+    line = rows_of(hits.offsets)
+    flat = np.abs(np.einsum("ij,ij->i", bone.normals[hits.face], direction[line])) < 0.02
+    short = solid.end - solid.start < 5e-3
+    return np.isin(np.arange(len(origin)), np.r_[line[flat], rows_of(solid.offsets)[short]])

@@ -28,6 +28,7 @@ __all__ = [
     "as_points",
     "as_vector",
     "freeze",
+    "joined",
     "offsets_of",
     "rows_of",
     "taken",
@@ -203,3 +204,33 @@ def _taken(value: Any, rows: Ints) -> Any:  # noqa: ANN401 - a field of any type
     if hasattr(value, "take"):
         return value.take(rows)
     return taken(value, rows) if is_dataclass(value) else value
+
+
+def joined(first: Part, second: Part) -> Part:
+    """Put the rows of a record behind those of another, and those of the records in it.
+
+    Parameters
+    ----------
+    first, second : dataclasses of one type
+        Records whose arrays have a row for each axis; a record in them that keeps its rows
+        otherwise has a ``join`` of its own.
+
+    Returns
+    -------
+    dataclass
+        Of the same type, the rows of `first` before those of `second`; what is no array is
+        the same in both, and stays as it is.
+    """
+    values = {
+        field.name: (getattr(first, field.name), getattr(second, field.name))
+        for field in fields(first)  # type: ignore[arg-type]
+    }
+    return replace(first, **{name: _joined(*both) for name, both in values.items()})  # type: ignore[type-var]
+
+
+def _joined(first: Any, second: Any) -> Any:  # noqa: ANN401 - a field of any type
+    if isinstance(first, np.ndarray):
+        return np.concatenate([first, second])
+    if hasattr(first, "join"):
+        return first.join(second)
+    return joined(first, second) if is_dataclass(first) else first

@@ -268,10 +268,9 @@ def test_a_stricter_limit_never_turns_a_fail_into_a_pass(name, factor):
     usual = Limits()
     value = getattr(usual, name)
     strict = replace(usual, **{name: value * factor if name in UP else value / factor})
-    ids = [str(i) for i in range(len(screws))]
     for judge in (
         lambda limits: screw_rulings(screws, limits, AROUND),
-        lambda limits: pair_rulings(screws, limits, ids)[0],
+        lambda limits: pair_rulings(screws, limits),
     ):
         for before, after in zip(judge(usual), judge(strict), strict=True):
             assert (after.verdict >= before.verdict).all(), before.rule

@@ -23,7 +23,6 @@ from trajplan.bone._span_tools import (
     covered_unknown,
     first_after,
     overlapping,
-    take,
 )
 from trajplan.bone._spans import line_spans
 from trajplan.bone._split import Rough, Split, split_bone
@@ -70,5 +69,4 @@ __all__ = [
     "shaft_axis",
     "split_bone",
     "surface_around",
-    "take",
 ]

@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.arrays import offsets_of, rows_of
-from trajplan.bone._types import Spans
+from trajplan.arrays import rows_of
 
 if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Ints
+    from trajplan.bone._types import Spans
 
-__all__ = ["containing", "covered", "covered_unknown", "first_after", "overlapping", "take"]
+__all__ = ["containing", "covered", "covered_unknown", "first_after", "overlapping"]
 
 
 def covered(spans: Spans, low: Floats, high: Floats) -> Floats:
@@ -138,33 +138,3 @@ def overlapping(spans: Spans, low: Floats, high: Floats) -> tuple[Floats, Floats
     np.fmin.at(start, row[chosen], spans.start[chosen])
     np.fmax.at(end, row[chosen], spans.end[chosen])
     return start, end
-
-
-def take(spans: Spans, lines: Ints) -> Spans:
-    """Spans of some of the lines, in the order asked for.
-
-    Parameters
-    ----------
-    spans : Spans
-        Spans of m lines.
-    lines : (k,) int array
-        Rows, 0 to m - 1; a row may come more than once.
-
-    Returns
-    -------
-    Spans
-        Of k lines.
-    """
-    counts = np.diff(spans.offsets)[lines]
-    offsets = offsets_of(counts)
-    within = np.arange(offsets[-1]) - np.repeat(offsets[:-1], counts)
-    index = np.repeat(spans.offsets[lines], counts) + within
-    return Spans(
-        offsets=offsets,
-        start=spans.start[index],
-        end=spans.end[index],
-        body=spans.body[index],
-        known=spans.known[index],
-        start_face=spans.start_face[index],
-        end_face=spans.end_face[index],
-    )

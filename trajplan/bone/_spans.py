@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.arrays import offsets_of, rows_of
+from trajplan.arrays import offsets_of
 from trajplan.bone._passages import SAME_DEPTH, passages_of, starts
 from trajplan.bone._settle import settle
 from trajplan.bone._types import LineSpans, Spans
@@ -22,14 +22,9 @@ if TYPE_CHECKING:
     from trajplan.arrays import Bools, Ints, Vec3s
     from trajplan.bone._bone import Bone
     from trajplan.bone._passages import Passages
-    from trajplan.bone._types import Crossings, Shells
+    from trajplan.bone._types import Shells
 
 __all__ = ["line_spans"]
-
-#: A crossing closer to the surface's plane than this (cosine of line and normal) grazes.
-GRAZE_COSINE = 0.02
-#: A stretch of bone shorter than this grazes, mm.
-GRAZE_LENGTH = 5e-3
 
 
 def line_spans(bone: Bone, origin: Vec3s, direction: Vec3s) -> LineSpans:
@@ -57,19 +52,7 @@ def line_spans(bone: Bone, origin: Vec3s, direction: Vec3s) -> LineSpans:
     balanced[passages.line[starts(passages.pair)][~pairs.balanced]] = False
     passages = settle(bone, passages, pairs, origin, direction)
     solid, outer = _solid_and_outer(bone.shells, passages, len(origin))
-    graze = _grazes(bone.normals, hits, direction)
-    short = solid.end - solid.start < GRAZE_LENGTH
-    graze[rows_of(solid.offsets)[short]] = True
-    return LineSpans(solid=solid, outer=outer, balanced=balanced, graze=graze)
-
-
-def _grazes(normals: Vec3s, hits: Crossings, direction: Vec3s) -> Bools:
-    """Lines of which some crossing is nearly in the plane of the face."""
-    line = rows_of(hits.offsets)
-    cosine = np.einsum("ij,ij->i", normals[hits.face], direction[line])
-    graze = np.zeros(len(direction), dtype=bool)
-    graze[line[np.abs(cosine) < GRAZE_COSINE]] = True
-    return graze
+    return LineSpans(solid=solid, outer=outer, balanced=balanced)
 
 
 def _solid_and_outer(shells: Shells, passages: Passages, lines: int) -> tuple[Spans, Spans]:

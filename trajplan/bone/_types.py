@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+
+from trajplan.arrays import offsets_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -132,6 +134,46 @@ class Spans:
     start_face: Ints  # (s,) face crossed at the start
     end_face: Ints  # (s,) face crossed at the end
 
+    def take(self, lines: Ints) -> Spans:
+        """Spans of some of the lines, in the order asked for.
+
+        Parameters
+        ----------
+        lines : (k,) int array
+            Rows, 0 to m - 1; a row may come more than once.
+
+        Returns
+        -------
+        Spans
+            Of k lines.
+        """
+        counts = np.diff(self.offsets)[lines]
+        offsets = offsets_of(counts)
+        within = np.arange(offsets[-1]) - np.repeat(offsets[:-1], counts)
+        index = np.repeat(self.offsets[lines], counts) + within
+        return Spans(offsets, *(flat[index] for flat in self._flat()))
+
+    def join(self, other: Spans) -> Spans:
+        """Spans of these lines, and behind them those of others.
+
+        Parameters
+        ----------
+        other : Spans
+            Spans of k lines.
+
+        Returns
+        -------
+        Spans
+            Of m + k lines.
+        """
+        offsets = np.r_[self.offsets, other.offsets[1:] + self.offsets[-1]]
+        both = zip(self._flat(), other._flat(), strict=True)
+        return Spans(offsets, *(np.concatenate(pair) for pair in both))
+
+    def _flat(self) -> tuple[Any, ...]:
+        """Arrays with an item for each span, in the order of the fields."""
+        return (self.start, self.end, self.body, self.known, self.start_face, self.end_face)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LineSpans:
@@ -140,4 +182,3 @@ class LineSpans:
     solid: Spans  # bone, hollows taken out
     outer: Spans  # inside the outer surface, hollows filled
     balanced: Bools  # (m,) entering and leaving crossings alternate in every shell
-    graze: Bools  # (m,) some crossing only grazes the surface

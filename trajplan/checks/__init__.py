@@ -19,12 +19,19 @@ from trajplan.checks._head import drills_named, entry_angle, exit_angle, head_se
 from trajplan.checks._limits import LIMIT_NOTES, LimitNote, Limits
 from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
-from trajplan.checks._rules import Surroundings, pair_rulings, plan_findings, screw_rulings
+from trajplan.checks._rules import (
+    Surroundings,
+    pair_names,
+    pair_rulings,
+    plan_findings,
+    screw_rulings,
+)
 from trajplan.checks._shaft import along_shaft, bone_share
 from trajplan.checks._spacing import (
     cylinders,
     holds_rotation,
     pair_gap,
+    pairs_of,
     screw_gap,
     screw_spacing,
 )
@@ -85,7 +92,9 @@ __all__ = [
     "opening",
     "other_fractures",
     "pair_gap",
+    "pair_names",
     "pair_rulings",
+    "pairs_of",
     "parallel_to_joint",
     "plan_findings",
     "purchase",

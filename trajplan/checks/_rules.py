@@ -18,7 +18,7 @@ from trajplan.checks._head import drills_named, entry_angle, exit_angle, head_se
 from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
 from trajplan.checks._shaft import along_shaft, bone_share
-from trajplan.checks._spacing import screw_gap, screw_spacing
+from trajplan.checks._spacing import pairs_of, screw_gap, screw_spacing
 from trajplan.checks._thread import closes_gap, near_thread, purchase, thread_across
 from trajplan.checks._tip import tip_past, tip_short
 from trajplan.checks._wall import cortex_known, inside_known, leaves_bone, wall_breach
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from trajplan.fracture import PairReport, Zone
     from trajplan.trajectory import Trajectories
 
-__all__ = ["Surroundings", "pair_rulings", "plan_findings", "screw_rulings"]
+__all__ = ["Surroundings", "pair_names", "pair_rulings", "plan_findings", "screw_rulings"]
 
 #: Rules that look at a screw alone.
 _ALONE = (
@@ -137,9 +137,7 @@ def _to_shaft(screws: Trajectories, limits: Limits, around: Surroundings) -> lis
     ]
 
 
-def pair_rulings(
-    screws: Trajectories, limits: Limits, ids: Sequence[str]
-) -> tuple[list[Ruling], list[str]]:
+def pair_rulings(screws: Trajectories, limits: Limits) -> list[Ruling]:
     """Apply every rule that concerns two screws to all pairs.
 
     Parameters
@@ -148,19 +146,30 @@ def pair_rulings(
         ``n`` screws.
     limits : Limits
         Limits of the rules.
+
+    Returns
+    -------
+    list of Ruling
+        Each with one row a pair, in the order of ``np.triu_indices(n, 1)``.
+    """
+    pairs = pairs_of(screws, *np.triu_indices(len(screws), k=1))
+    return [rule(pairs, limits) for rule in (screw_gap, screw_spacing)]
+
+
+def pair_names(ids: Sequence[str]) -> list[str]:
+    """Names of all pairs, in the order of `pair_rulings`.
+
+    Parameters
+    ----------
     ids : sequence of str, length n
         Names of the screws.
 
     Returns
     -------
-    rulings : list of Ruling
-        Each with one row a pair.
-    subjects : list of str
+    list of str
         "S1+S2" for each pair.
     """
-    rows = [np.asarray(side) for side in np.triu_indices(len(ids), k=1)]
-    subjects = [f"{a}+{b}" for a, b in combinations(ids, 2)]
-    return [rule(screws, limits, *rows) for rule in (screw_gap, screw_spacing)], subjects
+    return [f"{a}+{b}" for a, b in combinations(ids, 2)]
 
 
 def plan_findings(around: Surroundings, limits: Limits) -> list[Finding]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,11 +11,20 @@ from trajplan.checks._types import Finding, Ruling, Verdict, grade
 from trajplan.geometry import segment_segment_distance
 
 if TYPE_CHECKING:
-    from trajplan.arrays import Floats, Ints, Vec3s
+    from trajplan.arrays import Bools, Floats, Ints, Vec3s
     from trajplan.checks._limits import Limits
     from trajplan.trajectory import Trajectories
 
-__all__ = ["Cylinders", "cylinders", "holds_rotation", "pair_gap", "screw_gap", "screw_spacing"]
+__all__ = [
+    "Cylinders",
+    "Pairs",
+    "cylinders",
+    "holds_rotation",
+    "pair_gap",
+    "pairs_of",
+    "screw_gap",
+    "screw_spacing",
+]
 
 #: Ends of the shaft and of the head of a screw, and their radii.
 Cylinders = tuple[tuple["Vec3s", "Vec3s", "Floats"], tuple["Vec3s", "Vec3s", "Floats"]]
@@ -54,41 +64,78 @@ def pair_gap(parts: Cylinders, first: Ints, second: Ints) -> Floats:
     (p,) float array, mm
         Negative where two screws overlap.
     """
-    gaps = [
+    return _apart(parts, first, second)[1]
+
+
+def _apart(parts: Cylinders, first: Ints, second: Ints) -> tuple[Floats, Floats]:
+    """Least distance of the centre lines of two shafts, and of all that is round them."""
+    lines = [
         segment_segment_distance(a[0][first], a[1][first], b[0][second], b[1][second])
-        - a[2][first]
-        - b[2][second]
         for a in parts
         for b in parts
     ]
-    least: Floats = np.minimum.reduce(gaps)
-    return least
+    radii = [a[2][first] + b[2][second] for a in parts for b in parts]
+    least: Floats = np.minimum.reduce(
+        [line - both for line, both in zip(lines, radii, strict=True)]
+    )
+    return lines[0], least
 
 
-def screw_gap(screws: Trajectories, limits: Limits, first: Ints, second: Ints) -> Ruling:
-    """Fail pairs of screws that meet, heads included.
+@dataclass(frozen=True, slots=True, eq=False)
+class Pairs:
+    """Pairs of screws, and how far apart they are; build them with `pairs_of`."""
+
+    screws: Trajectories
+    first: Ints  # (p,) rows of the screws
+    second: Ints  # (p,)
+    lines: Floats  # (p,) mm between the centre lines of the shafts
+    gap: Floats  # (p,) mm between surfaces, heads included; negative where they overlap
+
+    @property
+    def hit(self) -> Bools:
+        """Whether both screws meet the bone, (p,)."""
+        hit = self.screws.corridors.hit
+        both: Bools = hit[self.first] & hit[self.second]
+        return both
+
+
+def pairs_of(screws: Trajectories, first: Ints, second: Ints) -> Pairs:
+    """Measure pairs of screws.
 
     Parameters
     ----------
     screws : Trajectories
         ``n`` screws.
-    limits : Limits
-        ``screw_gap``, mm.
     first, second : (p,) int arrays
         Rows of the pairs.
+
+    Returns
+    -------
+    Pairs
+    """
+    return Pairs(screws, first, second, *_apart(cylinders(screws), first, second))
+
+
+def screw_gap(pairs: Pairs, limits: Limits) -> Ruling:
+    """Fail pairs of screws that meet, heads included.
+
+    Parameters
+    ----------
+    pairs : Pairs
+        ``p`` pairs of screws.
+    limits : Limits
+        ``screw_gap``, mm.
 
     Returns
     -------
     Ruling
         One row a pair; measures mm between the surfaces, negative where they overlap.
     """
-    gap = pair_gap(cylinders(screws), first, second)
-    hit = screws.corridors.hit
-    verdict, limit = grade(gap, fail_below=limits.screw_gap, applies=hit[first] & hit[second])
+    verdict, limit = grade(pairs.gap, fail_below=limits.screw_gap, applies=pairs.hit)
     return Ruling(
         rule="screw_gap",
         verdict=verdict,
-        measured=gap,
+        measured=pairs.gap,
         limit=limit,
         unit="mm",
         source="geometry; limit: assumption",
@@ -101,36 +148,30 @@ def screw_gap(screws: Trajectories, limits: Limits, first: Ints, second: Ints) -
     )
 
 
-def screw_spacing(screws: Trajectories, limits: Limits, first: Ints, second: Ints) -> Ruling:
+def screw_spacing(pairs: Pairs, limits: Limits) -> Ruling:
     """Caution pairs of screws that stand too close together.
 
     Parameters
     ----------
-    screws : Trajectories
-        ``n`` screws.
+    pairs : Pairs
+        ``p`` pairs of screws.
     limits : Limits
         ``screw_spacing``, in thread diameters (the mean of the two).
-    first, second : (p,) int arrays
-        Rows of the pairs.
 
     Returns
     -------
     Ruling
         One row a pair; measures mm between the centre lines.
     """
-    shaft, _ = cylinders(screws)
-    apart = segment_segment_distance(
-        shaft[0][first], shaft[1][first], shaft[0][second], shaft[1][second]
-    )
-    thread = (screws.dims.thread[first] + screws.dims.thread[second]) / 2.0
-    hit = screws.corridors.hit
+    diameter = pairs.screws.dims.thread
+    thread = (diameter[pairs.first] + diameter[pairs.second]) / 2.0
     verdict, limit = grade(
-        apart, caution_below=limits.screw_spacing * thread, applies=hit[first] & hit[second]
+        pairs.lines, caution_below=limits.screw_spacing * thread, applies=pairs.hit
     )
     return Ruling(
         rule="screw_spacing",
         verdict=verdict,
-        measured=apart,
+        measured=pairs.lines,
         limit=limit,
         unit="mm",
         source="AO Foundation, online surgery reference, lag screw fixation (small animal)",

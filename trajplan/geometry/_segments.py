@@ -31,14 +31,20 @@ def _share(numerator: Floats, denominator: Floats) -> Floats:
     return np.where(denominator > 0.0, np.clip(numerator / safe, 0.0, 1.0), 0.0)
 
 
-def _nearer_end(line: Vec3s, f: Floats, ee: Floats, between: Vec3s, first: Vec3s) -> Floats:
-    """Share (0 or 1) of the end that is nearer to the other line.
+def _rows(wanted: Bools, *vectors: Vec3s) -> list[Vec3s]:
+    """Of each array of vectors, broadcast to the shape of `wanted`, the rows wanted."""
+    return [np.broadcast_to(vector, (*wanted.shape, 3))[wanted] for vector in vectors]
+
+
+def _nearer_end(first: Vec3s, line: Vec3s, between: Vec3s) -> Floats:
+    """Share (0 or 1) of the end of the first segment that is nearer to the line of the other.
 
     All but parallel lines still converge: by 1e-5 mm over 100 mm, just inside
     `PARALLEL_SHARE`, so the end from which to project is not free.
     """
-    safe = np.where(ee > 0.0, ee, 1.0)[..., None]
-    at_start = between - line * (f[..., None] / safe)
+    square = _dot(line, line)
+    safe = np.where(square > 0.0, square, 1.0)[..., None]
+    at_start = between - line * (_dot(line, between)[..., None] / safe)
     at_end = at_start + first - line * (_dot(first, line)[..., None] / safe)
     return np.where(_dot(at_end, at_end) < _dot(at_start, at_start), 1.0, 0.0)
 
@@ -64,8 +70,9 @@ def segment_segment_distance(p: Vec3s, q: Vec3s, a: Vec3s, b: Vec3s) -> Floats:
     f, c = _dot(second, between), _dot(first, between)
     determinant = aa * ee - cross * cross
     skew = determinant > PARALLEL_SHARE * aa * ee
-    start = _nearer_end(second, f, ee, between, first)
-    s = np.where(skew, _share(cross * f - c * ee, np.where(skew, determinant, 1.0)), start)
+    s = _share(cross * f - c * ee, np.where(skew, determinant, 1.0))
+    if not skew.all():
+        s[~skew] = _nearer_end(*_rows(~skew, first, second, between))
     t = _share(cross * s + f, ee)
     s = _share(cross * t - c, aa)
     t = _share(cross * s + f, ee)

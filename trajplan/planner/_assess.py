@@ -12,6 +12,7 @@ from trajplan.checks import (
     Verdict,
     holds_rotation,
     one_approach,
+    pair_names,
     pair_rulings,
     plan_findings,
     screw_rulings,
@@ -125,8 +126,8 @@ def assess(
             alone[finding.subject].append(finding)
     together: list[Finding] = []
     if pairs and len(ids) > 1:
-        answers, subjects = pair_rulings(screws, setup.limits, ids)
-        together = [finding for ruling in answers for finding in ruling.findings(subjects)]
+        answers, names = pair_rulings(screws, setup.limits), pair_names(ids)
+        together = [finding for ruling in answers for finding in ruling.findings(names)]
     pressed = view.findings(screws, setup) if view is not None else ()
     return Assessment(
         ids=tuple(ids),

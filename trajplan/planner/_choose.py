@@ -9,7 +9,7 @@ import numpy as np
 if TYPE_CHECKING:
     from trajplan.arrays import Floats, Ints
 
-__all__ = ["best_set", "pool"]
+__all__ = ["POOL_SIZES", "best_set", "pool"]
 
 #: Candidates that the exact search looks at, by number of screws wanted: pairs are cheap,
 #: larger sets grow fast.

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.planner._choose import best_set
+from trajplan.planner._choose import POOL_SIZES, best_set
 from trajplan.planner._strength import friction_range, press, screw_forces
 
 if TYPE_CHECKING:
@@ -57,9 +57,10 @@ def options(setup: Setup, score: Floats, pair: Floats, screws: Trajectories) -> 
     for number in range(len(setup.kinds)):
         rows = np.flatnonzero(screws.dims.kind == number)
         for count in range(1, MOST + 1):
-            chosen, _ = best_set(score[rows], pair[np.ix_(rows, rows)], count)
+            best = rows[: POOL_SIZES[count]]  # rows come in the order of their places' best
+            chosen, _ = best_set(score[best], pair[np.ix_(best, best)], count)
             if len(chosen):
-                sets.append(rows[chosen])
+                sets.append(best[chosen])
     if not sets:
         return ()
     every, at = np.unique(np.concatenate(sets), return_inverse=True)

@@ -10,8 +10,7 @@ import numpy as np
 from trajplan.bone import make_bone
 from trajplan.checks import Finding, Verdict, pair_rulings, screw_rulings, worst
 from trajplan.planner._advice import clearance_misses, kinds_that_fit
-from trajplan.planner._assess import Assessment, assess, work_out
-from trajplan.planner._choose import pool
+from trajplan.planner._assess import Assessment, assess
 from trajplan.planner._options import Option, options
 from trajplan.planner._outlook import Outlook, outlook
 from trajplan.planner._plan_html import plan_html
@@ -119,8 +118,9 @@ def plan_case(
     """
     setup = set_up(case, bone=bone, make=make)
     found = screen(setup)
-    rows, screws, score, table = _pool(setup, found)
-    rivals = rival_sets(score, table, found.candidates.place[rows], case.screws.count)
+    screws = found.pool.screws
+    score, table = _measured(setup, screws)
+    rivals = rival_sets(score, table, found.pool.place, case.screws.count)
     chosen = choose(setup, rivals, score, table, screws)
     ids = tuple(f"S{i + 1}" for i in range(len(chosen)))
     missing = case.screws.count - len(chosen)
@@ -139,23 +139,17 @@ def plan_case(
     )
 
 
-def _pool(setup: Setup, found: Screening) -> tuple[Ints, Trajectories, Floats, Floats]:
+def _measured(setup: Setup, screws: Trajectories) -> tuple[Floats, Floats]:
     """Measure the best candidates in full, alone and in pairs."""
-    best = pool(found.score, found.candidates.place[found.kept], setup.case.screws.count)
-    rows = found.kept[best]
-    some = found.candidates
-    screws = work_out(setup, some.axes.take(rows), some.kind[rows], some.zone[rows])
     rulings = screw_rulings(screws, setup.limits, setup.around)
     score = scores(screws, rulings, setup.limits, setup.case.placement.entry)
-    names = [str(i) for i in range(len(rows))]
-    (gap, spacing), _ = pair_rulings(screws, setup.limits, names)
+    gap, spacing = pair_rulings(screws, setup.limits)
     crossing = screws.corridors.axes.at(screws.crossing.axis)
     direction = screws.corridors.axes.direction
     # where the case names an open side, whatever lies in it is one approach
     apart = setup.limits.one_approach if setup.around.approach is None else 180.0
     zones = setup.around.zones
-    table = pair_scores(crossing, direction, screws.crossing.zone, zones, spacing, gap, apart)
-    return rows, screws, score, table
+    return score, pair_scores(crossing, direction, screws.crossing.zone, zones, spacing, gap, apart)
 
 
 def _alternatives(

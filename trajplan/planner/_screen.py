@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from trajplan.arrays import joined, taken
 from trajplan.checks import Verdict, screw_rulings
 from trajplan.planner._assess import failing, work_out
 from trajplan.planner._candidates import Candidates, candidates
+from trajplan.planner._choose import pool
 from trajplan.planner._score import scores
 
 if TYPE_CHECKING:
@@ -18,8 +20,9 @@ if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Ints
     from trajplan.checks import Ruling
     from trajplan.planner._setup import Setup
+    from trajplan.trajectory import Trajectories
 
-__all__ = ["Screening", "Tally", "screen"]
+__all__ = ["Pool", "Screening", "Tally", "screen"]
 
 #: Candidates cast at a time: enough to keep every core busy, few enough that rays,
 #: crossings and spans stay well under a gigabyte.
@@ -37,12 +40,22 @@ class Tally:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Pool:
+    """The best candidates, those of every place first, as they were screened."""
+
+    rows: Ints  # (m,) of the candidates
+    place: Ints  # (m,) on the fracture
+    score: Floats  # (m,)
+    screws: Trajectories
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Screening:
     """Candidates that fail no rule, and what the rules cost."""
 
     candidates: Candidates
     kept: Ints  # (m,) rows of the candidates that fail nothing
-    score: Floats  # (m,)
+    pool: Pool  # of them, what the choice looks at
     tally: tuple[Tally, ...]
 
 
@@ -60,7 +73,7 @@ def screen(setup: Setup, *, count: int | None = None) -> Screening:
     -------
     Screening
     """
-    limits = setup.limits
+    limits, wanted = setup.limits, setup.case.screws.count
     found = candidates(
         setup.around.zones,
         kinds=len(setup.kinds),
@@ -69,22 +82,32 @@ def screen(setup: Setup, *, count: int | None = None) -> Screening:
         plane=setup.around.parallel,
     )
     kept: list[Ints] = []
-    score: list[Floats] = []
+    best: Pool | None = None
     tallies: dict[str, Tally] = {}
     for first in range(0, len(found.axes), BATCH):
         rows = np.arange(first, min(first + BATCH, len(found.axes)))
         screws = work_out(setup, found.axes.take(rows), found.kind[rows], found.zone[rows])
         rulings = screw_rulings(screws, limits, setup.around, measure=False)
-        good = ~failing(rulings, len(rows))
+        good = np.flatnonzero(~failing(rulings, len(rows)))
         kept.append(rows[good])
-        score.append(scores(screws, rulings, limits, setup.case.placement.entry)[good])
+        score = scores(screws, rulings, limits, setup.case.placement.entry)[good]
+        place = found.place[rows[good]]
+        some = np.sort(pool(score, place, wanted))  # by row: of equals the first stays first
+        few = Pool(rows[good][some], place[some], score[some], screws.take(good[some]))
+        # the best of all are among the best of each batch, so no more need be remembered
+        best = few if best is None else _best(joined(best, few), wanted)
         _add(tallies, rulings)
+    assert best is not None
     return Screening(
         candidates=found,
         kept=np.concatenate(kept),
-        score=np.concatenate(score),
+        pool=taken(best, pool(best.score, best.place, wanted)),
         tally=tuple(tallies.values()),
     )
+
+
+def _best(some: Pool, wanted: int) -> Pool:
+    return taken(some, np.sort(pool(some.score, some.place, wanted)))
 
 
 def _add(tallies: dict[str, Tally], rulings: Sequence[Ruling]) -> None:

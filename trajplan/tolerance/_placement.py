@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.checks import DOES_NOT_APPLY, Verdict, cylinders, pair_gap, screw_rulings
+from trajplan.checks import DOES_NOT_APPLY, Verdict, cylinders, pair_gap, pair_names, screw_rulings
 from trajplan.tolerance._scatter import Scatter, scattered
 from trajplan.trajectory import Made, Technique, plan_trajectories
 
@@ -256,7 +256,7 @@ def _meeting(ends: tuple[Floats, ...], hands: Hands, n: int) -> Bools:
 
 def _chances(ids: tuple[str, ...], failed: Bools, quiet: Bools, meet: Bools, draws: int) -> Chances:
     """Count failures by screw, by pair, and for the plan as a whole."""
-    n, pairs = len(ids), [f"{a}+{b}" for a, b in combinations(ids, 2)]
+    n, pairs = len(ids), pair_names(ids)
     columns = (*FAILURES, "screw_gap", "any")
     counts = np.full((n + len(pairs) + 1, len(columns)), -1, dtype=np.int64)
     counts[:n, : len(FAILURES)] = np.where(quiet, -1, failed.sum(axis=2))

@@ -15,7 +15,6 @@ from trajplan.bone import (
     first_after,
     line_spans,
     overlapping,
-    take,
 )
 from trajplan.trajectory._axes import Axes, bundle
 from trajplan.trajectory._passes import join_canals, passes
@@ -67,7 +66,7 @@ class Corridors:
             for field in fields(self)
             if field.name not in {"axes", "ring", "solid", "outer"}
         }
-        solid, outer = take(self.solid, lines), take(self.outer, lines)
+        solid, outer = self.solid.take(lines), self.outer.take(lines)
         return replace(self, axes=self.axes.take(rows), solid=solid, outer=outer, **rest)
 
     @property

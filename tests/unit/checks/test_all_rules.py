@@ -12,6 +12,7 @@ from trajplan.checks import (
     Limits,
     Surroundings,
     Verdict,
+    pair_names,
     pair_rulings,
     screw_rulings,
 )
@@ -52,11 +53,11 @@ def test_deciding_gives_the_verdicts_of_measuring():
 
 
 def test_pairs_are_named_in_order():
-    rulings, subjects = pair_rulings(in_slab(x=[0, 12, 24]), LIMITS, ["S1", "S2", "S3"])
+    rulings, subjects = pair_rulings(in_slab(x=[0, 12, 24]), LIMITS), pair_names(["S1", "S2", "S3"])
     assert subjects == ["S1+S2", "S1+S3", "S2+S3"]
     assert [len(r.verdict) for r in rulings] == [3, 3]
     assert rulings[0].measured == pytest.approx([4, 16, 4])
-    assert pair_rulings(in_slab(x=[0]), LIMITS, ["S1"])[1] == []
+    assert pair_names(["S1"]) == []
 
 
 #: Rules whose answer rests on where the bone begins and ends along the axis.

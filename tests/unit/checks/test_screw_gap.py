@@ -7,14 +7,14 @@ import pytest
 from builders import bone_of, changed, in_slab, screws_in, words, zone_of
 from specimens import cube
 
-from trajplan.checks import Limits, screw_gap
+from trajplan.checks import Limits, pairs_of, screw_gap
 
 LIMITS = Limits()
 FIRST, SECOND = np.array([0]), np.array([1])
 
 
 def gap(screws, limits=LIMITS):
-    return screw_gap(screws, limits, FIRST, SECOND)
+    return screw_gap(pairs_of(screws, FIRST, SECOND), limits)
 
 
 def test_heads_meet_first_where_screws_are_parallel():
@@ -55,13 +55,13 @@ def test_a_screw_whose_place_is_not_known():
 
 def test_pairs_with_a_miss_are_left_out_and_rows_are_kept():
     screws = in_slab(x=[0, 90, 20])
-    ruling = screw_gap(screws, LIMITS, np.array([0, 0, 1]), np.array([1, 2, 2]))
+    ruling = screw_gap(pairs_of(screws, np.array([0, 0, 1]), np.array([1, 2, 2])), LIMITS)
     assert words(ruling) == [None, "pass", None]
     nothing = np.array([], dtype=np.int64)
-    assert words(screw_gap(screws, LIMITS, nothing, nothing)) == []
+    assert words(screw_gap(pairs_of(screws, nothing, nothing), LIMITS)) == []
 
 
 def test_order_does_not_matter():
     screws = in_slab(x=[0, 6])
     screws = replace(screws, tip=screws.tip + np.array([0.0, 3.0]))
-    assert gap(screws).measured == screw_gap(screws, LIMITS, SECOND, FIRST).measured
+    assert gap(screws).measured == screw_gap(pairs_of(screws, SECOND, FIRST), LIMITS).measured

@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 from builders import changed, in_slab, words
 
-from trajplan.checks import Limits, screw_spacing
+from trajplan.checks import Limits, pairs_of, screw_spacing
 
 FIRST, SECOND = np.array([0]), np.array([1])
 
 
 def spacing(screws, limits=None):
-    return screw_spacing(screws, limits or Limits(), FIRST, SECOND)
+    return screw_spacing(pairs_of(screws, FIRST, SECOND), limits or Limits())
 
 
 @pytest.mark.parametrize(("apart", "word"), [(9.0, "pass"), (8.99, "caution"), (0.0, "caution")])

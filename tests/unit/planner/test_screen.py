@@ -1,5 +1,7 @@
 """Screening: what is kept fails nothing, and what was turned away is counted once."""
 
+from dataclasses import fields, is_dataclass
+
 import numpy as np
 import pytest
 from builders import case_of
@@ -9,6 +11,8 @@ from specimens import box, tube
 import trajplan.planner._screen as module
 from trajplan.checks import Verdict, screw_rulings
 from trajplan.planner import screen, set_up, work_out
+from trajplan.planner._choose import pool
+from trajplan.planner._score import scores
 
 MESH = tube(sides=32)
 
@@ -49,10 +53,39 @@ def test_batches_change_nothing(monkeypatch):
     monkeypatch.setattr(module, "BATCH", 37)
     parts = screen(setup)
     assert np.array_equal(whole.kept, parts.kept)
-    assert whole.score == pytest.approx(parts.score)
+    assert np.array_equal(whole.pool.rows, parts.pool.rows)
+    assert whole.pool.score == pytest.approx(parts.pool.score)
+    assert_same(whole.pool.screws, parts.pool.screws)
     assert [(t.rule, t.turned_away) for t in whole.tally] == [
         (t.rule, t.turned_away) for t in parts.tally
     ]
+
+
+def assert_same(one, other):
+    """Records that hold the same numbers, but for the order in which sums are rounded."""
+    for field in fields(one):
+        ours, theirs = getattr(one, field.name), getattr(other, field.name)
+        if is_dataclass(ours):
+            assert_same(ours, theirs)
+        elif isinstance(ours, np.ndarray) and ours.dtype == np.float64:
+            np.testing.assert_allclose(ours, theirs, rtol=0.0, atol=1e-9)
+        else:
+            np.testing.assert_array_equal(ours, theirs)
+
+
+def test_the_pool_holds_the_best_as_they_come_out_alone():
+    """Chosen from all scores at once, and worked out again."""
+    setup = set_up(case_of(screws={"candidates": 20000, "kinds": ["HA3.5"]}), bone=MESH)
+    found = screen(setup)
+    every, some = found.kept, found.candidates
+    assert len(every) > 2 * len(found.pool.rows)
+    screws = work_out(setup, some.axes.take(every), some.kind[every], some.zone[every])
+    rulings = screw_rulings(screws, setup.limits, setup.around, measure=False)
+    score = scores(screws, rulings, setup.limits, setup.case.placement.entry)
+    best = pool(score, some.place[every], setup.case.screws.count)
+    assert np.array_equal(found.pool.rows, every[best])
+    assert found.pool.score == pytest.approx(score[best])
+    assert_same(found.pool.screws, screws.take(best))
 
 
 def test_a_candidate_near_two_joints_is_turned_away_once(tmp_path):
