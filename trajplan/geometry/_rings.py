@@ -9,7 +9,7 @@ import numpy as np
 from trajplan.geometry._planes import frames
 
 if TYPE_CHECKING:
-    from trajplan.arrays import Floats, Vec3, Vec3s
+    from trajplan.arrays import Floats, Vec3s
 
 __all__ = ["fan", "ring_offsets"]
 
@@ -43,13 +43,13 @@ def ring_offsets(direction: Vec3s, radius: Floats, count: int) -> Floats:
     return unit * np.asarray(radius, dtype=np.float64)[:, None, None]
 
 
-def fan(normal: Vec3, max_tilt: float, count: int) -> Vec3s:
-    """Directions spread evenly over a cone round a normal, the normal itself first.
+def fan(normals: Vec3s, max_tilt: float, count: int) -> Floats:
+    """Directions spread evenly over a cone round each normal, the normal itself first.
 
     Parameters
     ----------
-    normal : (3,) float array
-        Unit vector in the middle of the cone.
+    normals : (n, 3) float array
+        Unit vectors in the middle of the cones.
     max_tilt : float, degrees
         Half-angle of the cone, 0 <= max_tilt < 90.
     count : int
@@ -57,7 +57,8 @@ def fan(normal: Vec3, max_tilt: float, count: int) -> Vec3s:
 
     Returns
     -------
-    (count, 3) float array, unit rows
+    (n, count, 3) float array
+        Unit vectors.
 
     Notes
     -----
@@ -74,11 +75,7 @@ def fan(normal: Vec3, max_tilt: float, count: int) -> Vec3s:
     cosine = 1.0 - share * (1.0 - np.cos(np.radians(max_tilt)))
     sine = np.sqrt(np.clip(1.0 - cosine**2, 0.0, 1.0))
     angle = step * _GOLDEN_ANGLE
-    u, v, w = frames(normal[None])[0]
-    directions: Vec3s = (
-        cosine[:, None] * w
-        + (sine * np.cos(angle))[:, None] * u
-        + (sine * np.sin(angle))[:, None] * v
-    )
-    directions /= np.linalg.norm(directions, axis=1, keepdims=True)
+    spiral = np.stack([sine * np.cos(angle), sine * np.sin(angle), cosine], axis=1)
+    directions: Floats = spiral @ frames(normals)
+    directions /= np.linalg.norm(directions, axis=2, keepdims=True)
     return directions

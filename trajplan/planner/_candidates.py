@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.fracture import candidate_points, whole_region
+from trajplan.fracture import candidate_points, fracture_depth, local_normals, whole_region
 from trajplan.geometry import fan
 from trajplan.trajectory import Axes
 
@@ -34,7 +34,13 @@ class Candidates:
 
 
 def candidates(
-    zones: Sequence[Zone], *, kinds: int, count: int, max_tilt: float, plane: Vec3 | None = None
+    zones: Sequence[Zone],
+    *,
+    kinds: int,
+    count: int,
+    max_tilt: float,
+    plane: Vec3 | None = None,
+    thread: float | None = None,
 ) -> Candidates:
     """Spread candidates over a fracture, each zone by its share of the area.
 
@@ -52,6 +58,10 @@ def candidates(
         Unit normal of a plane, such as that of a joint, that the middle of each fan is
         turned into; the fan is then round the direction in that plane nearest to the
         fracture normal.
+    thread : float, mm, optional
+        Thread diameter, in which the reach of a screw over a curved fracture is measured: each
+        fan is then opened between the normal of its zone and that of the surface round its
+        point, because a screw must stand square enough on both. By default round the zone's.
 
     Returns
     -------
@@ -60,7 +70,7 @@ def candidates(
     """
     total = sum(zone.area for zone in zones)
     parts = [
-        _over_zone(zone, _middle(zone, plane), kinds, count * zone.area / total, max_tilt)
+        _over_zone(zone, kinds, count * zone.area / total, max_tilt, plane, thread)
         for zone in zones
     ]
     sizes = [len(part[0]) for part in parts]
@@ -75,15 +85,26 @@ def candidates(
     )
 
 
-def _middle(zone: Zone, plane: Vec3 | None) -> Vec3:
-    """Middle of a zone's fan: its normal, or the direction nearest to it in a plane."""
-    normal = zone.plane.normal
+def _middles(zone: Zone, points: Vec3s, plane: Vec3 | None, thread: float | None) -> Vec3s:
+    """Middle of the fan at each point: a normal, or the direction nearest to it in a plane."""
+    normals = _normals(zone, points, thread)
     if plane is None:
-        return normal
-    flat = normal - (normal @ plane) * plane
-    length = float(np.linalg.norm(flat))
-    middle: Vec3 = flat / length if length > ACROSS else normal
-    return middle
+        return normals
+    flat = normals - (normals @ plane)[:, None] * plane
+    length = np.linalg.norm(flat, axis=1, keepdims=True)
+    return np.where(length > ACROSS, flat / np.where(length > ACROSS, length, 1.0), normals)
+
+
+def _normals(zone: Zone, points: Vec3s, thread: float | None) -> Vec3s:
+    """Normal to screw along at each point, on the side of the zone's own."""
+    own = np.tile(zone.plane.normal, (len(points), 1))
+    if zone.pieces is None or thread is None:
+        return own
+    local = local_normals(zone.pieces, points, np.full(len(points), thread))
+    told = local @ zone.plane.normal > 0.0  # False where none is known
+    between = own + np.where(told[:, None], local, own)
+    unit: Vec3s = between / np.linalg.norm(between, axis=1, keepdims=True)
+    return unit
 
 
 #: Sine below which a fracture lies in the plane that its screws should run parallel to: no
@@ -92,24 +113,31 @@ ACROSS = 0.1
 
 
 def _over_zone(
-    zone: Zone, normal: Vec3, kinds: int, count: float, max_tilt: float
+    zone: Zone,
+    kinds: int,
+    count: float,
+    max_tilt: float,
+    plane: Vec3 | None,
+    thread: float | None,
 ) -> tuple[Vec3s, Vec3s, Ints, Ints]:
     """Points, directions, kinds and places of the candidates of one zone."""
     points = _points(zone, max(1, round(count / (2 * DIRECTIONS * kinds))))
-    sides = np.concatenate([fan(s * normal, max_tilt, DIRECTIONS) for s in (1.0, -1.0)])
-    n, m = len(points), len(sides)
-    origin = np.repeat(points, m, axis=0)
-    direction = np.tile(sides, (n, 1))
-    place = 2 * np.repeat(np.arange(n), m) + np.tile(np.arange(m) // DIRECTIONS, n)
+    middles = _middles(zone, points, plane, thread)
+    both = np.stack([middles, -middles], axis=1).reshape(-1, 3)  # of each point, from both sides
+    direction = fan(both, max_tilt, DIRECTIONS).reshape(-1, 3)
+    n = len(direction)
     return (
-        np.tile(origin, (kinds, 1)),
+        np.tile(np.repeat(points, 2 * DIRECTIONS, axis=0), (kinds, 1)),
         np.tile(direction, (kinds, 1)),
-        np.repeat(np.arange(kinds), n * m),
-        np.tile(place, kinds),
+        np.repeat(np.arange(kinds), n),
+        np.tile(np.arange(n) // DIRECTIONS, kinds),
     )
 
 
 def _points(zone: Zone, wanted: int) -> Vec3s:
-    """About so many points on a grid over the region; its middle if the grid misses it."""
+    """About so many points on a grid over the fracture; its middle if the grid misses it."""
     spacing = float(np.sqrt(whole_region(zone).area / wanted * 2.0 / np.sqrt(3.0)))
-    return candidate_points(zone, spacing)
+    flat = candidate_points(zone, spacing)
+    normal = np.tile(zone.plane.normal, (len(flat), 1))
+    depth, _ = fracture_depth(zone, flat, normal)  # nothing where the zone is a plane
+    return flat + depth[:, None] * normal

@@ -20,7 +20,7 @@ __all__ = ["WEIGHTS", "pair_scores", "scores"]
 
 #: Weight of each share in a candidate's score (the planner's own choice, not a standard).
 WEIGHTS = {
-    "square": 3.0,  # how square the axis stands on the fracture
+    "square": 3.0,  # how square the axis stands on the fracture, its zone and its surface
     "purchase": 2.0,  # turns of thread beyond it
     "middle": 1.0,  # how evenly the fracture parts the bone on the way
     "edge": 1.5,  # bone between hole and fracture line
@@ -61,8 +61,9 @@ def scores(screws: Trajectories, rulings: Sequence[Ruling], limits: Limits, hand
     """
     by_rule = {ruling.rule: ruling for ruling in rulings}
     planned = min(limits.max_tilt, limits.slip_angle)
+    off_square = np.fmax(screws.crossing.tilt, by_rule["local_tilt"].measured)  # NaN: no surface
     shares = {
-        "square": 1.0 - screws.crossing.tilt / max(planned, 1e-9),
+        "square": 1.0 - off_square / max(planned, 1e-9),
         "purchase": _hold(screws, limits),
         "middle": _evenness(screws),
         "edge": by_rule["fracture_edge"].measured / (2.0 * limits.edge_wanted * screws.dims.thread),

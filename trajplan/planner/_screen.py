@@ -80,6 +80,7 @@ def screen(setup: Setup, *, count: int | None = None) -> Screening:
         count=setup.case.screws.candidates if count is None else count,
         max_tilt=min(limits.max_tilt, limits.slip_angle),
         plane=setup.around.parallel,
+        thread=max(screw.thread_diameter for screw in setup.kinds),
     )
     kept: list[Ints] = []
     best: Pool | None = None

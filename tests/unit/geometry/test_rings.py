@@ -23,7 +23,7 @@ def test_ring_of_no_radius_and_of_no_axis():
 
 def test_fan_begins_with_the_normal_and_keeps_to_its_cone():
     normal = np.array([0.0, -0.6, 0.8])
-    directions = fan(normal, 20.0, 200)
+    directions = fan(normal[None], 20.0, 200)[0]
     tilt = np.degrees(np.arccos(np.clip(directions @ normal, -1, 1)))
     assert directions[0] == pytest.approx(normal)
     assert np.linalg.norm(directions, axis=1) == pytest.approx(np.ones(200))
@@ -33,12 +33,19 @@ def test_fan_begins_with_the_normal_and_keeps_to_its_cone():
 
 def test_fan_is_even_over_the_cap():
     """Equal areas of a cap hold equal numbers: half of it lies within half the height."""
-    directions = fan(np.array([0, 0, 1.0]), 30.0, 1001)
+    directions = fan(np.array([[0, 0, 1.0]]), 30.0, 1001)[0]
     middle = 1 - (1 - np.cos(np.radians(30))) / 2
     assert np.count_nonzero(directions[:, 2] > middle) == pytest.approx(500, abs=1)
     assert np.abs(directions[:, :2].mean(axis=0)).max() < 2e-3
 
 
 def test_fan_of_one_and_of_no_tilt():
-    assert fan(np.array([1.0, 0, 0]), 20.0, 1) == pytest.approx(np.array([[1, 0, 0]]))
-    assert fan(np.array([1.0, 0, 0]), 0.0, 5) == pytest.approx(np.tile([1, 0, 0], (5, 1)))
+    assert fan(np.array([[1.0, 0, 0]]), 20.0, 1) == pytest.approx(np.array([[[1, 0, 0]]]))
+    assert fan(np.array([[1.0, 0, 0]]), 0.0, 5) == pytest.approx(np.tile([1, 0, 0], (1, 5, 1)))
+
+
+def test_each_normal_has_a_fan_of_its_own():
+    normals = np.array([[0.0, -0.6, 0.8], [0.0, 0.0, -1.0], [1.0, 0.0, 0.0]])
+    for row, directions in enumerate(fan(normals, 15.0, 30)):
+        assert directions == pytest.approx(fan(normals[[row]], 15.0, 30)[0], abs=1e-15)
+    assert fan(np.empty((0, 3)), 15.0, 7).shape == (0, 7, 3)

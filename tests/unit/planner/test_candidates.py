@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 import shapely
-from builders import shaft, zone_of
+from builders import grid, shaft, zone_of
 
+from trajplan.fracture import zones_from_patch
 from trajplan.geometry import to_plane
 from trajplan.planner import candidates
 from trajplan.planner._candidates import DIRECTIONS
@@ -66,3 +67,24 @@ def test_along_a_joint():
 
 def test_few_are_still_some():
     assert len(candidates([ZONE], kinds=1, count=1, max_tilt=20.0).axes) >= 2 * DIRECTIONS
+
+
+def bowl(x, y):
+    """Level in the middle, 24 degrees off the level at x = 12."""
+    return -np.tan(np.radians(24.0)) * x**2 / 24.0
+
+
+def test_on_a_curved_surface_each_fan_opens_between_both_normals():
+    """The slope of the bowl at x is x / 12 times that at 12; away from its ends, where the
+    surface within reach lies to one side."""
+    (zone,), _ = zones_from_patch(None, grid(bowl, 61, 60.0), most=1)
+    found = candidates([zone], kinds=1, count=4000, max_tilt=10.0, thread=3.0)
+    middle, x = found.axes.direction[::DIRECTIONS], found.axes.origin[::DIRECTIONS, 0]
+    inner = np.abs(x) < 20.0
+    slope = np.degrees(np.arctan(np.tan(np.radians(24.0)) * np.abs(x) / 12.0))
+    off = np.degrees(np.arccos(np.abs(middle @ zone.plane.normal)))
+    assert off[inner] == pytest.approx(slope[inner] / 2.0, abs=0.3)
+    assert off[inner].max() > 15.0
+    assert (np.sign(middle[::2, 0] * middle[::2, 2]) == np.sign(x[::2]))[np.abs(x[::2]) > 1].all()
+    alone = candidates([zone], kinds=1, count=4000, max_tilt=10.0)
+    assert np.abs(alone.axes.direction[::DIRECTIONS] @ zone.plane.normal) == pytest.approx(1.0)

@@ -8,7 +8,7 @@ from builders import changed, in_slab, level, obstacle, shaft, slab, zone_of
 from specimens import box
 
 from trajplan.checks import Limits, Ruling, Surroundings, Verdict, screw_rulings
-from trajplan.planner._score import CAUTION_COST, OTHER_WEIGHT, pair_scores, scores
+from trajplan.planner._score import CAUTION_COST, OTHER_WEIGHT, WEIGHTS, pair_scores, scores
 
 ZONES = (level(slab(), 8.0),)
 HAND = 1.5
@@ -22,6 +22,20 @@ def score(screws, *obstacles):
 def test_square_is_better_than_aslant():
     values = [score(in_slab(angle=a, cortex=8.0))[0] for a in (0, 5, 10, 19)]
     assert values == sorted(values, reverse=True)
+
+
+def test_square_on_the_zone_and_on_the_surface():
+    """A screw along the zone's normal counts as aslant as the surface round its crossing is."""
+    screws = in_slab(x=np.zeros(2), cortex=8.0)
+    rulings = screw_rulings(screws, Limits(), Surroundings(slab(), ZONES, (), None))
+    (local,) = [ruling for ruling in rulings if ruling.rule == "local_tilt"]
+    steep = replace(local, measured=np.array([np.nan, 12.0]))
+    both = [steep if ruling is local else ruling for ruling in rulings]
+    on_plane, on_slope = scores(screws, both, Limits(), HAND)
+    planned = min(Limits().max_tilt, Limits().slip_angle)
+    assert on_plane - on_slope == pytest.approx(
+        WEIGHTS["square"] / sum(WEIGHTS.values()) * 12.0 / planned
+    )
 
 
 def test_more_purchase_is_better_up_to_enough():
