@@ -7,13 +7,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.checks._types import Ruling, Verdict, grade
-from trajplan.fracture import local_normals
-from trajplan.trajectory import Technique
+from trajplan.trajectory import Technique, surface_normals
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trajplan.arrays import Floats
     from trajplan.checks._limits import Limits
     from trajplan.fracture import Zone
     from trajplan.trajectory import Trajectories
@@ -150,7 +148,9 @@ def local_tilt(screws: Trajectories, limits: Limits, zones: Sequence[Zone]) -> R
     """
     surfaced = np.array([zone.pieces is not None for zone in zones])[screws.crossing.zone]
     lag = screws.technique != Technique.POSITION
-    measured = _local_tilt(screws, zones)
+    normals = surface_normals(screws, zones)
+    cosine = np.abs(np.einsum("ij,ij->i", screws.corridors.axes.direction, normals))
+    measured = np.degrees(np.arccos(np.minimum(cosine, 1.0)))
     verdict, limit = grade(
         measured,
         caution_above=limits.max_tilt,
@@ -177,17 +177,3 @@ def local_tilt(screws: Trajectories, limits: Limits, zones: Sequence[Zone]) -> R
             "crossing cannot be told: too little of the surface lies there.",
         },
     )
-
-
-def _local_tilt(screws: Trajectories, zones: Sequence[Zone]) -> Floats:
-    """Degrees off the surface's own normal round each crossing; NaN where there is none."""
-    axes, crossing = screws.corridors.axes, screws.crossing
-    points = axes.at(crossing.axis)
-    normals = np.full(points.shape, np.nan)
-    for number, zone in enumerate(zones):
-        rows = np.flatnonzero((crossing.zone == number) & crossing.inside)
-        if zone.pieces is not None and len(rows):
-            normals[rows] = local_normals(zone.pieces, points[rows], screws.dims.thread[rows])
-    cosine = np.abs(np.einsum("ij,ij->i", axes.direction, normals))
-    angle: Floats = np.degrees(np.arccos(np.minimum(cosine, 1.0)))
-    return angle

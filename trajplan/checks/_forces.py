@@ -9,6 +9,8 @@ import numpy as np
 from trajplan.checks._types import Finding, Ruling, Verdict, grade
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from trajplan.arrays import Bools, Floats
     from trajplan.checks._limits import Limits
 
@@ -57,17 +59,18 @@ def holding(low: Floats, estimate: Floats, hit: Bools, limits: Limits) -> Ruling
     )
 
 
-def head_pressure(use: Floats, high: Floats, hit: Bools, washered: Bools) -> Ruling:
+def head_pressure(use: Floats, high: Floats, hit: Bools, washered: Bools, stocked: Bools) -> Ruling:
     """Caution a head that may sink into the near cortex, and say when a washer is due.
 
     Parameters
     ----------
     use, high : (n,) float arrays
-        Pressure under head or washer over the bone's compressive strength, estimate and high.
+        Pressure under head or washer, at all that the thread can pull, over the bone's
+        compressive strength: estimate and high end.
     hit : (n,) bool array
         Screws that meet the bone.
-    washered : (n,) bool array
-        Screws that have a washer.
+    washered, stocked : (n,) bool arrays
+        Screws that have a washer, and screws that the catalogue has one for.
 
     Returns
     -------
@@ -76,7 +79,6 @@ def head_pressure(use: Floats, high: Floats, hit: Bools, washered: Bools) -> Rul
     """
     verdict, limit = grade(use, caution_above=1.0, applies=hit)
     doubt = hit & (high > 1.0) & (verdict == Verdict.PASS)
-    sinks = hit & (use > 1.0)
     verdict = np.where(doubt, int(Verdict.CAUTION), verdict)
     most = np.char.mod(" (at the most %.1f times)", high)
     return Ruling(
@@ -85,33 +87,34 @@ def head_pressure(use: Floats, high: Floats, hit: Bools, washered: Bools) -> Rul
         measured=use,
         limit=limit,
         unit="times the bone's strength",
-        source="footprint of head or washer, bedded in by 0.5 mm, by 1 mm in soft bone "
-        "(assumption); strengths: the bone class",
-        remarks=np.char.add(
-            most,
-            np.where(
-                washered,
-                np.where(
-                    sinks,
-                    " on its washer: they are expected to sink in. Take a wider one, where there "
-                    "is one",
-                    " on its washer: they may sink in when the screw is tightened hard. Tighten "
-                    "with care, take a wider one, where there is one",
-                ),
-                np.where(
-                    sinks,
-                    ": it is expected to sink in, so a washer is due. Use one, where it fits",
-                    ": it may sink in when the screw is tightened hard. Tighten with care, use a "
-                    "washer, where it fits",
-                ),
-            ),
-        ),
+        source="footprint of head or washer, bedded in by 0.5 mm, by 1 mm in soft bone; a head "
+        "that sinks in holds what its bone bears and no more (assumptions); strengths: the bone "
+        "class",
+        remarks=np.char.add(most, _sinking(hit & (use > 1.0), washered, stocked)),
         sentences={
-            Verdict.PASS: "The head presses with {measured}.",
-            Verdict.CAUTION: "The head presses with {measured}{remark}, or turn the axis squarer "
-            "to the surface.",
+            Verdict.PASS: "Tightened fully, the head presses with {measured}.",
+            Verdict.CAUTION: "Tightened fully, the head presses with {measured}{remark}, or turn "
+            "the axis squarer to the surface.",
             Verdict.UNKNOWN: "Whether the head sinks in cannot be told.",
         },
+    )
+
+
+def _sinking(sinks: Bools, washered: Bools, stocked: Bools) -> NDArray[np.str_]:
+    """What to do about a head that sinks in, or may."""
+    on_washer, bare = " on its washer: they", ": it"
+    expected, feared = "expected to sink in", "may sink in when the screw is tightened hard"
+    care = "Tighten with care, "
+    return np.select(
+        [washered & sinks, washered, stocked & sinks, stocked, sinks],
+        [
+            f"{on_washer} are {expected}. Take a wider one, where there is one",
+            f"{on_washer} {feared}. {care}take a wider one, where there is one",
+            f"{bare} is {expected}, so a washer is due. Use one, where it fits",
+            f"{bare} {feared}. {care}use a washer, where it fits",
+            f"{bare} is {expected}, and the catalogue has no washer for it. Take a wider head",
+        ],
+        f"{bare} {feared}, and the catalogue has no washer for it. {care}take a wider head",
     )
 
 

@@ -3,7 +3,7 @@
 Numbers of this floor compare plans with each other. They predict nothing for a patient.
 """
 
-from trajplan.mechanics._bearing import Bearing, bearing
+from trajplan.mechanics._bearing import Bearing, bearing, seat_limit
 from trajplan.mechanics._bone_class import (
     BoneClass,
     Material,
@@ -80,6 +80,7 @@ __all__ = [
     "press_surface",
     "pull_out",
     "region_quadrature",
+    "seat_limit",
     "shaft_load",
     "shear_area",
     "slip_reserve",

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from trajplan.arrays import Floats
     from trajplan.mechanics._bone_class import Strength
 
-__all__ = ["Bearing", "bearing"]
+__all__ = ["Bearing", "bearing", "seat_limit"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -27,17 +27,43 @@ class Bearing:
     use: Range  # pressure over the bone's compressive strength; above 1 it gives way
 
 
-def bearing(force: Range, area: ArrayLike, strength: Strength | None) -> Bearing:
-    """Pressure under heads or washers against the strength of the bone.
+def seat_limit(area: ArrayLike, strength: Strength | None) -> Range:
+    """Force at which the bone under heads or washers gives way.
 
     Parameters
     ----------
-    force : Range
-        Preload of ``n`` screws, N.
     area : (n,) float array, mm²
         Footprint, as from `trajplan.trajectory.head_footprint`; NaN: unknown, or nothing bears.
     strength : Strength or None
         Compressive strength of the bone under the head; None: no source gives one.
+
+    Returns
+    -------
+    Range
+        N.
+
+    Raises
+    ------
+    DegenerateError
+        If an area is negative.
+    """
+    area = not_negative("area", area)
+    if strength is None:
+        return Range(*(np.full_like(area, np.nan) for _ in range(3)))
+    return Range(area * strength.low, area * strength.estimate, area * strength.high)
+
+
+def bearing(force: Range, area: ArrayLike, limit: Range) -> Bearing:
+    """Pressure under heads or washers against what the bone there bears.
+
+    Parameters
+    ----------
+    force : Range
+        Force with which ``n`` screws pull their heads down, N.
+    area : (n,) float array, mm²
+        Footprint, as for `seat_limit`.
+    limit : Range
+        Force at which the bone gives way, N, as from `seat_limit`.
 
     Returns
     -------
@@ -46,13 +72,14 @@ def bearing(force: Range, area: ArrayLike, strength: Strength | None) -> Bearing
     Raises
     ------
     DegenerateError
-        If a force is negative.
+        If a force or an area is negative.
     """
     area = not_negative("area", area)
-    bounds = (force.low, force.estimate, force.high)
-    low, estimate, high = (not_negative("force", f) / area for f in bounds)
-    weak, usual, strong = (
-        (np.nan,) * 3 if strength is None else (strength.low, strength.estimate, strength.high)
+    low, estimate, high = (
+        not_negative("force", bound) for bound in (force.low, force.estimate, force.high)
     )
-    use = Range(low / strong, estimate / usual, high / weak)
-    return Bearing(area=area, pressure=Range(low, estimate, high), use=use)
+    return Bearing(
+        area=area,
+        pressure=Range(low / area, estimate / area, high / area),
+        use=Range(low / limit.high, estimate / limit.estimate, high / limit.low),
+    )

@@ -187,7 +187,9 @@ def stripping_torque(
     )
 
 
-def preload(hold: Range, core: Range, aimed: Range | None = None) -> Range:
+def preload(
+    hold: Range, core: Range, aimed: Range | None = None, seat: Range | None = None
+) -> Range:
     """Force that tightening a lag screw leaves in it.
 
     Parameters
@@ -199,12 +201,15 @@ def preload(hold: Range, core: Range, aimed: Range | None = None) -> Range:
     aimed : Range, optional
         Force that the torque aimed at would make, as from `force_from_torque`; by default
         the published spread of lag-screw forces, `LAG_FORCE`.
+    seat : Range, optional
+        Force at which the bone under the head gives way, N, as from `seat_limit`: a head that
+        sinks in holds that and no more (assumption). NaN limits nothing.
 
     Returns
     -------
     Range
         N: the force aimed at, no more than `USEFUL_SHARE` of the holding strength, no more
-        than the core bears. NaN where the holding strength is unknown.
+        than the core and the seat bear. NaN where the holding strength is unknown.
 
     Raises
     ------
@@ -216,12 +221,16 @@ def preload(hold: Range, core: Range, aimed: Range | None = None) -> Range:
     )
     holds = (hold.low, hold.estimate, hold.high)
     cores = (core.low, core.estimate, core.high)
+    seats: tuple[Floats | float, ...] = (np.inf,) * 3
+    if seat is not None:
+        seats = (seat.low, seat.estimate, seat.high)
     return Range(
-        *(
-            np.minimum(
-                np.minimum(not_negative("force aimed at", g), not_negative("core limit", c)),
-                USEFUL_SHARE * not_negative("holding", h),
-            )
-            for g, c, h in zip(goal, cores, holds, strict=True)
-        )
+        *(_pull(*bounds) for bounds in zip(goal, cores, holds, seats, strict=True)),
     )
+
+
+def _pull(aimed: ArrayLike, core: Floats, hold: Floats, seat: Floats | float) -> Floats:
+    """Force aimed at, no more than anything bears; a seat that is NaN limits nothing."""
+    screw = np.minimum(not_negative("force aimed at", aimed), not_negative("core limit", core))
+    pull = np.minimum(screw, USEFUL_SHARE * not_negative("holding", hold))
+    return np.where(seat < pull, seat, pull)

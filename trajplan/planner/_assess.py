@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -129,6 +129,12 @@ def assess(
         answers, names = pair_rulings(screws, setup.limits), pair_names(ids)
         together = [finding for ruling in answers for finding in ruling.findings(names)]
     pressed = view.findings(screws, setup) if view is not None else ()
+    sums = (*(_as_a_plan(setup, screws, ids) if pairs else ()), *pressed)
+    failed = [
+        name
+        for name, counts in zip(ids, screws.crossing.inside, strict=True)
+        if counts and any(finding.verdict is Verdict.FAIL for finding in alone[name])
+    ]
     return Assessment(
         ids=tuple(ids),
         screws=screws,
@@ -136,9 +142,21 @@ def assess(
         together=(
             *together,
             *plan_findings(setup.around, setup.limits),
-            *(_as_a_plan(setup, screws, ids) if pairs else ()),
-            *pressed,
+            *(_counting(failed, finding) for finding in sums),
         ),
+    )
+
+
+def _counting(failed: Sequence[str], finding: Finding) -> Finding:
+    """Say of a finding that adds screws up which of them fail by themselves: no pass then."""
+    adds_up = finding.rule not in {"one_approach", "by_hand"}
+    if not failed or not adds_up or finding.verdict is Verdict.UNKNOWN:
+        return finding
+    which = "which fails by itself" if len(failed) == 1 else "which fail by themselves"
+    return replace(
+        finding,
+        verdict=max(finding.verdict, Verdict.CAUTION),
+        why=f"{finding.why} This counts {', '.join(failed)}, {which}.",
     )
 
 

@@ -59,9 +59,11 @@ class Outlook:
         hit, forces = screws.corridors.hit, self.forces
         lag = hit & (screws.technique != Technique.POSITION)
         use = forces.bearing.use
+        dims = screws.dims
+        stocked = np.array([kind.washer is not None for kind in dims.kinds])[dims.kind]
         return [
             holding(forces.holding.low, forces.holding.estimate, hit, setup.limits),
-            head_pressure(use.estimate, use.high, lag, screws.washered),
+            head_pressure(use.estimate, use.high, lag, screws.washered, stocked),
         ]
 
     def findings(self, screws: Trajectories, setup: Setup) -> tuple[Finding, ...]:

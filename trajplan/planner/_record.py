@@ -179,7 +179,8 @@ def _force_assumptions(setup: Setup) -> list[str]:
     return [
         (
             f'The bone is taken as "{bone.name}" ({bone.about.rstrip(".")}); lag-screw forces are '
-            "a range from 110 to 3000 N, capped by what thread and core bear."
+            "a range from 110 to 3000 N, capped by what thread, core and the bone under the "
+            "head bear."
         ),
         (
             f"Torques that strip the thread or break the core rest on a friction of "

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,17 +19,17 @@ from trajplan.mechanics import (
     core_limit,
     preload,
     press_surface,
+    seat_limit,
     stripping_torque,
     surface_regions,
     trajectory_holding,
 )
-from trajplan.trajectory import Technique, head_footprint
+from trajplan.trajectory import Technique, head_footprint, surface_normals
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trajplan.arrays import Bools, Floats, Ints
-    from trajplan.bone import Bone
     from trajplan.checks import Surroundings
     from trajplan.fracture import Zone
     from trajplan.mechanics import Bearing, BoneClass, ContactResult, Load
@@ -60,12 +60,12 @@ class ScrewForces:
     """Forces in ``n`` screws, N; NaN is unknown, and where a screw has no such force."""
 
     holding: Range  # pull-out of the thread beyond the fracture
-    preload: Range  # what tightening leaves in a lag screw
-    squeeze: Range  # along the fracture normal
+    preload: Range  # what tightening leaves in a lag screw; no more than the head's seat bears
+    squeeze: Range  # along the normal of the fracture, of its surface where it has one
     shear: Range  # across it
     stripping: Range  # N·m at the head at which the thread strips, over friction of screw on bone
     breaking: Range  # N·m at the head at which the core gives way
-    bearing: Bearing  # of head or washer on the near fragment
+    bearing: Bearing  # of head or washer on the near fragment, at all that the thread can pull
 
     def take(self, rows: Ints) -> ScrewForces:
         """Forces in some of the screws.
@@ -224,9 +224,13 @@ def screw_forces(screws: Trajectories, around: Surroundings, bone_class: BoneCla
     hold = trajectory_holding(screws, bone_class)
     presses = _presses(screws)
     core = core_limit(dims.pitch, dims.thread, dims.core)
-    force = _only(preload(hold, core), presses)
+    area = head_footprint(around.bone, screws)
+    seat = _seat_limit(area, dims.deep, bone_class)
+    force = _only(preload(hold, core, seat=seat), presses)
     strips, breaks = _torques(screws, hold)
-    normals = np.array([zone.plane.normal for zone in around.zones])[screws.crossing.zone]
+    flat = np.array([zone.plane.normal for zone in around.zones])[screws.crossing.zone]
+    local = surface_normals(screws, around.zones)
+    normals = np.where(np.isnan(local), flat, local)
     cosine = np.abs(np.einsum("ij,ij->i", screws.corridors.axes.direction, normals))
     sine = np.sqrt(np.clip(1.0 - cosine**2, 0.0, 1.0))
     return ScrewForces(
@@ -236,7 +240,7 @@ def screw_forces(screws: Trajectories, around: Surroundings, bone_class: BoneCla
         shear=_scaled(force, sine),
         stripping=strips,
         breaking=breaks,
-        bearing=_bearing(around.bone, screws, force, bone_class),
+        bearing=bearing(_only(preload(hold, core), presses), area, seat),
     )
 
 
@@ -253,13 +257,12 @@ def _scaled(values: Range, factor: Floats) -> Range:
     return Range(values.low * factor, values.estimate * factor, values.high * factor)
 
 
-def _bearing(bone: Bone, screws: Trajectories, force: Range, bone_class: BoneClass) -> Bearing:
-    """Pressure under the head, or under the washer, on the near fragment's bone."""
-    area, deep = head_footprint(bone, screws), screws.dims.deep
-    hard = bearing(force, area, bone_class.cortical.compression)
-    soft = bearing(force, area, bone_class.cancellous.compression)
-    uses = zip(_bounds(soft.use), _bounds(hard.use), strict=True)
-    return replace(hard, use=Range(*(np.where(deep, a, b) for a, b in uses)))
+def _seat_limit(area: Floats, deep: Bools, bone_class: BoneClass) -> Range:
+    """Force at which each head's bone gives way: soft bone under deep threads, else cortex."""
+    hard = seat_limit(area, bone_class.cortical.compression)
+    soft = seat_limit(area, bone_class.cancellous.compression)
+    both = zip(_bounds(soft), _bounds(hard), strict=True)
+    return Range(*(np.where(deep, a, b) for a, b in both))
 
 
 def _torques(screws: Trajectories, hold: Range) -> tuple[Range, Range]:

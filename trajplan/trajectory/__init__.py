@@ -2,7 +2,7 @@
 
 from trajplan.trajectory._axes import Axes, bundle
 from trajplan.trajectory._corridors import Corridors, cast, off_wall, wall_angle
-from trajplan.trajectory._crossing import Crossing
+from trajplan.trajectory._crossing import Crossing, surface_normals
 from trajplan.trajectory._dimensions import Dimensions, dimensions
 from trajplan.trajectory._footprint import head_footprint
 from trajplan.trajectory._holes import Holes
@@ -40,6 +40,7 @@ __all__ = [
     "passes",
     "plan_trajectories",
     "plan_wires",
+    "surface_normals",
     "techniques",
     "wall_angle",
 ]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.fracture import beside_fracture, fracture_depth
+from trajplan.fracture import beside_fracture, fracture_depth, local_normals
 from trajplan.trajectory._axes import bundle
 
 if TYPE_CHECKING:
@@ -16,8 +16,9 @@ if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Ints, Vec3s
     from trajplan.fracture import Zone
     from trajplan.trajectory._corridors import Corridors
+    from trajplan.trajectory._trajectory import Trajectories
 
-__all__ = ["Crossing", "cross", "zone_depth"]
+__all__ = ["Crossing", "cross", "surface_normals", "zone_depth"]
 
 
 #: mm that an axis may pass beside the outline of the fracture, which is drawn as a polygon
@@ -120,3 +121,29 @@ def cross(corridors: Corridors, zones: Sequence[Zone], zone: Ints) -> Crossing:
         bound=np.nan_to_num([part.fit.normal_bound for part in zones], nan=0.0)[zone],
         on_patch=np.logical_and.reduce(on_patch.reshape(n, lines), axis=1),
     )
+
+
+def surface_normals(screws: Trajectories, zones: Sequence[Zone]) -> Vec3s:
+    """Normal of the fracture surface itself round the crossing of each screw.
+
+    Parameters
+    ----------
+    screws : Trajectories
+        ``n`` screws.
+    zones : sequence of Zone
+        Zones of the fracture.
+
+    Returns
+    -------
+    (n, 3) float array
+        Unit normals, as from `trajplan.fracture.local_normals`; NaN where a screw does not
+        cross the fracture, where that is a plane, and where too little surface lies there.
+    """
+    crossing = screws.crossing
+    points = screws.corridors.axes.at(crossing.axis)
+    normals = np.full(points.shape, np.nan)
+    for number, zone in enumerate(zones):
+        rows = np.flatnonzero((crossing.zone == number) & crossing.inside)
+        if zone.pieces is not None and len(rows):
+            normals[rows] = local_normals(zone.pieces, points[rows], screws.dims.thread[rows])
+    return normals

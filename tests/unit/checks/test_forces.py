@@ -36,21 +36,25 @@ def test_holding_is_judged_by_the_low_end(low, estimate, verdict):
 )
 def test_head_pressure_is_judged_by_the_high_end(use, high, verdict):
     for washered in (HIT, ~HIT):
-        ruling = head_pressure(np.array([use]), np.array([high]), HIT, washered)
+        ruling = head_pressure(np.array([use]), np.array([high]), HIT, washered, HIT)
         assert ruling.verdict[0] == verdict
 
 
 @pytest.mark.parametrize(
-    ("use", "washered", "said", "not_said"),
+    ("use", "washered", "stocked", "said", "not_said"),
     [
-        (1.3, False, "a washer is due", "wider"),
-        (1.3, True, "Take a wider one", "due"),
-        (0.7, False, "use a washer", "due"),
-        (0.7, True, "take a wider one", "due"),
+        (1.3, False, True, "a washer is due", "wider"),
+        (1.3, True, True, "Take a wider one", "due"),
+        (1.3, False, False, "has no washer for it. Take a wider head", "due"),
+        (0.7, False, True, "use a washer", "due"),
+        (0.7, True, True, "take a wider one", "due"),
+        (0.7, False, False, "has no washer for it. Tighten with care", "use a washer"),
     ],
 )
-def test_a_washer_is_named_where_the_head_sinks_in(use, washered, said, not_said):
-    ruling = head_pressure(np.array([use]), np.array([1.9]), HIT, np.array([washered]))
+def test_a_washer_is_named_where_the_head_sinks_in(use, washered, stocked, said, not_said):
+    ruling = head_pressure(
+        np.array([use]), np.array([1.9]), HIT, np.array([washered]), np.array([stocked])
+    )
     (finding,) = ruling.findings(["S1"])
     assert said in finding.why
     assert not_said not in finding.why

@@ -48,6 +48,16 @@ def test_no_more_than_the_core_bears():
     assert values(preload(STRONG, ranged(50, 60, 70))) == [50, 60, 70]
 
 
+def test_no_more_than_the_seat_bears():
+    assert values(preload(STRONG, STRONG, seat=ranged(30, 40, 50))) == [30, 40, 50]
+
+
+def test_a_seat_that_is_not_known_limits_nothing():
+    unknown = ranged(np.nan, np.nan, np.nan)
+    assert values(preload(STRONG, STRONG, seat=unknown)) == list(LAG_FORCE)
+    assert np.isnan(values(preload(unknown, STRONG, seat=ranged(30, 40, 50)))).all()
+
+
 def test_torque_aimed_at_and_tightening_past_the_useful_share():
     hold = ranged(1000, 1000, 1000)
     strips = stripping_torque(hold, *SCREW)

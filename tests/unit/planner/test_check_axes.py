@@ -88,3 +88,20 @@ def test_one_axis_that_crosses_nothing_holds_no_rotation():
     assert said(plan, "crosses_fracture") == ["pass", "fail"]
     (rotation,) = [f for f in plan.findings if f.rule == "holds_rotation"]
     assert rotation.verdict is Verdict.CAUTION
+
+
+def test_what_adds_screws_up_says_which_of_them_fail():
+    """Two cross the fracture along its normal and pass; a third beside them lies aslant."""
+    square, aslant = [0.866, 0, 0.5], [1.0, 0, 0]
+    middle = np.array([[0, 0, 34], [0, 0, 66], [0, 0, 50]], dtype=float)
+    way = 40.0 * np.array([square, square, aslant])
+    plan = checked(middle - way, middle + way)
+    assert said(plan, "tilt") == ["pass", "pass", "fail"]
+    found = {finding.rule: finding for finding in plan.assessment.together}
+    rotation = found["holds_rotation"]
+    assert rotation.verdict is Verdict.CAUTION
+    assert rotation.why.endswith("This counts A2, which fails by itself.")
+    assert "This counts" in found["slip"].why
+    assert "This counts" not in found["one_approach"].why
+    fine = checked((middle - way)[:2], (middle + way)[:2])
+    assert all("This counts" not in finding.why for finding in fine.assessment.together)
