@@ -1,7 +1,7 @@
-"""Bone surfaces that nobody here made: femur, tibia and radius of the package myo-sim.
+"""Bone surfaces that nobody here made: femur, tibia, humerus and radius of the package myo-sim.
 
 Apache-2.0, binary STL in metres, installed by the extra `dev`. The femur is closed, the
-tibia and the radius are not.
+others are not.
 """
 
 import numpy as np
@@ -92,3 +92,35 @@ def test_an_assumed_cortex_is_never_taken_for_a_real_one(plan):
         (known,) = [f for f in screw.findings if f.rule == "cortex_known"]
         assert known.verdict == "caution"
         assert "assumption" in known.why
+
+
+@pytest.mark.parametrize(
+    ("bone", "cortex", "kind"),
+    [("r_femur", 6, "HA4.5"), ("r_tibia", 6, "HA4.5"), ("humerus", 4, "HA4.5"),
+     ("radius", 2.5, "HA3.5")],
+)  # fmt: skip
+def test_cut_by_the_command_and_planned_from_the_fragments_alone(run, folder, bone, cortex, kind):
+    """The plan's own bound on the normal holds the normal that the bone was cut along."""
+    mesh = trimesh.load_mesh(real_bone(f"{bone}.stl"))
+    half = mesh.bounds.mean(axis=0)[1]
+    point = mesh.section(plane_origin=[0, half, 0], plane_normal=[0, 1, 0]).centroid
+    (folder / "whole.toml").write_text(
+        f'unit = "m"\n[bone]\nmesh = "{real_bone(f"{bone}.stl").as_posix()}"\n[fracture]\n'
+        f"plane = {{ point = {point.tolist()}, normal = {NORMAL.tolist()} }}\n"
+    )
+    cut = run("fracture", "whole.toml", "--split", "--out", "pieces")
+    assert (cut.status, cut.err) == (0, "")
+    pieces = [f"pieces/{path.name}" for path in sorted((folder / "pieces").glob("*.stl"))]
+    assert len(pieces) == 2
+    (folder / "case.toml").write_text(
+        f'unit = "mm"\n[bone]\nfragments = {pieces}\ncortex = {cortex}\n'
+        f'[fracture]\nbetween = true\n[screws]\ncount = 2\nkinds = ["{kind}"]\n'
+    )
+    answer = run("plan", "case.toml", "--no-picture", "--out", "out")
+    assert (answer.status, answer.err) == (0, "")
+    made = read_plan(folder / "out" / "plan.json")
+    two_lag_screws_and_nothing_fails(made)
+    (zone,) = made.fracture.zones
+    across = np.linalg.norm(np.cross(zone.normal, NORMAL))
+    assert 0.0 < zone.normal_bound < 0.01
+    assert np.degrees(np.arcsin(across)) <= zone.normal_bound

@@ -53,6 +53,7 @@ from trajplan.files._plan import (
     write_plan,
 )
 from trajplan.files._records import (
+    DECIMALS,
     ChanceRecord,
     CortexRecord,
     CountersinkRecord,
@@ -69,6 +70,7 @@ from trajplan.files._stl import write_stl
 from trajplan.files._table import SCREW_COLUMNS, screw_rows, write_plan_csv
 
 __all__ = [
+    "DECIMALS",
     "SCREW_COLUMNS",
     "AlternativeRecord",
     "Approach",

@@ -22,6 +22,7 @@ from pydantic import (
 )
 
 __all__ = [
+    "DECIMALS",
     "ChanceRecord",
     "CortexRecord",
     "CountersinkRecord",

@@ -86,6 +86,8 @@ def _explain(detail: ErrorDetails, model: type[BaseModel]) -> tuple[str, str]:
         return f'the key "{key}" is not known', nearest(key, _keys_at(model, detail["loc"][:-1]))
     if kind == "missing":
         return "the key is missing", f'add "{key}"'
+    if kind == "literal_error" and context["expected"] == "True":
+        return f"found {shown(value)}", "give true, or leave the key out"
     if kind in REMEDIES:
         return f"found {shown(value)}", REMEDIES[kind].format(**context)
     return f"found {shown(value)}", detail["msg"][:1].lower() + detail["msg"][1:]

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trajplan.files import FitRecord, FractureRecord, OffsetRecord, ShaftRecord, ZoneRecord
+import numpy as np
+
+from trajplan.files import (
+    DECIMALS,
+    FitRecord,
+    FractureRecord,
+    OffsetRecord,
+    ShaftRecord,
+    ZoneRecord,
+)
 from trajplan.fracture import fracture_length, obliquity
 
 if TYPE_CHECKING:
@@ -36,6 +45,11 @@ def fracture_record(setup: Setup) -> FractureRecord:
     )
 
 
+#: Degrees by which a normal may turn when its three numbers are rounded for the file: each by
+#: half of the last of `DECIMALS`. A fit to a flat surface is surer than that.
+NORMAL_ROUNDED = float(np.degrees(np.sqrt(3.0) * 0.5 * 10.0**-DECIMALS))
+
+
 def _zone(zone: Zone, shaft: ShaftAxis, names: tuple[str, ...]) -> ZoneRecord:
     fit = zone.fit
     return ZoneRecord(
@@ -45,7 +59,7 @@ def _zone(zone: Zone, shaft: ShaftAxis, names: tuple[str, ...]) -> ZoneRecord:
         area=zone.area,
         rms=fit.rms,
         largest=fit.largest,
-        normal_bound=fit.normal_bound,
+        normal_bound=fit.normal_bound + NORMAL_ROUNDED,
         extents=(float(fit.extents[0]), float(fit.extents[1])),
         flatness=fit.flatness,
         obliquity=obliquity(zone, shaft),

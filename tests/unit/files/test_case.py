@@ -210,6 +210,8 @@ def test_a_wrong_value_is_named(read, old, new, where, word):
         ("points = []", "at least 3"),
         ("points = [[0, 0, 0], [1, 0, 0], [1, 0]]", "three numbers"),
         ('group = ""', "not empty"),
+        ('between = "fragments"', "give true"),
+        ("between = false", "give true"),
     ],
 )
 def test_a_wrong_fracture_is_refused(read, source, word):
