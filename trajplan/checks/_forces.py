@@ -167,14 +167,18 @@ def slip(low: float, high: float, *, where: str = "", bends: bool = False) -> Fi
     )
 
 
-def opening(low: float, high: float, *, where: str = "", why: str = "") -> Finding:
+def opening(
+    low: float, high: float, *, least: float = np.inf, where: str = "", why: str = ""
+) -> Finding:
     """Judge whether the fracture stays closed and still under the load of the case.
 
     Parameters
     ----------
     low, high : float
-        Factor on the load up to which it does, with the least and the most friction; NaN is
-        unknown.
+        Factor on the load up to which it does, with the least and the most friction, at the
+        estimated preload; NaN is unknown.
+    least : float
+        The same with the least friction, at the low end of the preload.
     where : str
         Names the surface that gives way first, where there are several.
     why : str
@@ -200,11 +204,18 @@ def opening(low: float, high: float, *, where: str = "", why: str = "") -> Findi
             f"With little friction the fracture opens further or slides{where} at {low:.2f} times "
             "the load of the case: protect it from that load, or add a plate."
         )
+    elif least < 1.0:
+        verdict = Verdict.CAUTION
+        said = (
+            f"The fracture opens no further and stays still up to {_times(low)} the load of the "
+            f"case at the estimated preload, but only up to {least:.2f} times at the least preload "
+            "published: protect it from that load, or add a plate."
+        )
     else:
         verdict = Verdict.PASS
         said = (
             f"The fracture opens no further and stays still up to {_times(low)} the load of the "
-            "case, at the estimated preload."
+            f"case at the estimated preload, {_times(least)} at the least."
         )
     return Finding(
         rule="opening_load",
@@ -214,7 +225,8 @@ def opening(low: float, high: float, *, where: str = "", why: str = "") -> Findi
         limit=1.0,
         unit="times the load of the case",
         why=said,
-        source="rigid fragment on an elastic foundation, Coulomb friction; preload: estimate",
+        source="rigid fragment on an elastic foundation, Coulomb friction; preload: estimate, and "
+        "the low end of its range",
     )
 
 

@@ -80,6 +80,11 @@ class OpeningRecord(Record):
     gap: Maybe = Field(
         default=None, description="at which it opens further than the screws alone leave it"
     )
+    least: Maybe = Field(
+        default=None,
+        description="with the least friction, were all screws tightened to the low end of their "
+        "preload only; null: never",
+    )
     where: str = Field(
         default="", description="surface that gives way first; empty: there is but one"
     )

@@ -121,7 +121,7 @@ def _together(setup: Setup, found: Pressing) -> tuple[Finding, Finding]:
 def _by_load(found: Opening) -> Finding:
     load = found.load
     low, high = (np.nan, np.nan) if load is None else (load.low, load.high)
-    return opening(low, high, where=found.where, why=found.why)
+    return opening(low, high, least=found.least, where=found.where, why=found.why)
 
 
 def _any(chances: Chances) -> tuple[float, float]:

@@ -101,7 +101,13 @@ def _opening(opening: Opening) -> OpeningRecord:
     if opening.load is None:
         return OpeningRecord(unknown=opening.why)
     load = opening.load
-    return OpeningRecord(low=load.low, high=load.high, gap=load.gap, where=opening.where.strip())
+    return OpeningRecord(
+        low=load.low,
+        high=load.high,
+        gap=load.gap,
+        least=opening.least,
+        where=opening.where.strip(),
+    )
 
 
 def _range(values: Range, i: int) -> RangeRecord | None:

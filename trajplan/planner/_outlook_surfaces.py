@@ -30,6 +30,7 @@ class Opening:
     load: OpeningLoad | None  # None: cannot be told
     where: str  # which surface, for a sentence; empty where there is but one
     why: str  # why it cannot be told
+    least: float = np.nan  # lowest factor, were all screws tightened to the low end of preload
 
 
 def where_of(setup: Setup, zones: Sequence[int] | Ints) -> str:
@@ -94,7 +95,21 @@ def open_by_load(
     weakest = names[int(np.argmin([load.low for load in found]))]
     ends = ("gap", "slip_low", "slip_estimate", "slip_high")
     least = OpeningLoad(*(min(getattr(load, end) for load in found) for end in ends))
-    return Opening(least, weakest, "")
+    weak = min(
+        _low_share(forces, surface) * load.low
+        for (_, surface), load in zip(parts, found, strict=True)
+    )
+    return Opening(least, weakest, "", weak)
+
+
+def _low_share(forces: ScrewForces, surface: SurfacePressing) -> float:
+    """Least share of the estimated preload that the low end of a surface's screws is.
+
+    Contact and friction grow in proportion to all forces, so the load that a fracture bears
+    does too: exact if all screws are tightened to this share.
+    """
+    low, estimate = (end[surface.screws] for end in (forces.preload.low, forces.preload.estimate))
+    return float(np.min(low / estimate))
 
 
 def _untold(setup: Setup, pressing: Pressing) -> Opening | None:

@@ -105,6 +105,20 @@ def test_opening_load(low, high, verdict):
     assert ("no shaft" in finding.why) == (verdict is Verdict.UNKNOWN)
 
 
+@pytest.mark.parametrize(
+    ("least", "verdict", "said"),
+    [
+        (1.0, Verdict.PASS, "4.0 times the load of the case at the estimated preload, 1.0 times"),
+        (0.99, Verdict.CAUTION, "but only up to 0.99 times at the least preload"),
+    ],
+)
+def test_opening_load_at_the_least_preload(least, verdict, said):
+    finding = opening(4.0, 6.0, least=least)
+    assert finding.verdict is verdict
+    assert said in finding.why
+    assert opening(0.5, 0.9, least=0.05).verdict is Verdict.FAIL
+
+
 def test_the_surface_that_is_pressed_least_is_named():
     found = contact_share(0.8, 3.0, Limits(), solved=True, where=" between A and B", least=0.31)
     assert "least of all between A and B, 31 %" in found.why

@@ -88,6 +88,18 @@ def test_a_load_opens_the_surface_whatever_zone_the_screws_cross(spiral):
     assert half.load.low == pytest.approx(opening.low / 2, rel=1e-3)
 
 
+def test_the_least_load_is_that_of_screws_tightened_to_the_least(spiral):
+    """All of them to the same share of the estimate: pressed anew with those forces."""
+    view, screws = spiral.outlook, spiral.assessment.screws
+    known = view.forces.preload
+    share = float(np.min(known.low / known.estimate))
+    weak = replace(view.forces, preload=Range(known.low, share * known.estimate, known.high))
+    pressing = press(screws, weak, spiral.setup.regions, friction_range(0.4))
+    anew = open_by_load(spiral.setup, screws, weak, pressing)
+    assert 0.0 < share < 0.5
+    assert plan_record(spiral).opening_load.least == pytest.approx(anew.load.low, rel=1e-3)
+
+
 def test_no_load_no_word_of_it(shaft):
     assert plan_record(shaft).opening_load is None
     assert not [finding for finding in shaft.findings if finding.rule == "opening_load"]

@@ -58,6 +58,7 @@ def test_every_surface_has_a_line(record):
         (OpeningRecord(unknown="the bone has no shaft"), "cannot be told, the bone has no shaft"),
         (OpeningRecord(low=0.8, high=1.25, gap=2.0, where="between A and B"),
          "slides between A and B at 0.80 to 1.25 times the load"),
+        (OpeningRecord(low=0.8, high=1.25, least=0.09), "preload; 0.09 times at the least)"),
         (OpeningRecord(low=0.0, high=0.0, gap=2.0), "slide before there is any load"),
         (OpeningRecord(low=1500.0, high=9e5), "at more than 1000 times the load"),
         (OpeningRecord(low=1.5), "1.50 to endless times"),

@@ -266,7 +266,10 @@ def _forces(plan: PlanFile) -> Iterator[Row]:
 def _opening(opening: OpeningRecord) -> str:
     if opening.unknown:
         return f"cannot be told: {opening.unknown}"
-    return "endless" if opening.low is None else times_text(opening.low, opening.high, 2)
+    if opening.low is None:
+        return "endless"
+    least = "" if opening.least is None else f"; {opening.least:.2f} at the least preload"
+    return f"{times_text(opening.low, opening.high, 2)}{least}"
 
 
 def _measure(value: float | None, unit: str) -> str:

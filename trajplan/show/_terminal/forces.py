@@ -159,6 +159,10 @@ def _percent(share: float | None) -> str:
     return "?" if share is None else f"{100 * share:.0f} %"
 
 
+def _least(opening: OpeningRecord) -> str:
+    return "a thousandfold" if opening.least is None else f"{opening.least:.2f} times"
+
+
 def _opening(opening: OpeningRecord) -> str:
     if opening.unknown:
         return f"The load of the case: cannot be told, {opening.unknown}."
@@ -170,7 +174,7 @@ def _opening(opening: OpeningRecord) -> str:
     return (
         f"The fracture opens further or slides{where} at "
         f"{times_text(opening.low, opening.high, 2)} times the load of the case; below 1 it does "
-        "before the load is reached (estimated preload)."
+        f"before the load is reached (estimated preload; {_least(opening)} at the least)."
     )
 
 
