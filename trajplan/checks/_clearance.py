@@ -127,6 +127,9 @@ def _ruling(gap: Floats, obstacle: Obstacle, screws: Trajectories) -> Ruling:
             Verdict.FAIL: f"The screw comes within {{measured}} of {name}; {{limit}} must be kept.",
             Verdict.UNKNOWN: f"The distance to {name} cannot be told.",
         },
+        below={
+            Verdict.FAIL: f"The screw cuts {{measured}} into {name}; {{limit}} must be kept clear."
+        },
     )
 
 
@@ -161,8 +164,8 @@ def head_on_joint(screws: Trajectories, joint: Obstacle) -> Ruling:
         source="common practice",
         sentences={
             Verdict.PASS: f"The head keeps {{measured}} from its edge to {joint.label}.",
-            Verdict.FAIL: f"The head sits on {joint.label} ({{measured}} from its edge): it would "
-            "stand in the joint.",
+            Verdict.FAIL: f"The head sits on {joint.label} and overlaps it by {{measured}}: it "
+            "would stand in the joint.",
             Verdict.UNKNOWN: f"Whether the head sits on {joint.label} cannot be told: the surface "
             "of the bone is open at the entry.",
         },

@@ -70,4 +70,8 @@ def fracture_edge(screws: Trajectories, limits: Limits, zones: Sequence[Zone]) -
             "the edge will break ({limit} is the least).",
             Verdict.UNKNOWN: "The distance to the fracture line cannot be told.",
         },
+        below={
+            Verdict.FAIL: "The hole reaches {measured} past the fracture line: no edge is left "
+            "({limit} is the least)."
+        },
     )

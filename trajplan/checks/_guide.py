@@ -164,8 +164,8 @@ def guide_way(
             Verdict.PASS: f"The drill guide stays {{measured}} clear of {name}.",
             Verdict.CAUTION: f"The drill guide passes {name} at {{measured}}, where {{limit}} is "
             "wanted: it must be held aside and shielded.",
-            Verdict.FAIL: f"The drill guide meets {name} on its way to the entry ({{measured}} "
-            "between them): the bone cannot be drilled along this axis.",
+            Verdict.FAIL: f"The drill guide overlaps {name} by {{measured}} on its way to the "
+            "entry: the bone cannot be drilled along this axis.",
             Verdict.UNKNOWN: f"How the drill guide passes {name} cannot be told: the surface of "
             "the bone is open at the entry.",
         },

@@ -96,6 +96,10 @@ def head_support(screws: Trajectories, limits: Limits) -> Ruling:
             Verdict.UNKNOWN: "The axis does not cross the fracture in bone, so what carries the "
             "head cannot be told.",
         },
+        below={
+            Verdict.FAIL: "No bone lies between head and fracture: the head sits {measured} past "
+            "it ({limit} of bone is the least)."
+        },
     )
 
 

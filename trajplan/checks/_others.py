@@ -85,8 +85,8 @@ def other_fractures(screws: Trajectories, limits: Limits, zones: Sequence[Zone])
             sentences={
                 Verdict.PASS: "The thread bites beyond the other fracture on its way too, by "
                 "{measured}.",
-                Verdict.FAIL: "The thread lies across another fracture on its way ({measured}): "
-                "it bites on both sides and keeps that gap open.",
+                Verdict.FAIL: "The thread lies across another fracture on its way, {measured} of "
+                "it on the near side: it bites on both sides and keeps that gap open.",
             },
         ),
         Ruling(

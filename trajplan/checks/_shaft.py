@@ -36,8 +36,9 @@ def along_shaft(screws: Trajectories, limits: Limits, shaft: ShaftAxis) -> Rulin
     Returns
     -------
     Ruling
-        Measures the screw's way in the bone, from the entry to the tip or the exit, in shaft
-        diameters. Does not apply to a bone without a shaft.
+        Measures, of a lengthwise screw, its way in the bone, from the entry to the tip or the
+        exit, in shaft diameters; of one that crosses the shaft there is nothing to measure.
+        Does not apply to a bone without a shaft.
     """
     axes, hit = screws.corridors.axes, screws.corridors.hit
     cosine = np.clip(np.abs(axes.direction @ shaft.direction), 0.0, 1.0)
@@ -54,23 +55,23 @@ def along_shaft(screws: Trajectories, limits: Limits, shaft: ShaftAxis) -> Rulin
     return Ruling(
         rule="along_shaft",
         verdict=verdict,
-        measured=length,
-        limit=limit,
+        measured=np.where(lengthwise, length, np.nan),
+        limit=np.where(lengthwise, limit, np.nan),
         unit="shaft diameters",
         source="common practice: a lag screw crosses the shaft; limits: assumption",
         sentences={
-            Verdict.PASS: "The screw stands {remark} off the length of the shaft and runs "
-            "{measured} in the bone.",
-            Verdict.CAUTION: "The screw runs along the shaft, {remark} off its length, over "
-            "{measured}, past {limit}: it enters at a bone end or lies in the canal, and holds "
-            "where there is little cortex.",
-            Verdict.FAIL: "The screw runs along the shaft, {remark} off its length, over "
-            "{measured}, past {limit}: that is no lag screw's way, and the drill cannot be kept "
-            "to it.",
+            Verdict.PASS: "{remark}.",
+            Verdict.CAUTION: "{remark}: a way of {measured} in the bone, longer than {limit}. It "
+            "enters at a bone end or lies in the canal, and holds where there is little cortex.",
+            Verdict.FAIL: "{remark}: a way of {measured} in the bone, longer than {limit}. That is "
+            "no lag screw's way, and the drill cannot be kept to it.",
             Verdict.UNKNOWN: "How far the screw runs along the shaft cannot be told: the surface "
             "is open there.",
         },
-        remarks=np.char.mod("%.0f degrees", angle),
+        remarks=np.char.add(
+            np.where(lengthwise, "The screw runs along the shaft", "The screw crosses the shaft"),
+            np.char.mod(", %.0f degrees off its length", angle),
+        ),
     )
 
 

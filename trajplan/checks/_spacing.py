@@ -141,9 +141,13 @@ def screw_gap(pairs: Pairs, limits: Limits) -> Ruling:
         source="geometry; limit: assumption",
         sentences={
             Verdict.PASS: "The screws stay {measured} apart, heads included.",
-            Verdict.FAIL: "The screws meet: the gap between them is {measured}, {limit} is the "
-            "least.",
+            Verdict.FAIL: "The screws come too near: the gap between them is {measured}, {limit} "
+            "is the least.",
             Verdict.UNKNOWN: "The gap between the screws cannot be told.",
+        },
+        below={
+            Verdict.FAIL: "The screws meet: they overlap by {measured}, {limit} between them is "
+            "the least."
         },
     )
 

@@ -82,8 +82,8 @@ def thread_across(screws: Trajectories, limits: Limits) -> Ruling:
             Verdict.PASS: "On its whole circumference the thread bites {measured} beyond the "
             "fracture at the nearest.",
             Verdict.CAUTION: "The thread begins only {measured} beyond the fracture.",
-            Verdict.FAIL: "The thread lies across the fracture ({measured}): it bites both "
-            "fragments and nothing closes.",
+            Verdict.FAIL: "The thread lies across the fracture, {measured} of it on the near side: "
+            "it bites both fragments and nothing closes.",
             Verdict.UNKNOWN: "The axis does not cross the fracture in bone, so the thread's side "
             "cannot be told.",
         },

@@ -109,8 +109,8 @@ def tip_short(screws: Trajectories, _limits: Limits) -> Ruling:
         sentences={
             Verdict.PASS: "The tip stops {measured} before the place where it would come too near "
             "to the far wall.",
-            Verdict.FAIL: "The tip passes the deepest place that it may reach ({measured} to "
-            "spare): no stocked length is short enough.",
+            Verdict.FAIL: "The tip goes {measured} past the deepest place that it may reach: no "
+            "stocked length is short enough.",
             Verdict.UNKNOWN: "Where the far wall lies cannot be told: the surface is open there, "
             "or nothing carries the head.",
         },

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import IntEnum
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
@@ -65,6 +65,9 @@ class Ruling:
     source: str
     sentences: Mapping[Verdict, str]  # templates with {measured}, {limit} and {remark}
     remarks: NDArray[np.str_] | None = None  # (n,) what {remark} stands for; None: nothing
+    #: Sentences for a measure below zero, in which {measured} stands for so much past zero:
+    #: nobody should read of a distance of -3.2 mm.
+    below: Mapping[Verdict, str] = field(default_factory=dict)
 
     def findings(self, subjects: Sequence[str]) -> list[Finding]:
         """Write the answers out, one finding a subject.
@@ -89,8 +92,11 @@ class Ruling:
         verdict = Verdict(int(self.verdict[i]))
         measured, limit = float(self.measured[i]), float(self.limit[i])
         digits = _digits(measured, limit)
-        why = self.sentences[verdict].format(
-            measured=f"{measured:.{digits}f} {self.unit}".strip(),
+        sentence = self.sentences[verdict]
+        if measured < 0.0 and verdict in self.below:
+            sentence = self.below[verdict]
+        why = sentence.format(
+            measured=f"{abs(measured):.{digits}f} {self.unit}".strip(),
             limit=f"{limit:.{digits}f} {self.unit}".strip(),
             remark="" if self.remarks is None else self.remarks[i],
         )

@@ -155,10 +155,10 @@ def cortex_known(screws: Trajectories, _limits: Limits) -> Ruling:
         source="the model",
         sentences={
             Verdict.PASS: "The canal is modelled: the near cortex is {measured} along the axis.",
-            Verdict.CAUTION: "No canal is modelled: the near cortex of {measured} along the axis, "
-            "and the purchase that rests on it, are an assumption of the case.",
-            Verdict.UNKNOWN: "How thick the cortex is cannot be told: no canal is modelled and the "
-            "case assumes no cortex, or the surface is open there.",
+            Verdict.CAUTION: "The axis meets no modelled canal: the near cortex of {measured} "
+            "along the axis, and the purchase that rests on it, are an assumption of the case.",
+            Verdict.UNKNOWN: "How thick the cortex is cannot be told: the axis meets no modelled "
+            "canal and the case assumes no cortex, or the surface is open there.",
         },
     )
 

@@ -146,6 +146,10 @@ def wire_clear(wires: WirePaths, screws: Trajectories, limits: Limits) -> Ruling
             "them, {limit} is the least.",
             Verdict.UNKNOWN: "The distance to the screws cannot be told.",
         },
+        below={
+            Verdict.FAIL: "The wire runs into a screw or its drill: they overlap by {measured}, "
+            "{limit} between them is the least."
+        },
     )
 
 
@@ -184,5 +188,8 @@ def wire_clearance(wires: WirePaths, obstacle: Obstacle, limits: Limits) -> Ruli
             Verdict.PASS: f"The wire stays {{measured}} clear of {name}.",
             Verdict.FAIL: f"The wire comes within {{measured}} of {name}; {{limit}} must be kept.",
             Verdict.UNKNOWN: f"The distance to {name} cannot be told.",
+        },
+        below={
+            Verdict.FAIL: f"The wire cuts {{measured}} into {name}; {{limit}} must be kept clear."
         },
     )

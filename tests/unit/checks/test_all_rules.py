@@ -1,8 +1,11 @@
 """All rules at once: rows kept, misses, and nothing unknown shown as a pass."""
 
+import re
+from dataclasses import replace
+
 import numpy as np
 import pytest
-from builders import bone_of, in_slab, level, obstacle, screws_in, slab, words
+from builders import bone_of, changed, in_slab, level, obstacle, screws_in, slab, words
 from specimens import box
 
 from trajplan.bone import shaft_axis
@@ -84,3 +87,27 @@ def test_every_limit_has_its_note():
 
     assert list(LIMIT_NOTES) == [f.name for f in fields(Limits)]
     assert all(note.source and note.meaning for note in LIMIT_NOTES.values())
+
+
+def test_no_sentence_tells_of_a_distance_below_zero():
+    """Screws through an obstacle, through each other, across the fracture and short of the wall."""
+    through = (
+        obstacle(box((-6, -9, -30), (6, 9, -12)), role="avoid"),
+        obstacle(box((-9, -9, -1), (9, 9, 40))),
+    )
+    around = replace(AROUND, obstacles=through)
+    shallow = changed(in_slab(x=[0, 3, 39.0], cortex=4.0), tip=[26.0, 18.0, 15.0])
+    shallow = changed(shallow, "seats", seat=[0.0, 12.0, 0.0])
+    shallow = changed(shallow, bite_from=[2.0, 2.0, 2.0])
+    shallow = replace(shallow, bicortical=np.array([True, False, True]))
+    rulings = screw_rulings(shallow, LIMITS, around)
+    pairs = pair_rulings(shallow, LIMITS)
+    found = [f for r in rulings for f in r.findings("abc")]
+    found += [f for r in pairs for f in r.findings(pair_names("abc"))]
+    negative = {f.rule for f in found if f.measured is not None and f.measured < 0.0}
+    assert negative >= {
+        "avoid_clearance", "joint_clearance", "head_on_joint", "guide_way", "screw_gap",
+        "thread_across", "head_support", "tip_past", "tip_short",
+    }  # fmt: skip
+    for finding in found:
+        assert not re.search(r"(?<![\w.])-\d", finding.why), finding.why

@@ -16,15 +16,16 @@ def test_two_screws_are_needed():
 
 
 def rotation(*heights):
-    """What a check says of axes straight across a shaft whose fracture lies at 40 to 60 mm."""
+    """What a check says of axes along the normal of a fracture through (0, 0, 50)."""
     n = len(heights)
-    start = np.column_stack([np.full(n, -60.0), np.zeros(n), heights])
+    middle = np.column_stack([np.zeros((n, 2)), heights])
+    way = 60.0 * np.array([0.866, 0.0, 0.5])
     table = AxesTable(
         ids=tuple(f"S{i}" for i in range(n)),
         kinds=("HA4.5",) * n,
         techniques=("lag",) * n,
-        start=start,
-        end=start + np.array([120.0, 0.0, 0.0]),
+        start=middle - way,
+        end=middle + way,
         rows=tuple(range(2, n + 2)),
     )
     plan = check_axes(case_of(), table, bone=tube(sides=32))

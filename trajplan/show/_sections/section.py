@@ -172,9 +172,9 @@ def _notes(record: ScrewRecord, gaps: tuple[float, ...]) -> tuple[str, ...]:
     notes = []
     bases = {c.basis for c in (record.near_cortex, record.far_cortex) if c is not None}
     if "assumed" in bases:
-        notes.append("No canal is modelled: cortex and canal are assumed, not measured.")
+        notes.append("No modelled canal here: cortex and canal are assumed, not measured.")
     if "unknown" in bases:
-        notes.append("No canal is modelled: how thick the cortex is cannot be told.")
+        notes.append("No modelled canal here: how thick the cortex is cannot be told.")
     if record.unknown_intervals:
         notes.append("Part of the axis cannot be told to lie in bone or outside.")
     if record.leaves_bone:
