@@ -201,4 +201,4 @@ def test_a_display_that_does_not_answer_is_said_in_one_line(folder):
     )
     assert done.returncode == 2
     assert done.stderr.count("\n") == 1
-    assert "no display was found; use --shot FILE.png" in done.stderr
+    assert "no display was found; set DISPLAY to one" in done.stderr

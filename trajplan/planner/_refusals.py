@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.checks import Limits
+from trajplan.checks import LIMIT_NOTES, Limits
 from trajplan.errors import CaseError
 
 if TYPE_CHECKING:
@@ -35,6 +35,22 @@ ORDERED = (
     ("bone_share", "bone_share_most"),
     ("overlap", "overlap_most"),
 )
+#: Limits whose rule means nothing at 0.
+ABOVE_ZERO = ("friction", "guide_diameter", "guide_length")
+#: Greatest limit of each unit that can be meant: past it the unit, or a digit, is wrong.
+MOST_OF_UNIT = {
+    "": 2.0,  # friction
+    "degrees": 90.0,
+    "share": 1.0,
+    "mm": 300.0,
+    "turns": 100.0,
+    "thread diameters": 50.0,
+    "shaft diameters": 50.0,
+    "bone diameters": 50.0,
+    "N": 20_000.0,
+}
+#: The same of single limits.
+MOST = {"one_approach": 180.0, "guide_diameter": 50.0}
 
 
 def refuse_twice(case: Case, files: list[Path]) -> None:
@@ -51,11 +67,14 @@ def refuse_twice(case: Case, files: list[Path]) -> None:
 
 def limits_of(case: Case) -> Limits:
     limits = Limits(**case.limits)
-    for name in ("friction", "guide_diameter"):
-        if getattr(limits, name) <= 0.0:
+    for name in case.limits:
+        value, unit = getattr(limits, name), LIMIT_NOTES[name].unit
+        bound = MOST.get(name, MOST_OF_UNIT[unit])
+        positive = name in ABOVE_ZERO
+        if value > bound or (positive and value == 0.0):
             raise CaseError(
-                "this limit is 0",
-                remedy="give a number above 0",
+                f"this limit is {value:g} {unit}".rstrip(),
+                remedy=f"give a number {'above' if positive else 'from'} 0 to {bound:g}",
                 file=case.file,
                 where=f"limits.{name}",
             )

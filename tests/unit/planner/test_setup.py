@@ -6,8 +6,10 @@ from builders import case_of, grid
 from mesh_files import stl_bytes, write
 from specimens import box, tube
 
+from trajplan.checks import LIMIT_NOTES, Limits
 from trajplan.errors import CaseError, CatalogueError, MeshError
 from trajplan.planner import set_up
+from trajplan.planner._refusals import MOST, MOST_OF_UNIT
 from trajplan.units import MM_PER_UNIT
 
 MESH = tube(sides=24)
@@ -45,6 +47,11 @@ def test_points_of_the_case_are_in_its_unit_and_settings_in_mm(unit):
     [
         ({"limits": {"max_tlit": 9.0}}, CaseError, "max_tilt"),
         ({"limits": {"friction": 0.0}}, CaseError, "above 0"),
+        ({"limits": {"guide_length": 0.0}}, CaseError, "above 0 to 300"),
+        ({"limits": {"guide_diameter": 1e6}}, CaseError, "1e.06 mm.*above 0 to 50"),
+        ({"limits": {"one_approach": 400.0}}, CaseError, "400 degrees.*from 0 to 180"),
+        ({"limits": {"max_tilt": 91.0}}, CaseError, "from 0 to 90"),
+        ({"limits": {"rim_contact": 50.0}}, CaseError, "50 share.*from 0 to 1"),
         ({"screws": {"kinds": ["HA9.9"]}}, CatalogueError, "HA9.9"),
         ({"fracture": {"plane": {"point": [0, 0, 500], "normal": [0, 0, 1]}}}, CaseError, "misses"),
         ({"fracture": {"group": "fracture"}}, CaseError, "no group"),
@@ -74,6 +81,11 @@ def test_a_fracture_of_zones_that_are_all_too_small_is_refused(tmp_path):
     assert [zone.area for zone in set_up(case, bone=MESH).fracture.zones] == pytest.approx(
         [65.6, 65.6], abs=0.1
     )
+
+
+def test_every_limit_may_lie_at_its_default_and_has_a_most():
+    for name, note in LIMIT_NOTES.items():
+        assert getattr(Limits(), name) < MOST.get(name, MOST_OF_UNIT[note.unit])
 
 
 def test_limits_and_settings_of_the_case_arrive():

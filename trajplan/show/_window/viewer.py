@@ -154,4 +154,8 @@ def need_display() -> None:
 
 
 def _no_display() -> OutputError:
-    return OutputError("no display was found", remedy="use --shot FILE.png")
+    return OutputError(
+        "no display was found",
+        remedy="set DISPLAY to one, or write a picture instead: trajplan view with --shot "
+        "FILE.png, or save_plan_shot in a script",
+    )
