@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.checks import Verdict, clearance, too_near
+from trajplan.checks import Finding, Verdict, clearance, too_near
 from trajplan.planner._assess import work_out
 from trajplan.planner._screen import Screening, Tally, screen
 
 if TYPE_CHECKING:
     from trajplan.planner._setup import Setup
 
-__all__ = ["clearance_misses", "kinds_that_fit"]
+__all__ = ["clearance_misses", "kinds_left_out", "kinds_that_fit"]
 
 #: Candidates tried for each other screw of the catalogue.
 TRIAL = 400
@@ -40,6 +40,51 @@ def kinds_that_fit(setup: Setup) -> list[str]:
     return [
         screw.kind for screw in others if len(screen(setup.with_kinds([screw]), count=TRIAL).kept)
     ]
+
+
+def kinds_left_out(setup: Setup, found: Screening) -> tuple[Finding, ...]:
+    """Say of which kinds of the case no candidate fails nothing, where there is a choice.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+    found : Screening
+        Its screening.
+
+    Returns
+    -------
+    tuple of Finding
+        One for each such kind; none where a plan of no screws says it all.
+    """
+    tried = np.bincount(found.candidates.kind, minlength=len(setup.kinds))
+    kept = np.bincount(found.candidates.kind[found.kept], minlength=len(setup.kinds))
+    if not kept.any():
+        return ()
+    return tuple(
+        _left_out(setup, row, int(tried[row])) for row in np.flatnonzero(kept == 0).tolist()
+    )
+
+
+def _left_out(setup: Setup, row: int, tried: int) -> Finding:
+    kind = setup.kinds[row]
+    alone = screen(setup.with_kinds([kind]), count=TRIAL)
+    if len(alone.kept):
+        why = f"tried alone, {len(alone.kept)} of {len(alone.candidates.axes)} would fit"
+    else:
+        costly = max(alone.tally, key=lambda tally: tally.turned_away)
+        why = f"the rule {costly.rule} turns most away"
+    return Finding(
+        rule="kind_left_out",
+        subject="plan",
+        verdict=Verdict.CAUTION,
+        measured=0.0,
+        limit=1.0,
+        unit="screws",
+        why=f"Of {kind.kind} none of {tried} candidates could be placed, so no plan holds one: "
+        f"{why}.",
+        source="the case",
+    )
 
 
 def clearance_misses(setup: Setup, found: Screening) -> tuple[Tally, ...]:

@@ -9,7 +9,7 @@ import numpy as np
 
 from trajplan.bone import make_bone
 from trajplan.checks import Finding, Verdict, pair_rulings, screw_rulings, worst
-from trajplan.planner._advice import clearance_misses, kinds_that_fit
+from trajplan.planner._advice import clearance_misses, kinds_left_out, kinds_that_fit
 from trajplan.planner._assess import Assessment, assess
 from trajplan.planner._options import Option, options
 from trajplan.planner._outlook import Outlook, outlook
@@ -132,7 +132,10 @@ def plan_case(
         score=score[chosen],
         alternatives=_alternatives(setup, screws, score, table, chosen, ids),
         tally=clearance_misses(setup, found) if missing else found.tally,
-        notes=(_shortfall(setup, found, len(chosen)),) if missing else (),
+        notes=(
+            *((_shortfall(setup, found, len(chosen)),) if missing else ()),
+            *kinds_left_out(setup, found),
+        ),
         wires=place_wires(setup, final),
         options=options(setup, score, table, screws),
         outlook=view,

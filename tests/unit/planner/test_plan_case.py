@@ -159,3 +159,16 @@ def test_two_kinds_are_weighed_against_each_other():
     screws = plan.assessment.screws
     assert {screws.dims.kinds[k].kind for k in screws.dims.kind} <= {"HA3.5", "HA4.5"}
     assert len(plan.assessment.ids) == 2
+    assert "kind_left_out" not in rules(plan)
+    assert {option.kind for option in plan.options} == {"HA3.5", "HA4.5"}
+
+
+def test_a_kind_of_which_none_fits_does_not_vanish():
+    """HB6.5 is too long for this shaft, as above; HA4.5 fits."""
+    plan = plan_case(case_of(screws={"kinds": ["HB6.5", "HA4.5"]}), bone=MESH)
+    left = rules(plan)["kind_left_out"]
+    assert left.verdict is Verdict.CAUTION
+    assert left.why.startswith("Of HB6.5 none of ")
+    assert "the rule purchase turns most away" in left.why
+    assert {option.kind for option in plan.options} == {"HA4.5"}
+    assert "kind_left_out" in {finding.rule for finding in plan_record(plan).findings}

@@ -257,10 +257,52 @@ def test_a_failing_plan_says_so_at_its_head_and_findings_stand_by_their_screw(sh
     )
     assert made.warnings == (
         "This plan fails a rule: do not drill by it before that is settled.",
+        "No screw of it may be drilled as planned, so there are no steps.",
         "FAIL: One of two.",
     )
     assert made.screws[0].warnings == ("FAIL: Short.", "CAUTION: Tilted.")
+    assert steps(made) == []
     assert not sheet(GLIDING).warnings
+
+
+def test_a_screw_that_fails_has_no_steps_and_the_others_keep_theirs(sheet):
+    fails = {**GLIDING, "findings": (finding("tip_past", "fail"), finding("tilt", "fail"))}
+    made = sheet(GLIDING, fails, PARTIAL, verdict="fail")
+    assert [bool(screw.steps) for screw in made.screws] == [True, False, True]
+    assert made.screws[1].heading.endswith(
+        "NOT TO BE DRILLED as planned, it fails tip_past, tilt: no steps"
+    )
+    assert "S1, S3 in turn" in text_of(made, "Tighten in turn")
+    assert made.warnings == ("This plan fails a rule: do not drill by it before that is settled.",)
+    assert "it fails tip_past, tilt" in drill_sheet_text(made)
+
+
+def test_screws_that_meet_are_both_left_out(sheet):
+    meet = finding("screw_gap", "fail", subject="S1+S3")
+    made = sheet(GLIDING, GLIDING, GLIDING, verdict="fail", findings=(meet,))
+    assert [bool(screw.steps) for screw in made.screws] == [False, True, False]
+    assert "it fails screw_gap" in made.screws[2].heading
+    crowded = sheet(
+        GLIDING, GLIDING, findings=(finding("screw_spacing", "caution", subject="S1+S2"),)
+    )
+    assert all(screw.steps for screw in crowded.screws)
+
+
+def test_torques_are_told_for_comparison_and_only_where_they_are_known(sheet):
+    torques = {
+        "stripping_torque": {"low": 1.44, "estimate": 3.0, "high": 7.68},
+        "breaking_torque": {"low": 4.2, "estimate": 5.0, "high": 6.64},
+    }
+    text = text_of(sheet({**GLIDING, **torques}), "Screw")
+    assert "not as a target" in text
+    assert "1.4 to 7.7 N\N{MIDDLE DOT}m, the core to give way at 4.2 to 6.6" in text
+    assert "strip" not in text_of(sheet(GLIDING), "Screw")
+
+
+def test_a_blind_hole_says_where_its_bottom_and_the_tip_lie(sheet):
+    text = text_of(sheet(PARTIAL), "Measure")
+    assert "lies 53.5 mm from the bone's surface" in text
+    assert "The 55 mm screw is to end at 53.5 mm" in text
 
 
 def test_joint_is_checked_where_one_is_in_question(sheet):

@@ -114,7 +114,8 @@ def test_a_missing_display_is_said_before_vtk_sees_it(off_screen, monkeypatch):
     monkeypatch.setattr(off_screen, "OFF_SCREEN", False)
     monkeypatch.setattr(sys, "platform", "linux")
     monkeypatch.delenv("DISPLAY", raising=False)
-    with pytest.raises(OutputError, match=r"no display was found; set DISPLAY .*--shot FILE\.png, or save_plan_shot"):
+    said = r"no display was found; set DISPLAY .*--shot FILE\.png, or save_plan_shot"
+    with pytest.raises(OutputError, match=said):
         need_display()
     with pytest.raises(OutputError, match="no display was found"):
         show_window(None, None)  # neither is looked at

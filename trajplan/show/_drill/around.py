@@ -65,7 +65,7 @@ def after(plan: PlanFile, *, several: bool) -> Iterator[Draft]:
     ------
     Draft
     """
-    drilled = [screw for screw in plan.screws if drillable(screw)]
+    drilled = drillable(plan)
     if not drilled:
         return
     lag = [screw.id for screw in drilled if screw.technique == "lag"]

@@ -8,9 +8,9 @@ from string import Formatter
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from trajplan.files import ScrewRecord, WireRecord
+    from trajplan.files import PlanFile, ScrewRecord, WireRecord
 
-__all__ = ["Draft", "Figure", "drillable", "filled", "literal"]
+__all__ = ["Draft", "Figure", "drillable", "failed_rules", "filled", "literal", "placed"]
 
 #: Fields that are sizes out of the catalogue, written as they are; all others are depths and
 #: angles, written to one decimal.
@@ -36,7 +36,7 @@ class Draft:
     figures: tuple[Figure, ...] = ()
 
 
-def drillable(screw: ScrewRecord) -> bool:
+def placed(screw: ScrewRecord) -> bool:
     """Whether the plan says where a screw goes and how long it is.
 
     Parameters
@@ -49,6 +49,41 @@ def drillable(screw: ScrewRecord) -> bool:
     bool
     """
     return screw.entry is not None and screw.length is not None and screw.seat is not None
+
+
+def failed_rules(plan: PlanFile, screw: ScrewRecord) -> list[str]:
+    """Rules that a screw fails, alone or with another.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+    screw : ScrewRecord
+        One of its screws.
+
+    Returns
+    -------
+    list of str
+        None twice.
+    """
+    pairs = [finding for finding in plan.findings if screw.id in finding.subject.split("+")]
+    failed = (f.rule for f in (*screw.findings, *pairs) if f.verdict == "fail")
+    return list(dict.fromkeys(failed))
+
+
+def drillable(plan: PlanFile) -> list[ScrewRecord]:
+    """Screws that may be drilled as planned: they have a place, and no rule fails.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+
+    Returns
+    -------
+    list of ScrewRecord
+    """
+    return [screw for screw in plan.screws if placed(screw) and not failed_rules(plan, screw)]
 
 
 def filled(action: str, record: ScrewRecord | WireRecord, template: str) -> Draft:

@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING
 from trajplan.cautions import CAUTIONS
 from trajplan.implants import find_screw
 from trajplan.show._drill.around import after, before
-from trajplan.show._drill.draft import drillable
+from trajplan.show._drill.draft import drillable, failed_rules, placed
 from trajplan.show._drill.steps import per_screw
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ class ScrewSteps:
     screw: str  # id
     heading: str
     warnings: tuple[str, ...]  # what rules found that must be known before it is drilled
-    steps: tuple[Step, ...]  # none where the plan cannot be drilled
+    steps: tuple[Step, ...]  # none where the screw has no place, or fails a rule
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,20 +89,22 @@ def drill_sheet(plan: PlanFile, catalogue: Catalogue) -> DrillSheet:
         If the catalogue lacks a kind that the plan names.
     """
     numbers = count(1)
-    lag = [screw for screw in plan.screws if screw.technique == "lag" and drillable(screw)]
-    several = len(lag) > 1
-    ready = tuple(_numbered(before(plan), numbers))
+    ready = drillable(plan)
+    several = sum(screw.technique == "lag" for screw in ready) > 1
+    first = tuple(_numbered(before(plan) if ready else (), numbers))
     screws = []
     for screw in plan.screws:
         kind = find_screw(catalogue, screw.kind)
-        steps = tuple(_numbered(per_screw(screw, kind, several=several), numbers))
-        screws.append(ScrewSteps(screw.id, _heading(screw), _warnings(screw.findings), steps))
+        drafts = per_screw(screw, kind, several=several) if screw in ready else ()
+        steps = tuple(_numbered(drafts, numbers))
+        heading = _heading(screw, failed_rules(plan, screw))
+        screws.append(ScrewSteps(screw.id, heading, _warnings(screw.findings), steps))
     return DrillSheet(
         title=plan.title or plan.case.name,
         verdict=plan.verdict,
         cautions=tuple(dict.fromkeys((*CAUTIONS, *plan.cautions))),
         warnings=(*_judgement(plan), *_warnings(plan.findings)),
-        before=ready,
+        before=first,
         screws=tuple(screws),
         after=tuple(_numbered(after(plan, several=several), numbers)),
     )
@@ -113,20 +115,26 @@ def _numbered(drafts: Iterable[Draft], numbers: Iterator[int]) -> Iterator[Step]
         yield Step(next(numbers), draft.action, draft.text, draft.figures)
 
 
-def _heading(screw: ScrewRecord) -> str:
+def _heading(screw: ScrewRecord, failed: list[str]) -> str:
     if screw.entry is None:
         return f"{screw.id}: {screw.kind}, the axis misses the bone: no steps"
-    if screw.length is None or not drillable(screw):
+    if not placed(screw):
         return f"{screw.id}: {screw.kind}, no length was found: no steps"
+    if failed:
+        rules = ", ".join(failed)
+        return f"{screw.id}: {screw.size}, NOT TO BE DRILLED as planned, it fails {rules}: no steps"
     washer = f", washer {screw.washer}" if screw.washer else ""
     hold = f", {screw.hold}" if screw.hold else ""
     return f"{screw.id}: {screw.size}, {screw.technique} screw{hold}{washer}"
 
 
 def _judgement(plan: PlanFile) -> tuple[str, ...]:
-    if plan.verdict == "fail":
-        return ("This plan fails a rule: do not drill by it before that is settled.",)
-    return ()
+    if plan.verdict != "fail":
+        return ()
+    said = "This plan fails a rule: do not drill by it before that is settled."
+    if not drillable(plan):
+        return (said, "No screw of it may be drilled as planned, so there are no steps.")
+    return (said,)
 
 
 def _warnings(findings: Iterable[FindingRecord]) -> tuple[str, ...]:

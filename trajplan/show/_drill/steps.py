@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trajplan.show._drill.draft import Draft, drillable, filled, literal
+from trajplan.show._drill.draft import Draft, filled, literal
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -36,10 +36,8 @@ def per_screw(screw: ScrewRecord, kind: Screw, *, several: bool) -> Iterator[Dra
     Yields
     ------
     Draft
-        None where the axis misses the bone or no length was found.
+        Of a screw that may be drilled as planned.
     """
-    if not drillable(screw):
-        return
     yield from _start(screw)
     if screw.gliding_hole is not None:
         yield _gliding_hole(screw)
@@ -57,9 +55,8 @@ def per_screw(screw: ScrewRecord, kind: Screw, *, several: bool) -> Iterator[Dra
 
 
 def _start(screw: ScrewRecord) -> Iterator[Draft]:
-    """Only where a rule found that the drill may skid."""
-    skids = ("caution", "fail")
-    if any(f.rule == "entry_angle" and f.verdict in skids for f in screw.findings):
+    """Only where a rule found that the drill may skid; one that fails it is not drilled."""
+    if any(f.rule == "entry_angle" and f.verdict == "caution" for f in screw.findings):
         yield filled(
             "Start the drill",
             screw,
@@ -168,8 +165,9 @@ def _gauge(screw: ScrewRecord) -> Draft:
         return filled(
             "Measure",
             screw,
-            f"The hole is blind: measure{washer} from the seat of the head to its bottom. The "
-            "{length} mm screw must not reach it, or it presses nothing together.",
+            f"The hole is blind: measure{washer} from the seat of the head to its bottom, which "
+            "lies {thread_hole.end} mm from the bone's surface. The {length} mm screw is to end at "
+            "{thread.end} mm: it must not reach the bottom, or it presses nothing together.",
         )
     return filled(
         "Depth gauge",
@@ -221,7 +219,20 @@ def _screw(screw: ScrewRecord, *, partial: bool, several: bool) -> Draft:
         end = "until the head just bears; it is tightened in turn with the others."
     else:
         end = "until the head bears and the fracture closes."
-    return filled("Screw", screw, f"Drive {literal(screw.kind)}, {{length}} mm long,{washer} {end}")
+    drive = f"Drive {literal(screw.kind)}, {{length}} mm long,{washer} {end}"
+    return filled("Screw", screw, drive + _torque(screw))
+
+
+def _torque(screw: ScrewRecord) -> str:
+    """What tightening should stay below; no number to aim at is known of anybody's bone."""
+    if screw.stripping_torque is None or screw.breaking_torque is None:
+        return ""
+    return (
+        " For comparison, not as a target: the thread is estimated to strip in the bone at "
+        "{stripping_torque.low} to {stripping_torque.high} N·m, the core to give way "
+        "at {breaking_torque.low} to {breaking_torque.high} N·m. Past 80 % of what "
+        "strips, tightening adds nothing."
+    )
 
 
 def _imaging(screw: ScrewRecord) -> Draft:
