@@ -35,7 +35,7 @@ def test_plan_and_view(folder):
 def test_view_without_a_display_is_one_line(folder):
     done = shell("view", MESHES / "shaft.toml")
     assert (done.returncode, done.stdout) == (2, "")
-    assert done.stderr.startswith("trajplan: no display was found; set DISPLAY to one")
+    assert done.stderr.startswith("trajplan: no display was found: DISPLAY is not set; set ")
     assert "--shot FILE.png" in done.stderr
     assert done.stderr.count("\n") == 1
 

@@ -41,11 +41,13 @@ th, td { text-align: left; padding: .25rem .75rem .25rem 0; border-bottom: 1px s
 th { font-weight: 600; color: var(--dim); white-space: nowrap; } th.num { text-align: right; }
 .bar { background: var(--bar); height: .9rem; border-radius: 2px; min-width: 1px; }
 td.wide { width: 60%; vertical-align: middle; } .two { display: grid; gap: 0 2.5rem;
-  grid-template-columns: repeat(auto-fit, minmax(20rem, 1fr)); }
+  grid-template-columns: repeat(auto-fit, minmax(min(20rem, 100%), 1fr)); }
 .pass { color: var(--pass); } .caution { color: var(--caution); } .fail { color: var(--fail); }
 .unknown { color: var(--unknown); } .stack .pass { background: var(--pass); }
 .stack .caution { background: var(--caution); } .stack .fail { background: var(--fail); }
 .stack .unknown { background: var(--unknown); }
+@media (max-width: 30rem) { body { margin: 1rem auto; padding: 0 .9rem; overflow-wrap: anywhere; }
+  th, td { padding-right: .5rem; font-size: 14px; overflow-wrap: anywhere; } }
 a { color: inherit; } @media print { body { margin: 0; max-width: none; } }
 """
 
@@ -139,7 +141,10 @@ def _rules(summary: Summary) -> str:
     if not summary.rules:
         return ""
     rows = (
-        (escape(rule), *(_verdict_cell(word, counts[word]) for word in VERDICTS))
+        (
+            escape(rule).replace("_", "_<wbr>"),
+            *(_verdict_cell(word, counts[word]) for word in VERDICTS),
+        )
         for rule, counts in summary.rules.items()
     )
     note = '<p class="dim">Findings on screws, pairs, wires and plans.</p>'

@@ -77,7 +77,6 @@ def screw_rulings(
     around: Surroundings,
     *,
     measure: bool = True,
-    access: bool = True,
 ) -> list[Ruling]:
     """Apply every rule that concerns one screw to ``n`` screws.
 
@@ -91,8 +90,6 @@ def screw_rulings(
         Bone, fracture, obstacles and open side.
     measure : bool
         Whether clearances are measured, or only decided, which is much faster.
-    access : bool
-        Whether the way of the drill to the entry is looked at, which takes a cast.
 
     Returns
     -------
@@ -110,21 +107,13 @@ def screw_rulings(
         *(near(screws, obstacle) for obstacle in around.obstacles),
         *(head_on_joint(screws, it) for it in around.obstacles if it.role == "joint"),
         approach(screws, around.approach),
-        *(_access(screws, limits, around, measure=measure) if access else []),
+        drill_access(screws, limits, around.bone),
+        *(guide_way(screws, limits, it, measure=measure) for it in around.obstacles),
         *(
             [parallel_to_joint(corridors.axes.direction, corridors.hit, joint, limits)]
             if joint is not None
             else []
         ),
-    ]
-
-
-def _access(
-    screws: Trajectories, limits: Limits, around: Surroundings, *, measure: bool
-) -> list[Ruling]:
-    return [
-        drill_access(screws, limits, around.bone),
-        *(guide_way(screws, limits, it, measure=measure) for it in around.obstacles),
     ]
 
 

@@ -11,7 +11,9 @@ from trajplan.checks._types import LIMIT_SLACK, Ruling, Verdict, grade
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trajplan.arrays import Floats
+    from numpy.typing import NDArray
+
+    from trajplan.arrays import Floats, Int8s
     from trajplan.bone import ShaftAxis
     from trajplan.checks._limits import Limits
     from trajplan.fracture import Zone
@@ -68,10 +70,25 @@ def along_shaft(screws: Trajectories, limits: Limits, shaft: ShaftAxis) -> Rulin
             Verdict.UNKNOWN: "How far the screw runs along the shaft cannot be told: the surface "
             "is open there.",
         },
-        remarks=np.char.add(
+        remarks=_way(angle, length, verdict, limits),
+    )
+
+
+def _way(angle: Floats, length: Floats, verdict: Int8s, limits: Limits) -> NDArray[np.str_]:
+    """How a screw lies to the shaft; one that passes has no other words for its measure."""
+    lengthwise = angle < limits.along_angle - LIMIT_SLACK
+    way = np.char.mod(
+        f": a way of %.1f shaft diameters in the bone (up to {limits.along_length:g} without a "
+        "caution)",
+        length,
+    )
+    across = f" (under {limits.along_angle:g} it would run along it)"
+    return np.char.add(
+        np.char.add(
             np.where(lengthwise, "The screw runs along the shaft", "The screw crosses the shaft"),
-            np.char.mod(", %.0f degrees off its length", angle),
+            np.char.mod(", %.1f degrees off its length", angle),
         ),
+        np.where(lengthwise, np.where(verdict == Verdict.PASS, way, ""), across),
     )
 
 

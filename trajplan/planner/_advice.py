@@ -12,6 +12,7 @@ from trajplan.planner._assess import work_out
 from trajplan.planner._screen import Screening, Tally, screen
 
 if TYPE_CHECKING:
+    from trajplan.implants import Screw
     from trajplan.planner._setup import Setup
 
 __all__ = ["clearance_misses", "kinds_left_out", "kinds_that_fit"]
@@ -43,7 +44,7 @@ def kinds_that_fit(setup: Setup) -> list[str]:
 
 
 def kinds_left_out(setup: Setup, found: Screening) -> tuple[Finding, ...]:
-    """Say of which kinds of the case no candidate fails nothing, where there is a choice.
+    """Say of which kinds of the case no screw is offered, where there is a choice.
 
     Parameters
     ----------
@@ -59,21 +60,26 @@ def kinds_left_out(setup: Setup, found: Screening) -> tuple[Finding, ...]:
     """
     tried = np.bincount(found.candidates.kind, minlength=len(setup.kinds))
     kept = np.bincount(found.candidates.kind[found.kept], minlength=len(setup.kinds))
-    if not kept.any():
+    offered = np.bincount(found.candidates.kind[found.pool.rows], minlength=len(setup.kinds))
+    if not offered.any():
         return ()
     return tuple(
-        _left_out(setup, row, int(tried[row])) for row in np.flatnonzero(kept == 0).tolist()
+        _left_out(setup, setup.kinds[row], int(kept[row]), int(tried[row]))
+        for row in np.flatnonzero(offered == 0).tolist()
     )
 
 
-def _left_out(setup: Setup, row: int, tried: int) -> Finding:
-    kind = setup.kinds[row]
-    alone = screen(setup.with_kinds([kind]), count=TRIAL)
-    if len(alone.kept):
-        why = f"tried alone, {len(alone.kept)} of {len(alone.candidates.axes)} would fit"
+def _left_out(setup: Setup, kind: Screw, kept: int, tried: int) -> Finding:
+    if kept:
+        why = (
+            f"Of {kind.kind} {kept} of {tried} candidates fail no rule, but enough others score "
+            "better: no plan holds one. To see what it gives, make it the only kind."
+        )
     else:
-        costly = max(alone.tally, key=lambda tally: tally.turned_away)
-        why = f"the rule {costly.rule} turns most away"
+        why = (
+            f"Of {kind.kind} none of {tried} candidates could be placed, so no plan holds one: "
+            f"{_hindrance(setup, kind)}."
+        )
     return Finding(
         rule="kind_left_out",
         subject="plan",
@@ -81,10 +87,17 @@ def _left_out(setup: Setup, row: int, tried: int) -> Finding:
         measured=0.0,
         limit=1.0,
         unit="screws",
-        why=f"Of {kind.kind} none of {tried} candidates could be placed, so no plan holds one: "
-        f"{why}.",
+        why=why,
         source="the case",
     )
+
+
+def _hindrance(setup: Setup, kind: Screw) -> str:
+    alone = screen(setup.with_kinds([kind]), count=TRIAL)
+    if len(alone.kept):
+        return f"tried alone, {len(alone.kept)} of {len(alone.candidates.axes)} would fit"
+    costly = max(alone.tally, key=lambda tally: tally.turned_away)
+    return f"the rule {costly.rule} turns most away"
 
 
 def clearance_misses(setup: Setup, found: Screening) -> tuple[Tally, ...]:

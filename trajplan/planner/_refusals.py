@@ -42,7 +42,7 @@ MOST_OF_UNIT = {
     "": 2.0,  # friction
     "degrees": 90.0,
     "share": 1.0,
-    "mm": 300.0,
+    "mm": 50.0,
     "turns": 100.0,
     "thread diameters": 50.0,
     "shaft diameters": 50.0,
@@ -50,7 +50,7 @@ MOST_OF_UNIT = {
     "N": 20_000.0,
 }
 #: The same of single limits.
-MOST = {"one_approach": 180.0, "guide_diameter": 50.0}
+MOST = {"one_approach": 180.0, "guide_length": 300.0}
 
 
 def refuse_twice(case: Case, files: list[Path]) -> None:

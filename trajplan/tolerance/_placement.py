@@ -42,6 +42,8 @@ FAILURES = (
     "head_on_joint",
     "joint_clearance",
     "avoid_clearance",
+    "drill_access",
+    "guide_way",
 )
 #: Axes cast at a time, so that memory stays flat whatever the number of draws.
 BATCH = 4096
@@ -107,12 +109,16 @@ class Hands:
         -------
         list of Ruling
         """
-        every = screw_rulings(screws, self.limits, self.around, measure=False, access=False)
+        every = screw_rulings(screws, self.limits, self.around, measure=False)
         return [ruling for ruling in every if ruling.rule in FAILURES]
 
 
 def not_passed(ruling: Ruling) -> Bools:
     """Where a screw fails, or slips to where the rule cannot tell: no pass is vouched for.
+
+    A caution passes, such as a guide that comes near to a nerve and does not meet it; a rule
+    that does not apply, such as the guide's way where the bone is missed, leaves the failure
+    to the rule that does.
 
     Parameters
     ----------
@@ -215,6 +221,8 @@ def place(
 
 def silent_rules(hands: Hands) -> Bools:
     """Rules that have nothing to say of a planned screw, or cannot tell: no chance is known.
+
+    A rule that comes once for each of several obstacles is silent only if it is so for all.
 
     Parameters
     ----------

@@ -81,3 +81,32 @@ def test_a_bone_without_a_shaft_and_misses_are_left_out():
         shaft(), [[90.0, 0, 0]], [[0, 0, 1]], zones=zone_of(shaft(), [0, 0, 50], [0, 0, 1])
     )
     assert words(along_shaft(missing, LIMITS, axis())) == [None]
+
+
+def test_the_sentence_says_what_is_measured_and_against_what():
+    lengthwise = from_the_end(20.0, tip=[1.5 * DIAMETER])
+    (short,) = along_shaft(lengthwise, LIMITS, axis()).findings("a")
+    assert short.why == (
+        "The screw runs along the shaft, 20.0 degrees off its length: a way of 1.5 shaft "
+        "diameters in the bone (up to 2 without a caution)."
+    )
+    (long,) = along_shaft(from_the_end(tip=[2.5 * DIAMETER]), LIMITS, axis()).findings("a")
+    assert "a way of 2.5 shaft diameters in the bone, longer than 2.0 shaft diameters" in long.why
+    (across,) = along_shaft(from_the_end(60.0), LIMITS, axis()).findings("a")
+    assert across.why == (
+        "The screw crosses the shaft, 60.0 degrees off its length (under 30 it would run along it)."
+    )
+    assert (across.measured, across.limit) == (None, None)
+
+
+def test_each_row_has_its_own_words():
+    ways = np.array([tilted(60.0), tilted(10.0), tilted(10.0)])
+    start = np.array([-4.0, 0.0, 100.0]) - 9.0 * ways
+    zone = zone_of(shaft(), [0, 0, 80], [0, 0, 1])
+    screws = changed(screws_in(shaft(), start, ways, zones=zone), tip=[20.0, 28.0, 84.1])
+    told = [f.why.split(" degrees")[0] for f in along_shaft(screws, LIMITS, axis()).findings("abc")]
+    assert told == [
+        "The screw crosses the shaft, 60.0",
+        "The screw runs along the shaft, 10.0",
+        "The screw runs along the shaft, 10.0",
+    ]

@@ -35,6 +35,10 @@ def test_the_hole_may_run_into_the_line():
     ruling = fracture_edge(at(-8.0), LIMITS, (ZONE,))
     assert words(ruling) == ["fail"]
     assert ruling.measured == pytest.approx(-2.25, abs=1e-6)
+    (found,) = ruling.findings("a")
+    assert found.measured == pytest.approx(-2.25, abs=1e-6)
+    assert "reaches 2.2 mm past the fracture line" in found.why
+    assert "Only 2.15 mm of bone" in fracture_edge(at(7.6), LIMITS, (ZONE,)).findings("a")[0].why
 
 
 def test_the_nearest_line_of_any_zone_counts():

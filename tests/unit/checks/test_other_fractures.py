@@ -54,6 +54,10 @@ def test_a_thread_across_the_next_fracture_holds_it_open():
     # the gliding hole of the first ends at the upper fracture, 12.1 mm above the lower one
     assert found["other_thread"].measured == pytest.approx([-12.0, 12.0], abs=0.3)
     assert words(found["other_tilt"]) == [None, "pass"]
+    bites, clear = found["other_thread"].findings("ab")
+    assert bites.measured < 0.0
+    assert "12.0 mm of it on the near side" in bites.why
+    assert "beyond the other fracture on its way too, by 12" in clear.why
 
 
 @pytest.mark.parametrize(("slope", "word"), [(10.0, "pass"), (21.0, "caution"), (23.0, "fail")])

@@ -89,3 +89,17 @@ def test_clearance_is_exact_along_the_whole_wire_outside_too():
     near = wire_clearance(wires(x=(0.1,)), block, Limits())
     assert near.verdict[0] == Verdict.FAIL
     assert near.rule == "avoid_clearance"
+
+
+def test_what_a_wire_overlaps_is_told_as_an_overlap():
+    """Through a screw's guide (4 - 0.8 - 2 mm aside), and through the middle of a block."""
+    meets, near = wire_clear(wires(x=(2.0, 5.7)), in_slab(20.0, 8.0), Limits()).findings("ab")
+    assert meets.measured == pytest.approx(-2.8)
+    assert "they overlap by 2.8 mm, 1.0 mm between them" in meets.why
+    assert "0.9 mm between them" in near.why
+    block = obstacle(box((0.5, -5, 40), (17, 5, 45)), role="avoid", clearance=6.2)
+    beside = wire_clearance(wires(x=(0.0, -5.0)), block, Limits())
+    cuts, stays = beside.findings("ab")
+    assert cuts.measured == pytest.approx(-0.3)
+    assert cuts.why == "The wire cuts 0.3 mm into joint; 6.2 mm must be kept clear."
+    assert "comes within 4.7 mm of joint" in stays.why

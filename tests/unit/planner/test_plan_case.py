@@ -10,8 +10,9 @@ from specimens import box, tube
 
 from trajplan.checks import Verdict
 from trajplan.files import AxesTable
-from trajplan.planner import check_axes, plan_case, plan_record
-from trajplan.planner._advice import kinds_that_fit
+from trajplan.planner import check_axes, plan_case, plan_record, set_up
+from trajplan.planner._advice import kinds_left_out, kinds_that_fit
+from trajplan.planner._screen import screen
 
 MESH = tube(sides=32)
 THEN = datetime(2026, 1, 2, tzinfo=UTC)
@@ -172,3 +173,15 @@ def test_a_kind_of_which_none_fits_does_not_vanish():
     assert "the rule purchase turns most away" in left.why
     assert {option.kind for option in plan.options} == {"HA4.5"}
     assert "kind_left_out" in {finding.rule for finding in plan_record(plan).findings}
+
+
+def test_a_kind_that_others_beat_everywhere_does_not_vanish_either():
+    """Six screws are chosen among 60 candidates, and so many of HA4.5 beat the best HB4.0."""
+    screws = {"kinds": ["HA4.5", "HB4.0"], "count": 6, "candidates": 20_000}
+    setup = set_up(case_of(screws=screws), bone=MESH)
+    found = screen(setup)
+    kinds = found.candidates.kind
+    kept, tried = int((kinds[found.kept] == 1).sum()), int((kinds == 1).sum())
+    assert kept > 0
+    (left,) = kinds_left_out(setup, found)
+    assert left.why.startswith(f"Of HB4.0 {kept} of {tried} candidates fail no rule, but enough")

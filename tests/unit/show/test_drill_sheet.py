@@ -293,10 +293,33 @@ def test_torques_are_told_for_comparison_and_only_where_they_are_known(sheet):
         "stripping_torque": {"low": 1.44, "estimate": 3.0, "high": 7.68},
         "breaking_torque": {"low": 4.2, "estimate": 5.0, "high": 6.64},
     }
-    text = text_of(sheet({**GLIDING, **torques}), "Screw")
-    assert "not as a target" in text
-    assert "1.4 to 7.7 N\N{MIDDLE DOT}m, the core to give way at 4.2 to 6.6" in text
+    known = {**GLIDING, **torques}
+    text = text_of(sheet(known), "Screw")
+    assert "for comparison, not as a target" in text
+    assert "strips in the bone at 1.4 to 7.7 N\N{MIDDLE DOT}m" in text
+    assert "its core gives way at 4.2 to 6.6 N\N{MIDDLE DOT}m." in text
+    assert "Past 80 %" in text
     assert "strip" not in text_of(sheet(GLIDING), "Screw")
+    half = {**torques, "breaking_torque": {"low": None, "estimate": None, "high": None}}
+    assert "strip" not in text_of(sheet({**GLIDING, **half}), "Screw")
+
+
+def test_torques_stand_where_screws_are_tightened(sheet):
+    """Several lag screws are driven first and tightened in turn; a position screw at once."""
+    low = {"stripping_torque": {"low": 1.4, "estimate": 3.0, "high": 7.7},
+           "breaking_torque": {"low": 4.2, "estimate": 5.0, "high": 6.6}}  # fmt: skip
+    other = {**low, "stripping_torque": {"low": 2.4, "estimate": 3.0, "high": 8.7}}
+    made = sheet({**GLIDING, **low}, {**GLIDING, **other}, GLIDING, {**POSITION, **low})
+    turns = next(s for s in made.after if s.action == "Tighten in turn")
+    assert "S1 strips in the bone at 1.4 to 7.7" in turns.text
+    assert "S2 strips in the bone at 2.4 to 8.7" in turns.text
+    assert "S3 strips" not in turns.text
+    assert "S4" not in turns.text
+    assert {(f.of, f.name) for f in turns.figures} >= {
+        ("S1", "stripping_torque.low"), ("S2", "stripping_torque.low"),
+    }  # fmt: skip
+    driven = [next(s for s in screw.steps if s.action == "Screw").text for screw in made.screws]
+    assert ["strips" in text for text in driven] == [False, False, False, True]
 
 
 def test_a_blind_hole_says_where_its_bottom_and_the_tip_lie(sheet):

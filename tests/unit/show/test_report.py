@@ -102,12 +102,20 @@ def test_cards_hold_the_numbers_of_the_plan(planned, tree):
         assert told == expected
 
 
+@pytest.mark.usefixtures("drawn")
+def test_a_kind_that_is_not_offered_stands_below_the_options(planned):
+    setup, record = planned
+    left = record.findings[0].model_copy(update={"rule": "kind_left_out", "why": "Of HB6.5 none."})
+    told = report_html(setup, record.model_copy(update={"findings": (*record.findings, left)}))
+    assert "Of HB6.5 none." in told.split("Other numbers and kinds")[1].split("Next best")[0]
+
+
 def test_every_finding_stands_with_its_limit_and_source(planned, tree):
     record = planned[1]
     groups = [(tree.one("section", data_screw=s.id), s.findings) for s in record.screws]
     groups.append((tree.one("section", id="together"), record.findings))
     for section, findings in groups:
-        rows = section.one("table", class_="findings").one("tbody").all("tr")
+        rows = section.one("table", class_="stack findings").one("tbody").all("tr")
         told = {
             (r.all("td")[2].text, r.all("td")[5].text): r.all("td")[0].text.split()[-1]
             for r in rows

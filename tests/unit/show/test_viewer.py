@@ -114,7 +114,7 @@ def test_a_missing_display_is_said_before_vtk_sees_it(off_screen, monkeypatch):
     monkeypatch.setattr(off_screen, "OFF_SCREEN", False)
     monkeypatch.setattr(sys, "platform", "linux")
     monkeypatch.delenv("DISPLAY", raising=False)
-    said = r"no display was found; set DISPLAY .*--shot FILE\.png, or save_plan_shot"
+    said = r"found: DISPLAY is not set; set DISPLAY .*--shot FILE\.png, or save_plan_shot"
     with pytest.raises(OutputError, match=said):
         need_display()
     with pytest.raises(OutputError, match="no display was found"):

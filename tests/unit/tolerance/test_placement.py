@@ -1,11 +1,14 @@
 """Placement error against closed forms: a wall beside the screw, a tube round it."""
 
 import math
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 import pytest
-from builders import in_slab, level, obstacle, slab
+import trimesh
+from builders import bone_of, changed, in_slab, level, obstacle, screws_in, slab
+from shapely import Polygon
 from specimens import cylinder
 
 from trajplan.checks import Limits, Surroundings
@@ -56,6 +59,83 @@ def test_tube_round_the_screw_is_met_as_often_as_the_rayleigh_tail_says():
     share, low, high = chance(found, "S1", "avoid_clearance")
     assert low - 0.005 <= tail <= high + 0.005  # the tube has flats
     assert share == pytest.approx(tail, abs=0.02)
+
+
+def beside_the_guide(*x):
+    """Upright walls beside the drill guide, high above the bone: no screw comes near them."""
+    return tuple(
+        obstacle(
+            (np.array([[at, -60, 20], [at, 60, 20], [at, 60, 90], [at, -60, 90.0]]), wall(at)[1]),
+            role="avoid",
+            clearance=1.0,
+        )
+        for at in x
+    )
+
+
+def turn_past(offset, arm):
+    """Chance that an arm turned by normal errors of 3 degrees reaches ``offset`` mm aside."""
+    return 0.5 * math.erfc(math.asin(offset / arm) / math.radians(3.0) / math.sqrt(2.0))
+
+
+TURNING = {"entry": 0.0, "direction": 3.0, "depth": 0.0, "draws": 20000}
+
+
+@pytest.mark.parametrize(("x", "sides"), [((8.0,), 1), ((-8.0, 8.0), 2), ((8.0, 90.0), 1)])
+def test_guide_meets_what_stands_beside_it_as_often_as_the_normal_tail_says(x, sides):
+    # The axis turns about the entry. The guide, 60 mm long and 8 wide, ends in a half sphere
+    # about a point 56 mm up: it meets a wall 8 mm aside where that point moves 8 - 4 towards it.
+    found = place(hands(beside_the_guide(*x)), ("S1",), Scatter(seed=4, **TURNING))
+    tail = sides * turn_past(8.0 - 4.0, 56.0)
+    share, low, high = chance(found, "S1", "guide_way")
+    assert low <= tail <= high
+    assert share == pytest.approx(tail, abs=0.02)
+    assert chance(found, "plan", "guide_way")[0] == share
+    assert chance(found, "S1", "avoid_clearance")[0] == 0.0
+
+
+def test_a_guide_that_comes_near_and_meets_nothing_is_no_failure():
+    near = hands(beside_the_guide(4.5))  # nearer than the 1 mm that is wanted: a caution
+    found = place(near, ("S1",), Scatter(entry=0.0, direction=0.0, depth=0.0, draws=3))
+    assert chance(found, "S1", "guide_way")[0] == 0.0
+
+
+def test_without_obstacles_nothing_is_said_of_the_guides_way():
+    found = place(hands(), ("S1",), Scatter(draws=3))
+    assert math.isnan(chance(found, "S1", "guide_way")[0])
+    assert chance(found, "S1", "drill_access")[0] == 0.0  # the bone is always there
+
+
+def test_a_guides_way_that_cannot_be_told_has_no_chance():
+    near = hands(beside_the_guide(8.0))
+    unsure = replace(near, screws=changed(near.screws, "corridors", decided=False))
+    found = place(unsure, ("S1",), Scatter(seed=4, **{**TURNING, "draws": 300}))
+    for rule in ("guide_way", "drill_access"):
+        assert math.isnan(chance(found, "S1", rule)[0])
+
+
+def test_guide_meets_bone_beside_it_as_often_as_the_normal_tail_says():
+    # A step of bone 9 mm aside rises past the guide. The guide's rim, 4 mm off its axis, is
+    # told by lines up to its flat end at 60 mm: between 56 mm (round end) and 60 mm (flat).
+    rim = [(-40, -20), (40, -20), (40, 80), (9, 80), (9, 0), (-40, 0)]
+    mesh = trimesh.creation.extrude_polygon(Polygon(rim), 80.0)
+    turn = np.array([[1, 0, 0], [0, 0, -1], [0, 1, 0]])  # the polygon's second side upright
+    bone = bone_of((np.array(mesh.vertices) @ turn.T + [0, 40, 0], np.array(mesh.faces)))
+    zone = level(bone, 8.0)
+    screws = screws_in(bone, [[0, 0, 30.0]], [[0, 0, -1.0]], zones=zone)
+    around = Surroundings(bone=bone, zones=(zone,), obstacles=(), approach=None)
+    found = place(
+        Hands(screws, around, Limits(), Settings(), ()), ("S1",), Scatter(seed=4, **TURNING)
+    )
+    _, low, high = chance(found, "S1", "drill_access")
+    assert low <= turn_past(9.0 - 4.0, 60.0)
+    assert high >= turn_past(9.0 - 4.0, 56.0)
+
+
+def test_forgiven_tilt_ends_where_the_guide_meets_a_nerve():
+    # asin((7 - 4) / 56) = 3.07 degrees; the steps are halves.
+    found = forgiving(hands(beside_the_guide(7.0)), Scatter(aim=3.0))
+    assert found.tilt == pytest.approx([3.0])
 
 
 def test_gliding_hole_is_too_short_as_often_as_its_depth_error_says():

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trajplan.show._drill.draft import Draft, drillable, filled, literal
+from trajplan.show._drill.draft import Draft, drillable, filled, joined, literal
+from trajplan.show._drill.torque import torques
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -68,15 +69,16 @@ def after(plan: PlanFile, *, several: bool) -> Iterator[Draft]:
     drilled = drillable(plan)
     if not drilled:
         return
-    lag = [screw.id for screw in drilled if screw.technique == "lag"]
+    lag = [screw for screw in drilled if screw.technique == "lag"]
+    names = ", ".join(screw.id for screw in lag)
     if several:
-        names = ", ".join(lag)
-        yield Draft(
+        turns = Draft(
             "Tighten in turn",
             f"Tighten {names} in turn, a little each time, until all hold: the first one tightened "
             "alone can tilt the fragment and loosen again when the next one pulls.",
         )
-    closes = f" Fracture closed under {', '.join(lag)}." if lag else ""
+        yield joined(turns, torques(lag))
+    closes = f" Fracture closed under {names}." if lag else ""
     joint = any(finding.rule == "joint_clearance" for finding in plan.findings) or any(
         finding.rule == "joint_clearance" for screw in drilled for finding in screw.findings
     )

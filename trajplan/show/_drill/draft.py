@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from trajplan.files import PlanFile, ScrewRecord, WireRecord
 
-__all__ = ["Draft", "Figure", "drillable", "failed_rules", "filled", "literal", "placed"]
+__all__ = ["Draft", "Figure", "drillable", "failed_rules", "filled", "joined", "literal", "placed"]
 
 #: Fields that are sizes out of the catalogue, written as they are; all others are depths and
 #: angles, written to one decimal.
@@ -115,6 +115,25 @@ def filled(action: str, record: ScrewRecord | WireRecord, template: str) -> Draf
             figures.append(Figure(record.id, name, value, shown))
             text += shown
     return Draft(action, text, tuple(figures))
+
+
+def joined(first: Draft, *others: Draft) -> Draft:
+    """Put what others say behind a step, with their numbers.
+
+    Parameters
+    ----------
+    first : Draft
+        The step.
+    *others : Draft
+        What is said after it.
+
+    Returns
+    -------
+    Draft
+    """
+    parts = (first, *others)
+    text = "".join(part.text for part in parts)
+    return Draft(first.action, text, tuple(figure for part in parts for figure in part.figures))
 
 
 def literal(text: str) -> str:

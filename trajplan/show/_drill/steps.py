@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trajplan.show._drill.draft import Draft, filled, literal
+from trajplan.show._drill.draft import Draft, filled, joined, literal
+from trajplan.show._drill.torque import torques
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -219,20 +220,12 @@ def _screw(screw: ScrewRecord, *, partial: bool, several: bool) -> Draft:
         end = "until the head just bears; it is tightened in turn with the others."
     else:
         end = "until the head bears and the fracture closes."
-    drive = f"Drive {literal(screw.kind)}, {{length}} mm long,{washer} {end}"
-    return filled("Screw", screw, drive + _torque(screw))
-
-
-def _torque(screw: ScrewRecord) -> str:
-    """What tightening should stay below; no number to aim at is known of anybody's bone."""
-    if screw.stripping_torque is None or screw.breaking_torque is None:
-        return ""
-    return (
-        " For comparison, not as a target: the thread is estimated to strip in the bone at "
-        "{stripping_torque.low} to {stripping_torque.high} N·m, the core to give way "
-        "at {breaking_torque.low} to {breaking_torque.high} N·m. Past 80 % of what "
-        "strips, tightening adds nothing."
+    drive = filled(
+        "Screw", screw, f"Drive {literal(screw.kind)}, {{length}} mm long,{washer} {end}"
     )
+    if several and screw.technique == "lag":
+        return drive  # tightened later, where its torques stand
+    return joined(drive, torques([screw]))
 
 
 def _imaging(screw: ScrewRecord) -> Draft:

@@ -50,8 +50,8 @@ def show_window(session: Session, keep: Callable[[Session], Path]) -> None:
         window = Window(session, keep)
         plotter = window.plotter
         if not pv.OFF_SCREEN and "EGL" in type(plotter.render_window).__name__:
-            plotter.close()  # the display that is named does not answer
-            raise _no_display()
+            plotter.close()
+            raise _no_display(f'"{os.environ.get("DISPLAY", "")}" of DISPLAY does not answer')
         events = Events(window)
         title = session.record.title or session.record.case.name
         plotter.show(title=f"trajplan: {title}", auto_close=False)
@@ -150,12 +150,12 @@ def need_display() -> None:
 
     shown = not sys.platform.startswith("linux") or os.environ.get("DISPLAY")
     if not (shown or pv.OFF_SCREEN):
-        raise _no_display()
+        raise _no_display("DISPLAY is not set")
 
 
-def _no_display() -> OutputError:
+def _no_display(found: str) -> OutputError:
     return OutputError(
-        "no display was found",
-        remedy="set DISPLAY to one, or write a picture instead: trajplan view with --shot "
-        "FILE.png, or save_plan_shot in a script",
+        f"no display was found: {found}",
+        remedy="set DISPLAY to one that is there, or write a picture without one: trajplan view "
+        "with --shot FILE.png, or save_plan_shot in a script",
     )

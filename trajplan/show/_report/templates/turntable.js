@@ -36,7 +36,7 @@
   const opaque = meshes.filter((mesh) => mesh.opacity >= 1);
   const clear = meshes.filter((mesh) => mesh.opacity < 1);
 
-  let eye; // toward, up, right: unit vectors; centre, half: what the picture shows
+  let eye; // toward, up, right: unit vectors; centre, half: what the shorter side shows
   const look = (view, span) => {
     const toward = unit(view.toward);
     const right = unit(cross(view.up, toward));
@@ -67,9 +67,11 @@
     left.fill(1);
   };
 
+  const scaled = () => Math.min(wide, high) / 2 / eye.half; // pixels a mm
+
   const project = (p) => {
     const d = [p[0] - eye.centre[0], p[1] - eye.centre[1], p[2] - eye.centre[2]];
-    const scale = high / 2 / eye.half;
+    const scale = scaled();
     return [wide / 2 + dot(d, eye.right) * scale, high / 2 - dot(d, eye.up) * scale, dot(d, eye.toward)];
   };
 
@@ -79,7 +81,7 @@
     const place = new Float32Array(3 * count);
     const facing = new Float32Array(count); // cosine between the normal and the line of sight
     const { right: r, up: u, toward: t, centre: c } = eye;
-    const scale = high / 2 / eye.half;
+    const scale = scaled();
     for (let i = 0, j = 0; i < count; i++, j += 3) {
       const x = points[j] - c[0], y = points[j + 1] - c[1], z = points[j + 2] - c[2];
       place[j] = wide / 2 + (x * r[0] + y * r[1] + z * r[2]) * scale;
@@ -184,8 +186,13 @@
   };
 
   // ---- words over the picture ----
+  const font = (dots) => `600 ${15 * dots}px sans-serif`;
+  const fitting = (text, room, dots) => { // the id alone where the rest would be cut off
+    pen.font = font(dots);
+    return pen.measureText(text).width + 18 * dots < room ? text : text.split("  ")[0];
+  };
   const write = (text, x, y, dots, align) => {
-    pen.font = `600 ${15 * dots}px sans-serif`;
+    pen.font = font(dots);
     pen.textAlign = align;
     pen.textBaseline = "middle";
     pen.lineWidth = 4 * dots;
@@ -209,9 +216,10 @@
       let y = head;
       while (used.some((other) => Math.abs(other - y) < 18 * dots)) y += 18 * dots;
       used.push(y);
-      write(label.text, x + 16 * outward * dots, y, dots, outward < 0 ? "right" : "left");
+      const text = fitting(label.text, outward < 0 ? x : wide - x, dots);
+      write(text, x + 16 * outward * dots, y, dots, outward < 0 ? "right" : "left");
     }
-    const scale = high / 2 / eye.half;
+    const scale = scaled();
     const lengths = [1, 2, 5, 10, 20, 50, 100, 200].filter((v) => v * scale < wide / 4);
     const bar = lengths.length ? lengths[lengths.length - 1] : 1;
     const x = 16 * dots, y = high - 18 * dots;
