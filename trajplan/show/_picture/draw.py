@@ -24,6 +24,7 @@ __all__ = [
     "PRESSURE_TITLE",
     "WIDTHS",
     "draw",
+    "fitted",
     "labels",
     "look",
     "mesh_of",
@@ -242,10 +243,33 @@ def labels(plotter: pv.Plotter, items: Sequence[Item], view: View, aspect: float
     places = label_places(view, anchors, at_right, aspect)
     for ends in np.stack([places, anchors], axis=1):
         _line(plotter, ends, INK, 2.0)
-    texts = np.array([f" {item.label} " for item in named])
+    texts = np.array([f" {fitted(item.label)} " for item in named])
     for side, chosen in (("right", ~at_right), ("left", at_right)):  # as the text is justified
         if chosen.any():
             write(plotter, places[chosen], texts[chosen].tolist(), size=20, side=side)
+
+
+#: Letters that fit into the column beside the picture: a longer label VTK leaves out in silence.
+LETTERS_FIT = 20
+
+
+def fitted(label: str) -> str:
+    """Shorten a label until it fits beside the picture.
+
+    Parameters
+    ----------
+    label : str
+        Name and size, such as "S1  HB6.5 x 75 mm, 32 mm thread".
+
+    Returns
+    -------
+    str
+        Without what comes after a comma, else the name alone, cut off if need be.
+    """
+    for text in (label, label.partition(",")[0], label.partition("  ")[0]):
+        if len(text) <= LETTERS_FIT:
+            return text
+    return f"{label.partition('  ')[0][: LETTERS_FIT - 1]}\N{HORIZONTAL ELLIPSIS}"
 
 
 def scale_bar(plotter: pv.Plotter, view: View, aspect: float) -> None:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     import pyvista as pv
 
+    from trajplan.arrays import Floats
     from trajplan.show._items.item import Item
     from trajplan.show._picture.camera import View
 
@@ -138,5 +139,14 @@ def _whole_bone(plotter: pv.Plotter, items: Sequence[Item], view: View) -> None:
     half = view.half_height * np.array([MAIN_ASPECT, 1.0])
     corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1], [-1, -1]]) * half
     edge = view.focus + corners @ np.stack([view.right, view.up]) + whole.reach * view.toward
-    plotter.add_mesh(pv.lines_from_points(edge), color="#666666", line_width=2.0, lighting=False)
+    if _holds(whole, SIDE_WIDTH / (ROW_SHARES[2] * SIZE[1]), edge):
+        frame = pv.lines_from_points(edge)
+        plotter.add_mesh(frame, color="#666666", line_width=2.0, lighting=False)
     plotter.add_text("whole bone", position=(14, 10), font_size=7, font="arial", color=INK)
+
+
+def _holds(view: View, aspect: float, points: Floats) -> bool:
+    """Whether all points lie in a picture: half a frame would say nothing."""
+    across = np.abs((points - view.focus) @ np.stack([view.right, view.up], axis=1))
+    half = view.half_height * np.array([aspect, 1.0])
+    return bool((across < half).all())
