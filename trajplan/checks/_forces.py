@@ -9,8 +9,6 @@ import numpy as np
 from trajplan.checks._types import Finding, Ruling, Verdict, grade
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from trajplan.arrays import Bools, Floats
     from trajplan.checks._limits import Limits
 
@@ -80,7 +78,6 @@ def head_pressure(use: Floats, high: Floats, hit: Bools, washered: Bools, stocke
     verdict, limit = grade(use, caution_above=1.0, applies=hit)
     doubt = hit & (high > 1.0) & (verdict == Verdict.PASS)
     verdict = np.where(doubt, int(Verdict.CAUTION), verdict)
-    most = np.char.mod(" (at the most %.1f times)", high)
     return Ruling(
         rule="head_pressure",
         verdict=verdict.astype(np.int8),
@@ -90,7 +87,10 @@ def head_pressure(use: Floats, high: Floats, hit: Bools, washered: Bools, stocke
         source="footprint of head or washer, bedded in by 0.5 mm, by 1 mm in soft bone; a head "
         "that sinks in holds what its bone bears and no more (assumptions); strengths: the bone "
         "class",
-        remarks=np.char.add(most, _sinking(hit & (use > 1.0), washered, stocked)),
+        remark=lambda i: (
+            f" (at the most {high[i]:.1f} times)"
+            f"{_sinking(sinks=use[i] > 1.0, washered=washered[i], stocked=stocked[i])}"
+        ),
         sentences={
             Verdict.PASS: "Tightened fully, the head presses with {measured}.",
             Verdict.CAUTION: "Tightened fully, the head presses with {measured}{remark}, or turn "
@@ -100,22 +100,21 @@ def head_pressure(use: Floats, high: Floats, hit: Bools, washered: Bools, stocke
     )
 
 
-def _sinking(sinks: Bools, washered: Bools, stocked: Bools) -> NDArray[np.str_]:
+def _sinking(*, sinks: bool, washered: bool, stocked: bool) -> str:
     """What to do about a head that sinks in, or may."""
-    on_washer, bare = " on its washer: they", ": it"
-    expected, feared = "expected to sink in", "may sink in when the screw is tightened hard"
-    care = "Tighten with care, "
-    return np.select(
-        [washered & sinks, washered, stocked & sinks, stocked, sinks],
-        [
-            f"{on_washer} are {expected}. Take a wider one, where there is one",
-            f"{on_washer} {feared}. {care}take a wider one, where there is one",
-            f"{bare} is {expected}, so a washer is due. Use one, where it fits",
-            f"{bare} {feared}. {care}use a washer, where it fits",
-            f"{bare} is {expected}, and the catalogue has no washer for it. Take a wider head",
-        ],
-        f"{bare} {feared}, and the catalogue has no washer for it. {care}take a wider head",
-    )
+    what = " on its washer: they" if washered else ": it"
+    if sinks:
+        how = f"{what} {'are' if washered else 'is'} expected to sink in"
+    else:
+        how = f"{what} may sink in when the screw is tightened hard"
+    care = "Take" if sinks else "Tighten with care, take"
+    if washered:
+        return f"{how}. {care} a wider one, where there is one"
+    if not stocked:
+        return f"{how}, and the catalogue has no washer for it. {care} a wider head"
+    if sinks:
+        return f"{how}, so a washer is due. Use one, where it fits"
+    return f"{how}. Tighten with care, use a washer, where it fits"
 
 
 def slip(low: float, high: float, *, where: str = "", bends: bool = False) -> Finding:

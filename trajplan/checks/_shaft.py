@@ -11,9 +11,7 @@ from trajplan.checks._types import LIMIT_SLACK, Ruling, Verdict, grade
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
-    from trajplan.arrays import Floats, Int8s
+    from trajplan.arrays import Floats
     from trajplan.bone import ShaftAxis
     from trajplan.checks._limits import Limits
     from trajplan.fracture import Zone
@@ -70,26 +68,21 @@ def along_shaft(screws: Trajectories, limits: Limits, shaft: ShaftAxis) -> Rulin
             Verdict.UNKNOWN: "How far the screw runs along the shaft cannot be told: the surface "
             "is open there.",
         },
-        remarks=_way(angle, length, verdict, limits),
+        remark=lambda i: _way(float(angle[i]), float(length[i]), int(verdict[i]), limits),
     )
 
 
-def _way(angle: Floats, length: Floats, verdict: Int8s, limits: Limits) -> NDArray[np.str_]:
+def _way(angle: float, length: float, verdict: int, limits: Limits) -> str:
     """How a screw lies to the shaft; one that passes has no other words for its measure."""
-    lengthwise = angle < limits.along_angle - LIMIT_SLACK
-    way = np.char.mod(
-        f": a way of %.1f shaft diameters in the bone (up to {limits.along_length:g} without a "
-        "caution)",
-        length,
+    off = f"{angle:.1f} degrees off its length"
+    if angle >= limits.along_angle - LIMIT_SLACK:
+        under = f"under {limits.along_angle:g} it would run along it"
+        return f"The screw crosses the shaft, {off} ({under})"
+    way = (
+        f": a way of {length:.1f} shaft diameters in the bone (up to {limits.along_length:g} "
+        "without a caution)"
     )
-    across = f" (under {limits.along_angle:g} it would run along it)"
-    return np.char.add(
-        np.char.add(
-            np.where(lengthwise, "The screw runs along the shaft", "The screw crosses the shaft"),
-            np.char.mod(", %.1f degrees off its length", angle),
-        ),
-        np.where(lengthwise, np.where(verdict == Verdict.PASS, way, ""), across),
-    )
+    return f"The screw runs along the shaft, {off}{way if verdict == Verdict.PASS else ''}"
 
 
 def bone_share(

@@ -169,5 +169,5 @@ def purchase(screws: Trajectories, limits: Limits) -> Ruling:
             Verdict.UNKNOWN: "How much bone the thread holds beyond the fracture cannot be told: "
             "the model shows no canal, or its surface is open there.",
         },
-        remarks=np.where(assumed, " (with the assumed cortex)", ""),
+        remark=lambda i: " (with the assumed cortex)" if assumed[i] else "",
     )

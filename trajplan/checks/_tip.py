@@ -9,8 +9,6 @@ import numpy as np
 from trajplan.checks._types import Ruling, Verdict, grade
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from trajplan.checks._limits import Limits
     from trajplan.trajectory import Trajectories
 
@@ -58,25 +56,20 @@ def tip_past(screws: Trajectories, limits: Limits) -> Ruling:
             Verdict.UNKNOWN: "Where the tip ends cannot be told: the surface is open there, or "
             "nothing carries the head.",
         },
-        remarks=np.where(
-            verdict == Verdict.FAIL, _out_of_place(screws, limits), _nearly(screws, limits)
-        ),
+        remark=lambda i: _place_of(float(screws.proud[i]), limits),
     )
 
 
-def _nearly(screws: Trajectories, limits: Limits) -> NDArray[np.str_]:
-    return np.where(
-        screws.proud < limits.tip_least,
-        "least: the last threads do not bite",
-        "most: it stands proud under the soft tissue",
-    )
-
-
-def _out_of_place(screws: Trajectories, limits: Limits) -> NDArray[np.str_]:
-    short = np.char.mod("%.1f mm short of the outside of the far cortex", -screws.proud)
-    far = np.char.mod("%.1f mm past the far cortex", screws.proud)
-    most = f", much too far: {limits.tip_worst:.1f} mm is the most"
-    return np.where(screws.proud < 0.0, short, np.char.add(far, most))
+def _place_of(proud: float, limits: Limits) -> str:
+    """Where a tip ends that ends in the wrong place, by its distance past the far cortex."""
+    if proud < 0.0:
+        return f"{-proud:.1f} mm short of the outside of the far cortex"
+    if proud > limits.tip_worst:
+        most = f"much too far: {limits.tip_worst:.1f} mm is the most"
+        return f"{proud:.1f} mm past the far cortex, {most}"
+    if proud < limits.tip_least:
+        return "least: the last threads do not bite"
+    return "most: it stands proud under the soft tissue"
 
 
 def tip_short(screws: Trajectories, _limits: Limits) -> Ruling:

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
     from trajplan.arrays import Bools, Floats, Int8s
 
@@ -64,7 +64,9 @@ class Ruling:
     unit: str
     source: str
     sentences: Mapping[Verdict, str]  # templates with {measured}, {limit} and {remark}
-    remarks: NDArray[np.str_] | None = None  # (n,) what {remark} stands for; None: nothing
+    #: What {remark} stands for in a row. Asked for the findings that are written, and not for
+    #: thousands of candidates of which nobody reads a word.
+    remark: Callable[[int], str] | None = None
     #: Sentences for a measure below zero, in which {measured} stands for so much past zero:
     #: nobody should read of a distance of -3.2 mm.
     below: Mapping[Verdict, str] = field(default_factory=dict)
@@ -98,7 +100,7 @@ class Ruling:
         why = sentence.format(
             measured=f"{abs(measured):.{digits}f} {self.unit}".strip(),
             limit=f"{limit:.{digits}f} {self.unit}".strip(),
-            remark="" if self.remarks is None else self.remarks[i],
+            remark="" if self.remark is None else self.remark(i),
         )
         return Finding(
             rule=self.rule,

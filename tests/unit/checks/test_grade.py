@@ -75,7 +75,7 @@ def test_a_finding_writes_its_numbers_into_the_sentence():
         unit="mm",
         source="geometry",
         sentences={Verdict.FAIL: "{measured} of {limit}{remark}.", Verdict.UNKNOWN: "Not known."},
-        remarks=np.array([" here", ""]),
+        remark=lambda i: [" here", ""][i],
     )
     first, second = ruling.findings(["S1", "S2"])
     assert first == Finding(
