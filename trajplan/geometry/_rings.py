@@ -34,13 +34,11 @@ def ring_offsets(direction: Vec3s, radius: Floats, count: int) -> Floats:
         Rows are perpendicular to the direction and run anticlockwise seen from the tip.
         With ``2 * count`` points, every second one is a point of ``count`` points.
     """
-    frame = frames(direction)
     angle = 2.0 * np.pi * np.arange(count) / count
-    unit = (
-        np.cos(angle)[None, :, None] * frame[:, None, 0]
-        + np.sin(angle)[None, :, None] * frame[:, None, 1]
-    )
-    return unit * np.asarray(radius, dtype=np.float64)[:, None, None]
+    circle = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    arms = frames(direction)[:, :2] * np.asarray(radius, dtype=np.float64)[:, None, None]
+    offsets: Floats = circle @ arms
+    return offsets
 
 
 def fan(normals: Vec3s, max_tilt: float, count: int) -> Floats:
