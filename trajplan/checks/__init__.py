@@ -21,6 +21,7 @@ from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
 from trajplan.checks._rules import (
     Surroundings,
+    named_by,
     pair_names,
     pair_rulings,
     plan_findings,
@@ -87,6 +88,7 @@ __all__ = [
     "leaves_bone",
     "local_tilt",
     "meets_bone",
+    "named_by",
     "near_thread",
     "one_approach",
     "opening",

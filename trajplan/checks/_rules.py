@@ -24,7 +24,7 @@ from trajplan.checks._tip import tip_past, tip_short
 from trajplan.checks._wall import cortex_known, inside_known, leaves_bone, wall_breach
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from trajplan.arrays import Vec3
     from trajplan.bone import Bone, ShaftAxis
@@ -33,7 +33,14 @@ if TYPE_CHECKING:
     from trajplan.fracture import PairReport, Zone
     from trajplan.trajectory import Trajectories
 
-__all__ = ["Surroundings", "pair_names", "pair_rulings", "plan_findings", "screw_rulings"]
+__all__ = [
+    "Surroundings",
+    "named_by",
+    "pair_names",
+    "pair_rulings",
+    "plan_findings",
+    "screw_rulings",
+]
 
 #: Rules that look at a screw alone.
 _ALONE = (
@@ -159,6 +166,26 @@ def pair_names(ids: Sequence[str]) -> list[str]:
         "S1+S2" for each pair.
     """
     return [f"{a}+{b}" for a, b in combinations(ids, 2)]
+
+
+def named_by(subject: str, ids: Collection[str]) -> set[str]:
+    """Screws that the subject of a finding names.
+
+    Parameters
+    ----------
+    subject : str
+        An id, a name as from `pair_names`, or "plan".
+    ids : collection of str
+        Names of the screws; a set where there are many. One may hold a "+" itself.
+
+    Returns
+    -------
+    set of str
+        Empty for a finding on the plan as a whole.
+    """
+    splits = [(subject[:i], subject[i + 1 :]) for i, c in enumerate(subject) if c == "+"]
+    pairs = [pair for pair in splits if pair[0] in ids and pair[1] in ids]
+    return {name for pair in pairs for name in pair} | ({subject} if subject in ids else set())
 
 
 def plan_findings(around: Surroundings, limits: Limits) -> list[Finding]:

@@ -266,6 +266,13 @@ class ScrewRecord(Record):
         return None if known.data.get("hold") == "unicortical" else gauge
 
     @property
+    def blind_depth(self) -> float | None:
+        """What is measured in a blind hole, mm from the seat of the head to its bottom."""
+        if self.hold != "unicortical" or self.thread_hole is None or self.seat is None:
+            return None
+        return self.thread_hole.end - self.seat
+
+    @property
     def size(self) -> str:
         """Kind, length and partial thread, as a screw is asked for."""
         if self.length is None:

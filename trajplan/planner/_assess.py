@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import chain
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +12,7 @@ from trajplan.checks import (
     Finding,
     Verdict,
     holds_rotation,
+    named_by,
     one_approach,
     pair_names,
     pair_rulings,
@@ -129,12 +131,8 @@ def assess(
         answers, names = pair_rulings(screws, setup.limits), pair_names(ids)
         together = [finding for ruling in answers for finding in ruling.findings(names)]
     pressed = view.findings(screws, setup) if view is not None else ()
-    sums = (*(_as_a_plan(setup, screws, ids) if pairs else ()), *pressed)
-    failed = [
-        name
-        for name, counts in zip(ids, screws.crossing.inside, strict=True)
-        if counts and any(finding.verdict is Verdict.FAIL for finding in alone[name])
-    ]
+    as_one = (*(_as_a_plan(setup, screws, ids) if pairs else ()), *pressed)
+    failed = _failing_members(screws, ids, [*chain(*alone.values()), *together]) if pairs else []
     return Assessment(
         ids=tuple(ids),
         screws=screws,
@@ -142,17 +140,30 @@ def assess(
         together=(
             *together,
             *plan_findings(setup.around, setup.limits),
-            *(_counting(failed, finding) for finding in sums),
+            *(_counting(failed, finding) for finding in as_one),
         ),
     )
 
 
+#: Rules that add up what several screws do.
+SUMS = ("holds_rotation", "fractures_closed", "slip", "contact_share", "opening_load")
+
+
+def _failing_members(
+    screws: Trajectories, ids: Sequence[str], findings: Sequence[Finding]
+) -> list[str]:
+    """Screws across the fracture that fail a rule, alone or with another."""
+    wrong = [finding for finding in findings if finding.verdict is Verdict.FAIL]
+    failed = {name for finding in wrong for name in named_by(finding.subject, ids)}
+    across = zip(ids, screws.crossing.inside, strict=True)
+    return [name for name, inside in across if inside and name in failed]
+
+
 def _counting(failed: Sequence[str], finding: Finding) -> Finding:
-    """Say of a finding that adds screws up which of them fail by themselves: no pass then."""
-    adds_up = finding.rule not in {"one_approach", "by_hand"}
-    if not failed or not adds_up or finding.verdict is Verdict.UNKNOWN:
+    """Say of a finding that adds screws up which of them fail: it is no pass then."""
+    if not failed or finding.rule not in SUMS or finding.verdict is Verdict.UNKNOWN:
         return finding
-    which = "which fails by itself" if len(failed) == 1 else "which fail by themselves"
+    which = "which fails a rule" if len(failed) == 1 else "which fail rules"
     return replace(
         finding,
         verdict=max(finding.verdict, Verdict.CAUTION),

@@ -15,6 +15,7 @@ from trajplan.checks import (
     Limits,
     Surroundings,
     Verdict,
+    named_by,
     pair_names,
     pair_rulings,
     screw_rulings,
@@ -87,6 +88,15 @@ def test_every_limit_has_its_note():
 
     assert list(LIMIT_NOTES) == [f.name for f in fields(Limits)]
     assert all(note.source and note.meaning for note in LIMIT_NOTES.values())
+
+
+def test_a_subject_names_its_screws():
+    ids = {"A", "C", "A+B", "+"}
+    assert named_by("A", ids) == {"A"}
+    assert named_by("A+C", ids) == {"A", "C"}
+    assert named_by("A+B+C", ids) == {"A+B", "C"}
+    assert named_by("A++", ids) == {"A", "+"}
+    assert named_by("plan", ids) == named_by("B+C", ids) == set()
 
 
 def test_no_sentence_tells_of_a_distance_below_zero():

@@ -91,7 +91,7 @@ def test_one_axis_that_crosses_nothing_holds_no_rotation():
 
 
 def test_what_adds_screws_up_says_which_of_them_fail():
-    """Two cross the fracture along its normal and pass; a third beside them lies aslant."""
+    """Two stand along the fracture's normal; a third lies aslant and runs into one of them."""
     square, aslant = [0.866, 0, 0.5], [1.0, 0, 0]
     middle = np.array([[0, 0, 34], [0, 0, 66], [0, 0, 50]], dtype=float)
     way = 40.0 * np.array([square, square, aslant])
@@ -100,8 +100,22 @@ def test_what_adds_screws_up_says_which_of_them_fail():
     found = {finding.rule: finding for finding in plan.assessment.together}
     rotation = found["holds_rotation"]
     assert rotation.verdict is Verdict.CAUTION
-    assert rotation.why.endswith("This counts A2, which fails by itself.")
+    assert rotation.why.endswith("This counts A1, A2, which fail rules.")
     assert "This counts" in found["slip"].why
     assert "This counts" not in found["one_approach"].why
+    assert "This counts" not in found["screws_alone"].why
     fine = checked((middle - way)[:2], (middle + way)[:2])
     assert all("This counts" not in finding.why for finding in fine.assessment.together)
+
+
+def test_screws_that_fail_only_as_a_pair_are_no_pass_either():
+    """Both along the normal, 5 mm apart: their heads, 8 mm wide, meet."""
+    square = 40.0 * np.array([0.866, 0, 0.5])
+    middle = np.array([[0, 0, 50], [0, 5, 50]], dtype=float)
+    plan = checked(middle - square, middle + square)
+    assert all(f.verdict is not Verdict.FAIL for row in plan.assessment.findings for f in row)
+    found = {finding.rule: finding for finding in plan.assessment.together}
+    assert found["screw_gap"].verdict is Verdict.FAIL
+    for rule in ("holds_rotation", "contact_share"):
+        assert found[rule].verdict is Verdict.CAUTION
+        assert found[rule].why.endswith("This counts A0, A1, which fail rules.")

@@ -273,7 +273,9 @@ def test_a_screw_that_fails_has_no_steps_and_the_others_keep_theirs(sheet):
         "NOT TO BE DRILLED as planned, it fails tip_past, tilt: no steps"
     )
     assert "S1, S3 in turn" in text_of(made, "Tighten in turn")
-    assert made.warnings == ("This plan fails a rule: do not drill by it before that is settled.",)
+    assert made.warnings[0].startswith("This plan fails a rule")
+    assert made.warnings[1].startswith("Steps follow for S1, S3 only.")
+    assert made.warnings[1].endswith("was judged with S2 as well, and was not judged without.")
     assert "it fails tip_past, tilt" in drill_sheet_text(made)
 
 
@@ -286,6 +288,16 @@ def test_screws_that_meet_are_both_left_out(sheet):
         GLIDING, GLIDING, findings=(finding("screw_spacing", "caution", subject="S1+S2"),)
     )
     assert all(screw.steps for screw in crowded.screws)
+
+
+def test_a_name_with_a_plus_is_no_pair(plan, record, catalogue):
+    """Of "A+B" and C that meet both are left out; A, that the name seems to hold, is not."""
+    meet = finding("screw_gap", "fail", subject="A+B+C")
+    made = plan(
+        *(record(n, **GLIDING) for n in ("A+B", "C", "A")), verdict="fail", findings=(meet,)
+    )
+    screws = drill_sheet(made, catalogue).screws
+    assert [bool(screw.steps) for screw in screws] == [False, False, True]
 
 
 def test_torques_are_told_for_comparison_and_only_where_they_are_known(sheet):
@@ -322,10 +334,27 @@ def test_torques_stand_where_screws_are_tightened(sheet):
     assert ["strips" in text for text in driven] == [False, False, False, True]
 
 
-def test_a_blind_hole_says_where_its_bottom_and_the_tip_lie(sheet):
-    text = text_of(sheet(PARTIAL), "Measure")
-    assert "lies 53.5 mm from the bone's surface" in text
-    assert "The 55 mm screw is to end at 53.5 mm" in text
+def test_a_blind_hole_is_measured_from_the_seat(sheet):
+    """53.48 mm from the surface, the seat 1.5 mm above it: the gauge reads both."""
+    made = sheet(PARTIAL)
+    text = text_of(made, "Measure")
+    assert "Expected: 55.0 mm" in text
+    assert "stopped at 53.5 mm from the bone's surface" in text
+    (figure,) = (f for s in steps(made) for f in s.figures if f.name == "blind_depth")
+    assert figure.value == pytest.approx(53.48 + 1.5)
+
+
+def test_a_head_that_sinks_in_first_is_told_beside_the_torques(sheet):
+    torques = {
+        "stripping_torque": {"low": 1.4, "estimate": 3.0, "high": 7.7},
+        "breaking_torque": {"low": 4.2, "estimate": 5.0, "high": 6.6},
+    }
+    pressed = finding("head_pressure", "caution")
+    sinks = pressed.model_copy(update={"measured": 3.4})
+    may = pressed.model_copy(update={"measured": 0.4})
+    text = text_of(sheet({**PARTIAL, **torques, "findings": (sinks,)}), "Screw")
+    assert "Of S1 long before: its head is expected to sink in. Stop when" in text
+    assert "sink" not in text_of(sheet({**PARTIAL, **torques, "findings": (may,)}), "Screw")
 
 
 def test_joint_is_checked_where_one_is_in_question(sheet):

@@ -52,15 +52,13 @@ def _wire(wire: WireRecord) -> Draft:
     )
 
 
-def after(plan: PlanFile, *, several: bool) -> Iterator[Draft]:
+def after(plan: PlanFile) -> Iterator[Draft]:
     """Tighten, check, take out what held for the moment.
 
     Parameters
     ----------
     plan : PlanFile
         The plan.
-    several : bool
-        Whether several lag screws are tightened in turn.
 
     Yields
     ------
@@ -71,7 +69,7 @@ def after(plan: PlanFile, *, several: bool) -> Iterator[Draft]:
         return
     lag = [screw for screw in drilled if screw.technique == "lag"]
     names = ", ".join(screw.id for screw in lag)
-    if several:
+    if len(lag) > 1:
         turns = Draft(
             "Tighten in turn",
             f"Tighten {names} in turn, a little each time, until all hold: the first one tightened "

@@ -7,6 +7,8 @@ from operator import attrgetter
 from string import Formatter
 from typing import TYPE_CHECKING
 
+from trajplan.checks import named_by
+
 if TYPE_CHECKING:
     from trajplan.files import PlanFile, ScrewRecord, WireRecord
 
@@ -51,24 +53,28 @@ def placed(screw: ScrewRecord) -> bool:
     return screw.entry is not None and screw.length is not None and screw.seat is not None
 
 
-def failed_rules(plan: PlanFile, screw: ScrewRecord) -> list[str]:
-    """Rules that a screw fails, alone or with another.
+def failed_rules(plan: PlanFile) -> dict[str, list[str]]:
+    """Rules that screws fail, alone or with another.
 
     Parameters
     ----------
     plan : PlanFile
         The plan.
-    screw : ScrewRecord
-        One of its screws.
 
     Returns
     -------
-    list of str
-        None twice.
+    dict of str to list of str
+        Of each screw's id the rules, none twice; empty for one that fails none.
     """
-    pairs = [finding for finding in plan.findings if screw.id in finding.subject.split("+")]
-    failed = (f.rule for f in (*screw.findings, *pairs) if f.verdict == "fail")
-    return list(dict.fromkeys(failed))
+    failed = {
+        screw.id: [finding.rule for finding in screw.findings if finding.verdict == "fail"]
+        for screw in plan.screws
+    }
+    for finding in plan.findings:
+        if finding.verdict == "fail":
+            for name in named_by(finding.subject, failed):
+                failed[name].append(finding.rule)
+    return {name: list(dict.fromkeys(rules)) for name, rules in failed.items()}
 
 
 def drillable(plan: PlanFile) -> list[ScrewRecord]:
@@ -83,7 +89,8 @@ def drillable(plan: PlanFile) -> list[ScrewRecord]:
     -------
     list of ScrewRecord
     """
-    return [screw for screw in plan.screws if placed(screw) and not failed_rules(plan, screw)]
+    failed = failed_rules(plan)
+    return [screw for screw in plan.screws if placed(screw) and not failed[screw.id]]
 
 
 def filled(action: str, record: ScrewRecord | WireRecord, template: str) -> Draft:

@@ -89,15 +89,15 @@ def drill_sheet(plan: PlanFile, catalogue: Catalogue) -> DrillSheet:
         If the catalogue lacks a kind that the plan names.
     """
     numbers = count(1)
-    ready = drillable(plan)
-    several = sum(screw.technique == "lag" for screw in ready) > 1
+    ready, failed = {screw.id for screw in drillable(plan)}, failed_rules(plan)
+    lag = [screw.id for screw in plan.screws if screw.technique == "lag" and screw.id in ready]
     first = tuple(_numbered(before(plan) if ready else (), numbers))
     screws = []
     for screw in plan.screws:
         kind = find_screw(catalogue, screw.kind)
-        drafts = per_screw(screw, kind, several=several) if screw in ready else ()
+        drafts = per_screw(screw, kind, several=len(lag) > 1) if screw.id in ready else ()
         steps = tuple(_numbered(drafts, numbers))
-        heading = _heading(screw, failed_rules(plan, screw))
+        heading = _heading(screw, failed[screw.id])
         screws.append(ScrewSteps(screw.id, heading, _warnings(screw.findings), steps))
     return DrillSheet(
         title=plan.title or plan.case.name,
@@ -106,7 +106,7 @@ def drill_sheet(plan: PlanFile, catalogue: Catalogue) -> DrillSheet:
         warnings=(*_judgement(plan), *_warnings(plan.findings)),
         before=first,
         screws=tuple(screws),
-        after=tuple(_numbered(after(plan, several=several), numbers)),
+        after=tuple(_numbered(after(plan), numbers)),
     )
 
 
@@ -132,8 +132,16 @@ def _judgement(plan: PlanFile) -> tuple[str, ...]:
     if plan.verdict != "fail":
         return ()
     said = "This plan fails a rule: do not drill by it before that is settled."
-    if not drillable(plan):
+    ready = [screw.id for screw in drillable(plan)]
+    left = [screw.id for screw in plan.screws if screw.id not in ready]
+    if not ready:
         return (said, "No screw of it may be drilled as planned, so there are no steps.")
+    if left:
+        part = (
+            f"Steps follow for {', '.join(ready)} only. How the fragments are pressed, slide and "
+            f"turn was judged with {', '.join(left)} as well, and was not judged without."
+        )
+        return (said, part)
     return (said,)
 
 

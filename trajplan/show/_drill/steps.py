@@ -166,9 +166,10 @@ def _gauge(screw: ScrewRecord) -> Draft:
         return filled(
             "Measure",
             screw,
-            f"The hole is blind: measure{washer} from the seat of the head to its bottom, which "
-            "lies {thread_hole.end} mm from the bone's surface. The {length} mm screw is to end at "
-            "{thread.end} mm: it must not reach the bottom, or it presses nothing together.",
+            f"The hole is blind: measure{washer} from the seat of the head to its bottom. "
+            "Expected: {blind_depth} mm. The {length} mm screw must not reach the bottom, or it "
+            "presses nothing together: where the hole reads less, deepen it with the drill stopped "
+            "at {thread_hole.end} mm from the bone's surface, or take a shorter screw.",
         )
     return filled(
         "Depth gauge",

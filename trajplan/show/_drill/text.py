@@ -35,7 +35,8 @@ def drill_sheet_text(sheet: DrillSheet) -> str:
     lines += _bullets(sheet.cautions)
     if sheet.warnings:
         lines += ["", *_bullets(sheet.warnings, "! ")]
-    lines += ["", "All depths in mm along the screw's axis, from where it meets the bone.", ""]
+    if sheet.before:  # there are steps
+        lines += ["", "All depths in mm along the screw's axis, from where it meets the bone.", ""]
     lines += _steps(sheet.before)
     for screw in sheet.screws:
         lines += ["", screw.heading, *_bullets(screw.warnings, "! "), *_steps(screw.steps)]

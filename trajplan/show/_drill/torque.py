@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from trajplan.show._drill.draft import Draft, filled, joined, literal
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from trajplan.files import RangeRecord, ScrewRecord
 
@@ -37,7 +37,25 @@ def torques(screws: Sequence[ScrewRecord]) -> Draft:
             "",
             " Past 80 % of what strips, tightening adds nothing; stop well short of what breaks.",
         ),
+        *_sinking(known),
     )
+
+
+def _sinking(screws: Sequence[ScrewRecord]) -> Iterator[Draft]:
+    """Heads that sink in before any of those torques: the estimate of `head_pressure` is past 1."""
+    sinks = [
+        literal(screw.id)
+        for screw in screws
+        for finding in screw.findings
+        if finding.rule == "head_pressure" and (finding.measured or 0.0) > 1.0
+    ]
+    if sinks:
+        heads = "its head is" if len(sinks) == 1 else "their heads are"
+        yield Draft(
+            "",
+            f" Of {', '.join(sinks)} long before: {heads} expected to sink in. Stop when head or "
+            "washer begins to.",
+        )
 
 
 def _of(screw: ScrewRecord, end: str) -> Draft:

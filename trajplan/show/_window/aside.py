@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+from trajplan.checks import named_by
 from trajplan.show._picture.panel import finding_lines, whole_findings
 
 if TYPE_CHECKING:
@@ -97,10 +98,11 @@ def _told(plan: PlanFile, picked: ScrewRecord | None) -> list[FindingRecord]:
     own = [finding for screw in plan.screws for finding in screw.findings]
     own += [finding for wire in plan.wires for finding in wire.findings]
     every = {(f.rule, f.subject, f.verdict): f for f in (*plan.findings, *own)}.values()
+    ids = {screw.id for screw in plan.screws}
     name = "" if picked is None else picked.id
 
     def weight(finding: FindingRecord) -> tuple[int, bool]:
-        return TOLD.index(finding.verdict), name not in finding.subject.split("+")
+        return TOLD.index(finding.verdict), name not in named_by(finding.subject, ids)
 
     return sorted(_only(every), key=weight)
 
