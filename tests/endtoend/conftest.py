@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import pytest
 from shaft_case import write_case
 
+from scripts import browser
 from trajplan.cli import main
 
 
@@ -58,3 +59,10 @@ def edit(case):
         case.write_text(text.replace(old, new))
 
     return _edit
+
+
+@pytest.fixture(scope="module")
+def chromium():
+    """A browser without a window."""
+    with browser.chromium() as started:
+        yield started

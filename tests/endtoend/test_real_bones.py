@@ -15,14 +15,19 @@ from trajplan.files import read_plan
 NORMAL = np.array([0.0, 0.5, np.sqrt(0.75)])
 
 
+def middle_of(bone):
+    """A bone as a general library reads it, and the middle of its section halfway up."""
+    mesh = trimesh.load_mesh(real_bone(f"{bone}.stl"))
+    half = mesh.bounds.mean(axis=0)[1]
+    return mesh, mesh.section(plane_origin=[0, half, 0], plane_normal=[0, 1, 0]).centroid
+
+
 @pytest.fixture
 def plan(run, folder):
     """Plan a fracture through the middle of a real bone."""
 
     def _plan(bone, cortex, kind):
-        mesh = trimesh.load_mesh(real_bone(f"{bone}.stl"))
-        half = mesh.bounds.mean(axis=0)[1]
-        point = mesh.section(plane_origin=[0, half, 0], plane_normal=[0, 1, 0]).centroid
+        mesh, point = middle_of(bone)
         (folder / "case.toml").write_text(
             f'unit = "m"\n[bone]\nmesh = "{real_bone(f"{bone}.stl").as_posix()}"\n'
             f"cortex = {cortex}\n[fracture]\n"
@@ -101,9 +106,7 @@ def test_an_assumed_cortex_is_never_taken_for_a_real_one(plan):
 )  # fmt: skip
 def test_cut_by_the_command_and_planned_from_the_fragments_alone(run, folder, bone, cortex, kind):
     """The plan's own bound on the normal holds the normal that the bone was cut along."""
-    mesh = trimesh.load_mesh(real_bone(f"{bone}.stl"))
-    half = mesh.bounds.mean(axis=0)[1]
-    point = mesh.section(plane_origin=[0, half, 0], plane_normal=[0, 1, 0]).centroid
+    _, point = middle_of(bone)
     (folder / "whole.toml").write_text(
         f'unit = "m"\n[bone]\nmesh = "{real_bone(f"{bone}.stl").as_posix()}"\n[fracture]\n'
         f"plane = {{ point = {point.tolist()}, normal = {NORMAL.tolist()} }}\n"

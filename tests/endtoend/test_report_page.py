@@ -8,9 +8,8 @@ import numpy as np
 import pypdf
 import pytest
 import trimesh
-from shaft_case import write_case
+from shaft_case import MESHES, write_case
 
-from scripts import browser
 from trajplan.cautions import CAUTIONS
 from trajplan.cli import main
 
@@ -36,12 +35,6 @@ def record(made):
     plan = json.loads((made / "out" / "plan.json").read_text())
     assert len(plan["screws"]) == 3
     return plan
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    with browser.chromium() as started:
-        yield started
 
 
 @pytest.fixture
@@ -257,6 +250,17 @@ def test_status_tells_whether_a_rule_fails(run, case, verdict):
     run("plan", case, "--no-picture", "--out", "out")
     plan = json.loads((case.parent / "out" / "plan.json").read_text())
     assert run("drill", "out/plan.json").status == int(plan["verdict"] == "fail")
+
+
+def test_export_says_which_screws_are_not_to_be_drilled(run, folder):
+    """A line straight across an oblique fracture slides: it fails, and is still drawn."""
+    (folder / "lines.csv").write_text(
+        "id,kind,technique,x,y,z,to_x,to_y,to_z\nA,HA4.5,lag,-40,0,110,40,0,110\n"
+    )
+    shutil.copytree(MESHES, folder / "meshes")
+    assert run("check", "meshes/shaft.toml", "lines.csv", "--out", "checked").status == 1
+    answer = run("export", "checked/check.json", "--drills", "d.stl")
+    assert "A: not to be drilled as planned" in answer.out
 
 
 # ---- bad input ----

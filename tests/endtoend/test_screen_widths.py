@@ -3,7 +3,6 @@
 import pytest
 from shaft_case import MESHES
 
-from scripts import browser
 from trajplan.cli import main
 
 WIDTHS = (320, 360, 701, 768, 1280)
@@ -57,12 +56,6 @@ def pages(tmp_path_factory):
     many = folder / "many"
     main(["batch", str(folder / "cases.csv"), "--workers", "1", "--out", str(many)])
     return {"report": report, "batch": many / "summary.html"}
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    with browser.chromium() as started:
-        yield started
 
 
 @pytest.fixture

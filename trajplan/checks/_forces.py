@@ -63,8 +63,8 @@ def head_pressure(use: Floats, high: Floats, hit: Bools, washered: Bools, stocke
     Parameters
     ----------
     use, high : (n,) float arrays
-        Pressure under head or washer, at all that the thread can pull, over the bone's
-        compressive strength: estimate and high end.
+        Pressure under head or washer, at the published force of lag screws (no more than
+        thread and core bear), over the bone's compressive strength: estimate and high end.
     hit : (n,) bool array
         Screws that meet the bone.
     washered, stocked : (n,) bool arrays
@@ -92,10 +92,11 @@ def head_pressure(use: Floats, high: Floats, hit: Bools, washered: Bools, stocke
             f"{_sinking(sinks=use[i] > 1.0, washered=washered[i], stocked=stocked[i])}"
         ),
         sentences={
-            Verdict.PASS: "Tightened fully, the head presses with {measured}.",
-            Verdict.CAUTION: "Tightened fully, the head presses with {measured}{remark}, or turn "
-            "the axis squarer to the surface.",
-            Verdict.UNKNOWN: "Whether the head sinks in cannot be told.",
+            Verdict.PASS: "At the published force of lag screws the head presses with {measured}.",
+            Verdict.CAUTION: "At the published force of lag screws the head presses with "
+            "{measured}{remark}, or turn the axis squarer to the surface.",
+            Verdict.UNKNOWN: "Whether the head sinks in cannot be told: what the thread holds, or "
+            "what the head bears on, is not known.",
         },
     )
 
@@ -166,9 +167,7 @@ def slip(low: float, high: float, *, where: str = "", bends: bool = False) -> Fi
     )
 
 
-def opening(
-    low: float, high: float, *, least: float = np.inf, where: str = "", why: str = ""
-) -> Finding:
+def opening(low: float, high: float, *, least: float, where: str = "", why: str = "") -> Finding:
     """Judge whether the fracture stays closed and still under the load of the case.
 
     Parameters
@@ -195,20 +194,22 @@ def opening(
         verdict = Verdict.FAIL
         said = (
             f"The fracture opens further or slides{where} at {low:.2f} to {high:.2f} times the "
-            f"load of the case, before it is reached: {_PLATE}"
+            f"load of the case, before it is reached ({least:.2f} times at the least preload): "
+            f"{_PLATE}"
         )
     elif low < 1.0:
         verdict = Verdict.CAUTION
         said = (
             f"With little friction the fracture opens further or slides{where} at {low:.2f} times "
-            "the load of the case: protect it from that load, or add a plate."
+            f"the load of the case ({least:.2f} times at the least preload): protect it from that "
+            "load, or add a plate."
         )
     elif least < 1.0:
         verdict = Verdict.CAUTION
         said = (
             f"The fracture opens no further and stays still up to {_times(low)} the load of the "
-            f"case at the estimated preload, but only up to {least:.2f} times at the least preload "
-            "published: protect it from that load, or add a plate."
+            f"case at the estimated preload, but only up to {least:.2f} times at the least: "
+            "protect it from that load, or add a plate."
         )
     else:
         verdict = Verdict.PASS

@@ -167,7 +167,8 @@ def purchase(screws: Trajectories, limits: Limits) -> Ruling:
             Verdict.FAIL: "The thread holds by only {measured} beyond the fracture{remark}; "
             "{limit} is the least.",
             Verdict.UNKNOWN: "How much bone the thread holds beyond the fracture cannot be told: "
-            "the model shows no canal, or its surface is open there.",
+            "the axis does not cross the fracture in bone, meets no modelled canal, or the surface "
+            "is open there.",
         },
         remark=lambda i: " (with the assumed cortex)" if assumed[i] else "",
     )

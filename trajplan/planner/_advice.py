@@ -12,10 +12,17 @@ from trajplan.planner._assess import work_out
 from trajplan.planner._screen import Screening, Tally, screen
 
 if TYPE_CHECKING:
+    from trajplan.arrays import Ints
     from trajplan.implants import Screw
     from trajplan.planner._setup import Setup
 
-__all__ = ["clearance_misses", "kinds_left_out", "kinds_that_fit"]
+__all__ = [
+    "clearance_misses",
+    "kinds_beaten",
+    "kinds_kept",
+    "kinds_left_out",
+    "kinds_that_fit",
+]
 
 #: Candidates tried for each other screw of the catalogue.
 TRIAL = 400
@@ -43,50 +50,89 @@ def kinds_that_fit(setup: Setup) -> list[str]:
     ]
 
 
-def kinds_left_out(setup: Setup, found: Screening) -> tuple[Finding, ...]:
-    """Say of which kinds of the case no screw is offered, where there is a choice.
+def kinds_kept(setup: Setup, found: Screening) -> list[Screw]:
+    """Kinds of the case of which some candidate fails no rule.
 
     Parameters
     ----------
-    setup : Setup
-        The case.
-    found : Screening
-        Its screening.
+    setup, found : Setup, Screening
+        The case and its screening.
+
+    Returns
+    -------
+    list of Screw
+    """
+    kept = _counts(setup, found, found.kept)
+    return [kind for kind, number in zip(setup.kinds, kept, strict=True) if number]
+
+
+def kinds_left_out(setup: Setup, found: Screening) -> tuple[Finding, ...]:
+    """Say of which kinds of the case no candidate fails nothing.
+
+    Parameters
+    ----------
+    setup, found : Setup, Screening
+        The case and its screening.
 
     Returns
     -------
     tuple of Finding
-        One for each such kind; none where a plan of no screws says it all.
+        One for each such kind.
     """
-    tried = np.bincount(found.candidates.kind, minlength=len(setup.kinds))
-    kept = np.bincount(found.candidates.kind[found.kept], minlength=len(setup.kinds))
-    offered = np.bincount(found.candidates.kind[found.pool.rows], minlength=len(setup.kinds))
-    if not offered.any():
-        return ()
+    fits = kinds_kept(setup, found)
+    tried = _counts(setup, found, np.arange(len(found.candidates.axes)))
     return tuple(
-        _left_out(setup, setup.kinds[row], int(kept[row]), int(tried[row]))
-        for row in np.flatnonzero(offered == 0).tolist()
+        _left_out(
+            Verdict.CAUTION,
+            f"Of {kind.kind} none of {number} candidates could be placed: "
+            f"{_hindrance(setup, kind)}. The plan is made of the other kinds.",
+        )
+        for kind, number in zip(setup.kinds, tried, strict=True)
+        if kind not in fits
     )
 
 
-def _left_out(setup: Setup, kind: Screw, kept: int, tried: int) -> Finding:
-    if kept:
-        why = (
-            f"Of {kind.kind} {kept} of {tried} candidates fail no rule, but enough others score "
-            "better: no plan holds one. To see what it gives, make it the only kind."
+def kinds_beaten(setup: Setup, found: Screening) -> tuple[Finding, ...]:
+    """Say which kinds fit, and are not looked at because others score better everywhere.
+
+    Parameters
+    ----------
+    setup, found : Setup, Screening
+        The case and its screening.
+
+    Returns
+    -------
+    tuple of Finding
+        One for each such kind; that others are better is no fault.
+    """
+    kept, offered = (_counts(setup, found, rows) for rows in (found.kept, found.pool.rows))
+    return tuple(
+        _left_out(
+            Verdict.PASS,
+            f"Of {kind.kind} {number} candidates fail no rule, but enough others score better: "
+            "no plan holds one. To see what it gives, make it the only kind.",
         )
-    else:
-        why = (
-            f"Of {kind.kind} none of {tried} candidates could be placed, so no plan holds one: "
-            f"{_hindrance(setup, kind)}."
-        )
+        for kind, number, chance in zip(setup.kinds, kept, offered, strict=True)
+        if number and not chance
+    )
+
+
+def _counts(setup: Setup, found: Screening, rows: Ints) -> list[int]:
+    """How many of some candidates are of each kind."""
+    counts: list[int] = np.bincount(
+        found.candidates.kind[rows], minlength=len(setup.kinds)
+    ).tolist()
+    return counts
+
+
+def _left_out(verdict: Verdict, why: str) -> Finding:
     return Finding(
         rule="kind_left_out",
         subject="plan",
-        verdict=Verdict.CAUTION,
-        measured=0.0,
-        limit=1.0,
-        unit="screws",
+        verdict=verdict,
+        measured=None,
+        limit=None,
+        unit="",
         why=why,
         source="the case",
     )
@@ -95,7 +141,8 @@ def _left_out(setup: Setup, kind: Screw, kept: int, tried: int) -> Finding:
 def _hindrance(setup: Setup, kind: Screw) -> str:
     alone = screen(setup.with_kinds([kind]), count=TRIAL)
     if len(alone.kept):
-        return f"tried alone, {len(alone.kept)} of {len(alone.candidates.axes)} would fit"
+        number = len(alone.candidates.axes)
+        return f"on other lines {len(alone.kept)} of {number} would fit, so make it the only kind"
     costly = max(alone.tally, key=lambda tally: tally.turned_away)
     return f"the rule {costly.rule} turns most away"
 

@@ -11,7 +11,7 @@ from trajplan.planner._choose import POOL_SIZES, best_set
 from trajplan.planner._strength import friction_range, press, screw_forces
 
 if TYPE_CHECKING:
-    from trajplan.arrays import Floats
+    from trajplan.arrays import Floats, Ints
     from trajplan.planner._setup import Setup
     from trajplan.planner._strength import ScrewForces
     from trajplan.trajectory import Trajectories
@@ -34,7 +34,9 @@ class Option:
     slip_low: float  # friction over shear, least friction
 
 
-def options(setup: Setup, score: Floats, pair: Floats, screws: Trajectories) -> tuple[Option, ...]:
+def options(
+    setup: Setup, score: Floats, pair: Floats, screws: Trajectories, plan: Ints
+) -> tuple[Option, ...]:
     """Best plans of one, two and three screws of each kind of the case.
 
     Parameters
@@ -47,6 +49,8 @@ def options(setup: Setup, score: Floats, pair: Floats, screws: Trajectories) -> 
         What each pair adds.
     screws : Trajectories
         The candidates.
+    plan : (k,) int array
+        Rows of the plan's own screws: it stands for its number and kind, if it is of one.
 
     Returns
     -------
@@ -54,10 +58,14 @@ def options(setup: Setup, score: Floats, pair: Floats, screws: Trajectories) -> 
         Those that exist.
     """
     sets = []
+    kinds = screws.dims.kind[plan]
     for number in range(len(setup.kinds)):
         rows = np.flatnonzero(screws.dims.kind == number)
         for count in range(1, MOST + 1):
             best = rows[: POOL_SIZES[count]]  # rows come in the order of their places' best
+            if len(plan) == count and (kinds == number).all():
+                sets.append(plan)
+                continue
             chosen, _ = best_set(score[best], pair[np.ix_(best, best)], count)
             if len(chosen):
                 sets.append(best[chosen])

@@ -9,7 +9,13 @@ import numpy as np
 
 from trajplan.bone import make_bone
 from trajplan.checks import Finding, Verdict, pair_rulings, screw_rulings, worst
-from trajplan.planner._advice import clearance_misses, kinds_left_out, kinds_that_fit
+from trajplan.planner._advice import (
+    clearance_misses,
+    kinds_beaten,
+    kinds_kept,
+    kinds_left_out,
+    kinds_that_fit,
+)
 from trajplan.planner._assess import Assessment, assess
 from trajplan.planner._options import Option, options
 from trajplan.planner._outlook import Outlook, outlook
@@ -118,6 +124,11 @@ def plan_case(
     """
     setup = set_up(case, bone=bone, make=make)
     found = screen(setup)
+    fits = kinds_kept(setup, found)
+    unfit = kinds_left_out(setup, found) if fits else ()
+    if unfit:  # the others get the candidates that were spent on them
+        setup = setup.with_kinds(fits)
+        found = screen(setup)
     screws = found.pool.screws
     score, table = _measured(setup, screws)
     rivals = rival_sets(score, table, found.pool.place, case.screws.count)
@@ -134,10 +145,11 @@ def plan_case(
         tally=clearance_misses(setup, found) if missing else found.tally,
         notes=(
             *((_shortfall(setup, found, len(chosen)),) if missing else ()),
-            *kinds_left_out(setup, found),
+            *unfit,
+            *kinds_beaten(setup, found),
         ),
         wires=place_wires(setup, final),
-        options=options(setup, score, table, screws),
+        options=options(setup, score, table, screws, chosen),
         outlook=view,
     )
 

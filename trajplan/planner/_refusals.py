@@ -74,7 +74,7 @@ def limits_of(case: Case) -> Limits:
         if value > bound or (positive and value == 0.0):
             raise CaseError(
                 f"this limit is {value:g} {unit}".rstrip(),
-                remedy=f"give a number {'above' if positive else 'from'} 0 to {bound:g}",
+                remedy=f"give a number {'above 0 and' if positive else 'from 0'} up to {bound:g}",
                 file=case.file,
                 where=f"limits.{name}",
             )

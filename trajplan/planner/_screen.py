@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import reduce
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -83,7 +84,7 @@ def screen(setup: Setup, *, count: int | None = None) -> Screening:
         thread=max(screw.thread_diameter for screw in setup.kinds),
     )
     kept: list[Ints] = []
-    best: Pool | None = None
+    pools: list[Pool] = []  # the best of all are among the best of each batch
     tallies: dict[str, Tally] = {}
     for first in range(0, len(found.axes), BATCH):
         rows = np.arange(first, min(first + BATCH, len(found.axes)))
@@ -94,21 +95,15 @@ def screen(setup: Setup, *, count: int | None = None) -> Screening:
         score = scores(screws, rulings, limits, setup.case.placement.entry)[good]
         place = found.place[rows[good]]
         some = np.sort(pool(score, place, wanted))  # by row: of equals the first stays first
-        few = Pool(rows[good][some], place[some], score[some], screws.take(good[some]))
-        # the best of all are among the best of each batch, so no more need be remembered
-        best = few if best is None else _best(joined(best, few), wanted)
+        pools.append(Pool(rows[good][some], place[some], score[some], screws.take(good[some])))
         _add(tallies, rulings)
-    assert best is not None
+    best = reduce(joined, pools)
     return Screening(
         candidates=found,
         kept=np.concatenate(kept),
         pool=taken(best, pool(best.score, best.place, wanted)),
         tally=tuple(tallies.values()),
     )
-
-
-def _best(some: Pool, wanted: int) -> Pool:
-    return taken(some, np.sort(pool(some.score, some.place, wanted)))
 
 
 def _add(tallies: dict[str, Tally], rulings: Sequence[Ruling]) -> None:

@@ -65,7 +65,7 @@ class ScrewForces:
     shear: Range  # across it
     stripping: Range  # N·m at the head at which the thread strips, over friction of screw on bone
     breaking: Range  # N·m at the head at which the core gives way
-    bearing: Bearing  # of head or washer on the near fragment, at all that the thread can pull
+    bearing: Bearing  # of head or washer on the near fragment, at the force before the seat caps it
 
     def take(self, rows: Ints) -> ScrewForces:
         """Forces in some of the screws.

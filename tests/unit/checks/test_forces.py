@@ -99,17 +99,20 @@ def test_bends_that_stop_the_fragments_are_a_caution_and_named():
     ],
 )
 def test_opening_load(low, high, verdict):
-    finding = opening(low, high, where=" between A and B", why="the bone has no shaft")
+    least = math.inf if low >= 1.0 else 0.09
+    finding = opening(low, high, least=least, where=" between A and B", why="the bone has no shaft")
     assert finding.verdict is verdict
     assert ("A and B" in finding.why) == (verdict in (Verdict.CAUTION, Verdict.FAIL))
     assert ("no shaft" in finding.why) == (verdict is Verdict.UNKNOWN)
+    grave = verdict in (Verdict.CAUTION, Verdict.FAIL)
+    assert ("0.09 times at the least preload" in finding.why) == grave
 
 
 @pytest.mark.parametrize(
     ("least", "verdict", "said"),
     [
         (1.0, Verdict.PASS, "4.0 times the load of the case at the estimated preload, 1.0 times"),
-        (0.99, Verdict.CAUTION, "but only up to 0.99 times at the least preload"),
+        (0.99, Verdict.CAUTION, "but only up to 0.99 times at the least"),
     ],
 )
 def test_opening_load_at_the_least_preload(least, verdict, said):

@@ -11,7 +11,7 @@ from specimens import box, tube
 from trajplan.checks import Verdict
 from trajplan.files import AxesTable
 from trajplan.planner import check_axes, plan_case, plan_record, set_up
-from trajplan.planner._advice import kinds_left_out, kinds_that_fit
+from trajplan.planner._advice import kinds_beaten, kinds_left_out, kinds_that_fit
 from trajplan.planner._screen import screen
 
 MESH = tube(sides=32)
@@ -180,8 +180,25 @@ def test_a_kind_that_others_beat_everywhere_does_not_vanish_either():
     screws = {"kinds": ["HA4.5", "HB4.0"], "count": 6, "candidates": 20_000}
     setup = set_up(case_of(screws=screws), bone=MESH)
     found = screen(setup)
-    kinds = found.candidates.kind
-    kept, tried = int((kinds[found.kept] == 1).sum()), int((kinds == 1).sum())
+    kept = int((found.candidates.kind[found.kept] == 1).sum())
     assert kept > 0
-    (left,) = kinds_left_out(setup, found)
-    assert left.why.startswith(f"Of HB4.0 {kept} of {tried} candidates fail no rule, but enough")
+    (left,) = kinds_beaten(setup, found)
+    assert left.verdict is Verdict.PASS
+    assert left.why.startswith(f"Of HB4.0 {kept} candidates fail no rule, but enough")
+    assert kinds_left_out(setup, found) == ()
+
+
+def test_the_other_kinds_get_the_candidates_of_one_that_fits_nowhere():
+    """A plan of two kinds of which one cannot be placed is the plan of the other alone."""
+    both = plan_case(case_of(screws={"kinds": ["HB6.5", "HA4.5"]}), bone=MESH)
+    alone = plan_case(case_of(screws={"kinds": ["HA4.5"]}), bone=MESH)
+    ours, theirs = (plan_record(plan).screws for plan in (both, alone))
+    assert [s.entry for s in ours] == [s.entry for s in theirs]
+    assert [s.direction for s in ours] == [s.direction for s in theirs]
+
+
+def test_the_row_of_the_plans_own_number_is_the_plan():
+    plan = plan_case(case_of(), bone=MESH)
+    (own,) = [option for option in plan.options if option.count == len(plan.assessment.ids)]
+    assert own.force == plan.outlook.pressing.force
+    assert own.slip_low == plan.outlook.pressing.reserve_low

@@ -58,7 +58,7 @@ def test_every_surface_has_a_line(record):
         (OpeningRecord(unknown="the bone has no shaft"), "cannot be told, the bone has no shaft"),
         (OpeningRecord(low=0.8, high=1.25, gap=2.0, where="between A and B"),
          "slides between A and B at 0.80 to 1.25 times the load"),
-        (OpeningRecord(low=0.8, high=1.25, least=0.09), "preload; 0.09 times at the least)"),
+        (OpeningRecord(low=0.8, high=1.25, least=0.09), "0.09 times at the least; below 1"),
         (OpeningRecord(low=0.0, high=0.0, gap=2.0), "slide before there is any load"),
         (OpeningRecord(low=1500.0, high=9e5), "at more than 1000 times the load"),
         (OpeningRecord(low=1.5), "1.50 to endless times"),
@@ -66,7 +66,8 @@ def test_every_surface_has_a_line(record):
     ],
 )  # fmt: skip
 def test_the_load_that_opens_the_fracture(record, opening, said):
-    assert said in force_text(record.model_copy(update={"opening_load": opening}))
+    text = force_text(record.model_copy(update={"opening_load": opening}))
+    assert said in " ".join(text.split())
 
 
 def test_bends_that_bear_the_shear_are_named(record):

@@ -293,6 +293,12 @@ def test_summary_counts_what_asks_for_attention(plan):
     assert "fails" in summary(plan(verdict="fail"))
 
 
+def test_screws_that_fail_are_marked_among_implants_and_drills(plan, record, catalogue):
+    made = plan(record(), record("S2", z=16.0, findings=(finding("fail"),)), verdict="fail")
+    for line in (*implants(made, catalogue), *instruments(made)):
+        assert line.subjects == "S1, S2 (not to be drilled as planned)"
+
+
 def test_implants_are_counted_by_kind_length_and_washer(plan, record, catalogue):
     kinds = plan(
         record("S1"), record("S2"), record("S3", length=30.0), record("S4", length=None),

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from trajplan.errors import OutputError
 from trajplan.files import make_folder, write_axes
+from trajplan.show._drill.draft import drillable
 from trajplan.show._exports.export import axes_table, export_drills, export_scene, export_screws
 from trajplan.show._picture.plan_scene import plan_scene
 from trajplan.show._sections.draw import draw_section
@@ -94,7 +95,7 @@ def write_exports(
     files : tuple of Path
         What was written.
     notes : tuple of str
-        One sentence for each thing that could not be.
+        One sentence for each thing that could not be, and for screws that are not to be drilled.
 
     Raises
     ------
@@ -113,6 +114,10 @@ def write_exports(
     files = [file for file in (screws, drills, scene, axes) if file is not None]
     if section_folder is not None:
         files += export_sections(setup, plan, section_folder)
+    ready = {screw.id for screw in drillable(plan)}
+    failing = [screw.id for screw in plan.screws if screw.id not in ready]
+    if failing:
+        notes.append(f"{', '.join(failing)}: not to be drilled as planned, see the plan's findings")
     return tuple(files), tuple(notes)
 
 

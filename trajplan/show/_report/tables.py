@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from trajplan.implants import find_screw
+from trajplan.show._drill.draft import drillable
 from trajplan.show._report.card import Row, amount
 from trajplan.show._terminal.forces import reserve_text, times_text
 
@@ -161,6 +162,7 @@ def implants(plan: PlanFile, catalogue: Catalogue) -> tuple[Implant, ...]:
     tuple of Implant
     """
     placed = [screw for screw in plan.screws if screw.length is not None]
+    named = _named(plan)
     screws: dict[tuple[str, str], list[str]] = {}
     washers: dict[tuple[str, str], list[str]] = {}
     wires: dict[tuple[str, str], list[str]] = {}
@@ -170,11 +172,11 @@ def implants(plan: PlanFile, catalogue: Catalogue) -> tuple[Implant, ...]:
             f"{kind.thread} thread {kind.thread_diameter:g} mm, core {kind.core_diameter:g} mm, "
             f"head {kind.head_diameter:g} mm"
         )
-        screws.setdefault((screw.size, facts), []).append(screw.id)
+        screws.setdefault((screw.size, facts), []).append(named[screw.id])
         if screw.washer:
             washer = catalogue.washers[screw.washer]
             facts = f"outer {washer.outer_diameter:g} mm, inner {washer.inner_diameter:g} mm"
-            washers.setdefault((f"washer {washer.id}", facts), []).append(screw.id)
+            washers.setdefault((f"washer {washer.id}", facts), []).append(named[screw.id])
     for wire in plan.wires:
         facts = f"{wire.diameter:g} mm, for provisional hold"
         wires.setdefault((f"wire {wire.kind}", facts), []).append(wire.id)
@@ -183,6 +185,15 @@ def implants(plan: PlanFile, catalogue: Catalogue) -> tuple[Implant, ...]:
         for part in (screws, washers, wires)
         for (name, facts), ids in part.items()
     )
+
+
+def _named(plan: PlanFile) -> dict[str, str]:
+    """Names of the screws in a list of what is needed, those that fail marked."""
+    ready = {screw.id for screw in drillable(plan)}
+    return {
+        screw.id: screw.id if screw.id in ready else f"{screw.id} (not to be drilled as planned)"
+        for screw in plan.screws
+    }
 
 
 def instruments(plan: PlanFile) -> tuple[Implant, ...]:
@@ -197,8 +208,10 @@ def instruments(plan: PlanFile) -> tuple[Implant, ...]:
     -------
     tuple of Implant
     """
+    named = _named(plan)
     found: dict[tuple[str, str], list[str]] = {}
     for screw in plan.screws:
+        name = named[screw.id]
         holes: Mapping[str, HoleRecord | None] = {
             "gliding hole": screw.gliding_hole,
             "shank hole": screw.shank_hole,
@@ -206,12 +219,12 @@ def instruments(plan: PlanFile) -> tuple[Implant, ...]:
         }
         for use, hole in holes.items():
             if hole is not None:
-                found.setdefault((f"drill {hole.diameter:g} mm", use), []).append(screw.id)
+                found.setdefault((f"drill {hole.diameter:g} mm", use), []).append(name)
         if screw.tap is not None:
-            found.setdefault((f"tap {screw.tap.diameter:g} mm", "thread"), []).append(screw.id)
+            found.setdefault((f"tap {screw.tap.diameter:g} mm", "thread"), []).append(name)
         if screw.countersink is not None:
             cut = f"countersink {screw.countersink.diameter:g} mm"
-            found.setdefault((cut, "seat of the head"), []).append(screw.id)
+            found.setdefault((cut, "seat of the head"), []).append(name)
     return tuple(Implant(1, name, use, ", ".join(ids)) for (name, use), ids in found.items())
 
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import TYPE_CHECKING
 
-from trajplan.show._terminal.table import table
+from trajplan.show._terminal.table import WIDTH, table
 
 if TYPE_CHECKING:
     from trajplan.files import (
@@ -25,8 +26,8 @@ PLENTY = 1000.0
 
 TORQUES = (
     "Torques at the head: the thread strips in bone, the core gives way (friction: see the "
-    "assumptions). Past 80 % of\nwhat strips, tightening adds nothing; stop well short of what "
-    "breaks."
+    "assumptions).\nPast 80 % of what strips, tightening adds nothing; stop well short of what "
+    "breaks, and where a head\nbegins to sink in."
 )
 
 
@@ -80,7 +81,7 @@ def _together(plan: PlanFile) -> list[str]:
     if reserve is not None and contact is not None:
         lines.append(f"Slip reserve, friction over shear: {reserve_text(contact, reserve)}.")
     if plan.opening_load is not None:
-        lines.append(_opening(plan.opening_load))
+        lines.append(textwrap.fill(_opening(plan.opening_load), WIDTH))
     return lines
 
 
@@ -173,8 +174,8 @@ def _opening(opening: OpeningRecord) -> str:
     where = f" {opening.where}" if opening.where else ""
     return (
         f"The fracture opens further or slides{where} at "
-        f"{times_text(opening.low, opening.high, 2)} times the load of the case; below 1 it does "
-        f"before the load is reached (estimated preload; {_least(opening)} at the least)."
+        f"{times_text(opening.low, opening.high, 2)} times the load of the case at the estimated "
+        f"preload, {_least(opening)} at the least; below 1 it does before the load is reached."
     )
 
 
@@ -189,10 +190,12 @@ def option_text(plan: PlanFile) -> str:
     Returns
     -------
     str
-        Empty where the plan has none.
+        With the kinds that others beat, which no finding tells; empty where there is neither.
     """
+    told = [f for f in plan.findings if f.rule == "kind_left_out" and f.verdict == "pass"]
+    beaten = [textwrap.fill(finding.why, WIDTH) for finding in told]
     if all(option.holding is None for option in plan.options):
-        return ""
+        return "\n".join(beaten)
     head = ("screws", "kind", "weakest holds N", "squeeze N", "pressed %", "slip reserve")
     rows = [
         (
@@ -205,7 +208,8 @@ def option_text(plan: PlanFile) -> str:
         )
         for option in plan.options
     ]
-    return "Other numbers and kinds, at the low end:\n" + table(head, rows)
+    title = "Other numbers and kinds; holds and slip at the low end, the rest at the estimate:"
+    return "\n".join([title, table(head, rows), *beaten])
 
 
 def _reserve(option: OptionRecord) -> str:

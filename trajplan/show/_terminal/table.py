@@ -7,7 +7,10 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-__all__ = ["table"]
+__all__ = ["WIDTH", "table"]
+
+#: Columns of a terminal that text is wrapped to.
+WIDTH = 100
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from trajplan.cautions import CAUTION_TEXT
 from trajplan.show._terminal.forces import force_text, option_text
-from trajplan.show._terminal.table import table
+from trajplan.show._terminal.table import WIDTH, table
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -27,8 +27,6 @@ __all__ = [
     "screws_text",
 ]
 
-#: Columns of a terminal that text is wrapped to.
-WIDTH = 100
 #: Verdicts in the order in which they are told.
 TOLD = ("fail", "caution", "unknown")
 

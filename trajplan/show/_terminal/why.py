@@ -5,12 +5,12 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+from trajplan.show._terminal.table import WIDTH
+
 if TYPE_CHECKING:
     from trajplan.files import FindingRecord, PlanFile
 
 __all__ = ["why_text"]
-
-WIDTH = 100
 
 #: Numbers that are no finding, and what they rest on.
 NUMBERS = {
