@@ -5,6 +5,7 @@ import pytest
 
 from trajplan.show._picture.camera import View
 from trajplan.show._picture.draw import LETTERS_FIT, fitted
+from trajplan.show._picture.legend import _short
 from trajplan.show._picture.stage import _holds
 
 
@@ -24,6 +25,19 @@ from trajplan.show._picture.stage import _holds
 def test_a_label_is_shortened_and_never_left_out(label, shown):
     assert fitted(label) == shown
     assert 0 < len(shown) <= LETTERS_FIT
+
+
+@pytest.mark.parametrize(
+    ("name", "shown"),
+    [
+        ("oblique_lower.stl", "oblique_lower"),
+        ("wedge_piece.OBJ", "wedge_piece"),
+        ("body 1.2", "body 1.2"),
+        ("a_very_long_fragment.stl", "a_very_long_f\N{HORIZONTAL ELLIPSIS}"),
+    ],
+)
+def test_a_fragments_name_is_not_cut_in_silence(name, shown):
+    assert _short(name) == shown
 
 
 def test_a_frame_that_does_not_fit_is_not_half_drawn():

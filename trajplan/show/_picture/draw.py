@@ -253,13 +253,15 @@ def labels(plotter: pv.Plotter, items: Sequence[Item], view: View, aspect: float
 LETTERS_FIT = 20
 
 
-def fitted(label: str) -> str:
-    """Shorten a label until it fits beside the picture.
+def fitted(label: str, most: int = LETTERS_FIT) -> str:
+    """Shorten a label until it fits.
 
     Parameters
     ----------
     label : str
         Name and size, such as "S1  HB6.5 x 75 mm, 32 mm thread".
+    most : int
+        Letters that there is room for; by default beside the picture.
 
     Returns
     -------
@@ -267,9 +269,9 @@ def fitted(label: str) -> str:
         Without what comes after a comma, else the name alone, cut off if need be.
     """
     for text in (label, label.partition(",")[0], label.partition("  ")[0]):
-        if len(text) <= LETTERS_FIT:
+        if len(text) <= most:
             return text
-    return f"{label.partition('  ')[0][: LETTERS_FIT - 1]}\N{HORIZONTAL ELLIPSIS}"
+    return f"{label.partition('  ')[0][: most - 1]}\N{HORIZONTAL ELLIPSIS}"
 
 
 def scale_bar(plotter: pv.Plotter, view: View, aspect: float) -> None:

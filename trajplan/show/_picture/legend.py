@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from trajplan.show._items.palette import COLOURS, KEY
-from trajplan.show._picture.draw import INK, write
+from trajplan.show._picture.draw import INK, fitted, write
 from trajplan.show._picture.flat import flat_camera
 
 if TYPE_CHECKING:
@@ -21,7 +22,8 @@ __all__ = ["entries", "legend"]
 
 COLUMNS = 3
 #: Letters of a name that have room in a column.
-LETTERS = 16
+LETTERS = 14
+MESH_ENDINGS = (".stl", ".obj", ".ply")
 
 
 def entries(items: Sequence[Item]) -> list[tuple[str, str]]:
@@ -41,10 +43,16 @@ def entries(items: Sequence[Item]) -> list[tuple[str, str]]:
     for role in KEY:
         mine = {item.colour: item.name for item in items if item.role == role}
         if role == "bone" and len(mine) > 1:
-            found += [(colour, name[:LETTERS]) for colour, name in mine.items()]
+            found += [(colour, _short(name)) for colour, name in mine.items()]
         elif mine:
             found.append((COLOURS[role], KEY[role]))
     return found
+
+
+def _short(name: str) -> str:
+    """A fragment's name as it fits in a column; the ending of a mesh says nothing there."""
+    path = PurePath(name)
+    return fitted(path.stem if path.suffix.lower() in MESH_ENDINGS else name, LETTERS)
 
 
 def legend(plotter: pv.Plotter, told: Iterable[tuple[str, str]], size: tuple[float, float]) -> None:

@@ -114,7 +114,7 @@ def _close_view(plotter: pv.Plotter, items: Sequence[Item], view: View, frame: s
 
 def _words(plotter: pv.Plotter, words: Words) -> None:
     top = ROW_SHARES[0] * SIZE[1] - 14
-    title = "\n".join(textwrap.wrap(words.title, 38)[:2])
+    title = "\n".join(textwrap.wrap(words.title, 34)[:2])
     _text(plotter, title, top, 12)
     top -= 26 * (title.count("\n") + 1)
     if words.verdict:
