@@ -21,17 +21,22 @@ __all__ = ["DOES_NOT_APPLY", "Finding", "Ruling", "Verdict", "grade", "worst"]
 DOES_NOT_APPLY = -1
 
 
-VerdictWord: TypeAlias = Literal["pass", "unknown", "caution", "fail"]
-_WORDS: tuple[VerdictWord, ...] = ("pass", "unknown", "caution", "fail")
+VerdictWord: TypeAlias = Literal["pass", "note", "unknown", "caution", "fail"]
+_WORDS: tuple[VerdictWord, ...] = ("pass", "note", "unknown", "caution", "fail")
 
 
 class Verdict(IntEnum):
-    """The four answers of a rule, in the order in which they weigh."""
+    """The answers of a rule, in the order in which they weigh.
+
+    A caution needs a decision, and says which; a note is worth knowing and needs none, such
+    as an assumption or a fact of the tray, and makes no plan worse than a pass.
+    """
 
     PASS = 0
-    UNKNOWN = 1
-    CAUTION = 2
-    FAIL = 3
+    NOTE = 1
+    UNKNOWN = 2
+    CAUTION = 3
+    FAIL = 4
 
     @property
     def word(self) -> VerdictWord:
@@ -126,6 +131,8 @@ def grade(
     *,
     fail_below: ArrayLike | None = None,
     caution_below: ArrayLike | None = None,
+    note_below: ArrayLike | None = None,
+    note_above: ArrayLike | None = None,
     caution_above: ArrayLike | None = None,
     fail_above: ArrayLike | None = None,
     applies: Bools | None = None,
@@ -137,12 +144,14 @@ def grade(
     ----------
     measured : (n,) float array
         Values; NaN is unknown.
-    fail_below, caution_below, caution_above, fail_above : float or (n,) array, optional
-        Limits; absent ones are not looked at.
+    fail_below, caution_below, note_below : float or (n,) array, optional
+        Lower limits; absent ones are not looked at.
+    note_above, caution_above, fail_above : float or (n,) array, optional
+        Upper limits.
     applies : (n,) bool array, optional
         Where the rule has something to say.
     doubt : (n,) bool array, optional
-        Where a pass or a caution could not be vouched for: it becomes unknown.
+        Where anything but a fail could not be vouched for: it becomes unknown.
 
     Returns
     -------
@@ -153,6 +162,8 @@ def grade(
     verdict = np.full(len(measured), int(Verdict.PASS), dtype=np.int8)
     limit = np.full(len(measured), np.nan)
     steps = (
+        (note_below, Verdict.NOTE, -1.0),
+        (note_above, Verdict.NOTE, 1.0),
         (caution_below, Verdict.CAUTION, -1.0),
         (caution_above, Verdict.CAUTION, 1.0),
         (fail_below, Verdict.FAIL, -1.0),
@@ -179,7 +190,7 @@ LIMIT_SLACK = 1e-6
 
 
 def worst(verdicts: Sequence[Verdict]) -> Verdict:
-    """The verdict that weighs most; no verdict at all is `Verdict.UNKNOWN`.
+    """The verdict that weighs most; no verdict at all is `Verdict.UNKNOWN`, notes alone a pass.
 
     Parameters
     ----------
@@ -190,4 +201,5 @@ def worst(verdicts: Sequence[Verdict]) -> Verdict:
     -------
     Verdict
     """
-    return max(verdicts, default=Verdict.UNKNOWN)
+    heaviest = max(verdicts, default=Verdict.UNKNOWN)
+    return Verdict.PASS if heaviest is Verdict.NOTE else heaviest

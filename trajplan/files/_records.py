@@ -47,7 +47,7 @@ __all__ = [
 #: Decimals of every number in a plan file: a nanometre, far below what any mesh resolves.
 DECIMALS = 6
 
-VerdictWord: TypeAlias = Literal["pass", "caution", "fail", "unknown"]
+VerdictWord: TypeAlias = Literal["pass", "note", "caution", "fail", "unknown"]
 
 
 def _tidy(value: float) -> float:
@@ -165,7 +165,9 @@ class FindingRecord(Record):
 
     rule: str = Field(description="name of the rule")
     subject: str = Field(description='id of a screw, "S1+S2" for a pair, or "plan"')
-    verdict: VerdictWord = Field(description="unknown: the input cannot tell; never a pass")
+    verdict: VerdictWord = Field(
+        description="unknown: the input cannot tell, never a pass; note: needs no decision"
+    )
     measured: Maybe = Field(default=None, description="in `unit`; null: nothing to measure")
     limit: Maybe = Field(default=None, description="in `unit`; null: no limit")
     unit: str = Field(description="unit of `measured` and `limit`; empty for pure numbers")

@@ -26,7 +26,7 @@ HOLES = ("gliding_hole", "shank_hole", "thread_hole", "tap")
 
 #: Verdicts from light to heavy, as `trajplan.checks.Verdict` weighs them. Written out here so
 #: that reading a file does not load the checks and everything below them.
-WEIGHTS = ("pass", "unknown", "caution", "fail")
+WEIGHTS = ("pass", "note", "unknown", "caution", "fail")
 
 #: Verdicts whose rules are named, heaviest first.
 NAMED = ("fail", "caution", "unknown")
@@ -102,7 +102,8 @@ def _row(screw: ScrewRecord) -> dict[str, Any]:
     data = screw.model_dump(mode="json", by_alias=True)
     rules = {word: " ".join(f.rule for f in screw.findings if f.verdict == word) for word in NAMED}
     verdicts = [finding.verdict for finding in screw.findings]
-    verdict = max(verdicts, key=WEIGHTS.index, default="unknown")
+    heaviest = max(verdicts, key=WEIGHTS.index, default="unknown")
+    verdict = "pass" if heaviest == "note" else heaviest
     return {**dict(_cells(data)), **rules, "verdict": verdict}
 
 

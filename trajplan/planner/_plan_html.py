@@ -13,8 +13,9 @@ if TYPE_CHECKING:
 __all__ = ["plan_html"]
 
 HEAD = ("id", "screw", "technique", "length mm", "gauge mm", "tip out mm", "tilt °", "worst")
-#: Verdicts in the order in which they are told.
-TOLD = ("fail", "caution", "unknown")
+#: Verdicts in the order in which they are told; a screw is as bad as the worst but the notes.
+WORST = ("fail", "caution", "unknown")
+TOLD = (*WORST, "note")
 
 
 def plan_html(plan: PlanFile) -> str:
@@ -52,7 +53,7 @@ def _screw(screw: ScrewRecord) -> tuple[str, ...]:
         "-" if screw.hold == "unicortical" else _number(screw.gauge),
         _number(screw.proud_tip),
         _number(screw.tilt),
-        next((v for v in TOLD if any(f.verdict == v for f in screw.findings)), "pass"),
+        next((v for v in WORST if any(f.verdict == v for f in screw.findings)), "pass"),
     )
 
 

@@ -5,17 +5,31 @@ import pytest
 
 from trajplan.checks import DOES_NOT_APPLY, Finding, Limits, Ruling, Verdict, grade, worst
 
-PASS, UNKNOWN, CAUTION, FAIL = (int(v) for v in Verdict)
+PASS, NOTE, UNKNOWN, CAUTION, FAIL = (int(v) for v in Verdict)
 
 
 def test_verdicts_weigh_in_order():
-    assert [v.word for v in sorted(Verdict)] == ["pass", "unknown", "caution", "fail"]
+    assert [v.word for v in sorted(Verdict)] == ["pass", "note", "unknown", "caution", "fail"]
     assert worst([Verdict.PASS, Verdict.CAUTION, Verdict.UNKNOWN]) is Verdict.CAUTION
     assert worst([Verdict.PASS, Verdict.UNKNOWN]) is Verdict.UNKNOWN
 
 
 def test_no_verdict_at_all_is_unknown():
     assert worst([]) is Verdict.UNKNOWN
+
+
+def test_notes_make_nothing_worse_than_a_pass():
+    assert worst([Verdict.PASS, Verdict.NOTE]) is Verdict.PASS
+    assert worst([Verdict.NOTE]) is Verdict.PASS
+    assert worst([Verdict.NOTE, Verdict.UNKNOWN]) is Verdict.UNKNOWN
+
+
+def test_a_note_gives_way_to_a_graver_limit():
+    measured = np.array([0.5, 1.5, 2.5, 3.5])
+    verdict, limit = grade(measured, note_above=1.0, caution_above=2.0, fail_above=3.0)
+    assert verdict.tolist() == [PASS, NOTE, CAUTION, FAIL]
+    assert limit.tolist() == [1.0, 1.0, 2.0, 3.0]
+    assert grade(measured, note_below=1.0)[0].tolist() == [NOTE, PASS, PASS, PASS]
 
 
 def test_a_limit_that_is_just_met_passes():

@@ -286,7 +286,7 @@ def finding(verdict, rule="tilt"):
 def test_summary_counts_what_asks_for_attention(plan):
     told = [finding("fail"), finding("caution"), finding("caution", "tip"), finding("unknown")]
     assert summary(plan(findings=told, verdict="fail")) == (
-        "1 rule failed: settle this before it is used. 2 findings ask for care. "
+        "1 rule failed: settle this before it is used. 2 findings ask for a decision. "
         "1 question cannot be told from the input."
     )
     assert summary(plan(findings=[finding("pass")])) == "No rule failed."

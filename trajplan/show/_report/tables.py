@@ -30,7 +30,7 @@ __all__ = [
 ]
 
 #: Verdicts, the gravest first.
-ORDER = ("fail", "caution", "unknown", "pass")
+ORDER = ("fail", "caution", "unknown", "note", "pass")
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,9 +112,10 @@ def worst_of(findings: Iterable[FindingRecord]) -> str:
     Returns
     -------
     str
-        "pass" where there is none.
+        "pass" where there is none, or nothing but notes.
     """
-    return min((f.verdict for f in findings), key=ORDER.index, default="pass")
+    gravest = min((f.verdict for f in findings), key=ORDER.index, default="pass")
+    return "pass" if gravest == "note" else gravest
 
 
 def summary(plan: PlanFile) -> str:
@@ -141,7 +142,7 @@ def summary(plan: PlanFile) -> str:
         parts.append("No rule failed")
     if counts["caution"]:
         verb = "asks" if counts["caution"] == 1 else "ask"
-        parts.append(f"{_number(counts['caution'], 'finding')} {verb} for care")
+        parts.append(f"{_number(counts['caution'], 'finding')} {verb} for a decision")
     if counts["unknown"]:
         parts.append(f"{_number(counts['unknown'], 'question')} cannot be told from the input")
     return ". ".join(parts) + "."

@@ -27,8 +27,9 @@ __all__ = [
     "screws_text",
 ]
 
-#: Verdicts in the order in which they are told.
-TOLD = ("fail", "caution", "unknown")
+#: Verdicts in the order in which they are told; a screw is as bad as the worst but the notes.
+WORST = ("fail", "caution", "unknown")
+TOLD = (*WORST, "note")
 
 
 def caution_text() -> str:
@@ -142,7 +143,7 @@ def _screw_table(screws: Sequence[ScrewRecord]) -> str:
             _number(screw.proud_tip),
             _number(screw.thread_turns),
             _number(screw.tilt),
-            next((v for v in TOLD if any(f.verdict == v for f in screw.findings)), "pass"),
+            next((v for v in WORST if any(f.verdict == v for f in screw.findings)), "pass"),
         )
         for screw in screws
     ]
