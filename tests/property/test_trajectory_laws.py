@@ -240,12 +240,12 @@ def test_shuffled_axes_are_shuffled_answers(seed):
 UP = {
     "thread_margin", "turns_least", "turns_wanted", "tip_least", "edge_least", "edge_wanted",
     "rim_contact", "rim_least", "guide_length", "screw_gap", "screw_spacing", "support_least",
-    "support_wanted", "along_angle",
+    "support_wanted", "along_angle", "plunge", "plunge_least",
 }  # fmt: skip
 DOWN = {
     "friction", "max_tilt", "near_thread", "tip_most", "tip_worst", "breach", "entry_angle",
-    "entry_angle_most", "exit_angle", "exit_angle_most", "along_length", "along_most",
-    "bone_share", "bone_share_most",
+    "entry_angle_noted", "entry_angle_most", "exit_angle", "exit_angle_most", "along_length",
+    "along_most", "bone_share", "bone_share_most",
 }  # fmt: skip
 #: Settings of the trajectory or of wires, and the width of the guide, which moves the place
 #: where it rests: no rule of a screw compares with them.

@@ -19,6 +19,7 @@ from trajplan.checks._head import drills_named, entry_angle, exit_angle, head_se
 from trajplan.checks._limits import LIMIT_NOTES, LimitNote, Limits
 from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
+from trajplan.checks._plunge import drill_meets, plunge
 from trajplan.checks._rules import (
     Surroundings,
     named_by,
@@ -70,6 +71,7 @@ __all__ = [
     "crosses_fracture",
     "cylinders",
     "drill_access",
+    "drill_meets",
     "drills_named",
     "entry_angle",
     "exit_angle",
@@ -99,6 +101,7 @@ __all__ = [
     "pairs_of",
     "parallel_to_joint",
     "plan_findings",
+    "plunge",
     "purchase",
     "screw_gap",
     "screw_rulings",

@@ -111,7 +111,8 @@ def entry_angle(screws: Trajectories, limits: Limits) -> Ruling:
     screws : Trajectories
         ``n`` screws.
     limits : Limits
-        ``entry_angle`` cautions, ``entry_angle_most`` fails; degrees off the normal.
+        ``entry_angle_noted`` notes, ``entry_angle`` cautions, ``entry_angle_most`` fails;
+        degrees off the normal.
 
     Returns
     -------
@@ -120,6 +121,7 @@ def entry_angle(screws: Trajectories, limits: Limits) -> Ruling:
     """
     verdict, limit = grade(
         screws.entry_angle,
+        note_above=limits.entry_angle_noted,
         caution_above=limits.entry_angle,
         fail_above=limits.entry_angle_most,
         applies=screws.corridors.hit,
@@ -130,12 +132,15 @@ def entry_angle(screws: Trajectories, limits: Limits) -> Ruling:
         measured=screws.entry_angle,
         limit=limit,
         unit="degrees",
-        source="Brioschi et al. 2016, Vet Rec Open, doi 10.1136/vetreco-2016-000172, abstract; "
-        "greatest angle: assumption",
+        source="Brioschi et al. 2016, Vet Rec Open, doi 10.1136/vetreco-2016-000172, abstract "
+        "(angles there are to the surface); greatest angle: assumption",
         sentences={
             Verdict.PASS: "The drill meets the surface {measured} off its normal.",
-            Verdict.CAUTION: "The drill meets the surface {measured} off its normal and may skid "
-            "(past {limit}): start it square and then turn it, or use a sleeve.",
+            Verdict.NOTE: "The drill meets the surface {measured} off its normal: past {limit} "
+            "hands keep the direction less well, so start it square and then turn it.",
+            Verdict.CAUTION: "The drill meets the surface {measured} off its normal, and past "
+            "{limit} hands seldom keep the direction: decide on a sleeve or an aiming arm, or "
+            "plan a squarer entry.",
             Verdict.FAIL: "The drill meets the surface {measured} off its normal and will skid "
             "({limit} is the most).",
             Verdict.UNKNOWN: "The angle to the surface cannot be told: part of the hole's rim "

@@ -40,7 +40,8 @@ class Limits:
     support_least: float = 1.0
     support_wanted: float = 1.0
     countersink_share: float = 0.5
-    entry_angle: float = 30.0
+    entry_angle_noted: float = 30.0
+    entry_angle: float = 45.0
     entry_angle_most: float = 60.0
     exit_angle: float = 45.0
     exit_angle_most: float = 60.0
@@ -59,6 +60,8 @@ class Limits:
     one_approach: float = 90.0
     guide_diameter: float = 8.0
     guide_length: float = 60.0
+    plunge: float = 8.5
+    plunge_least: float = 2.0
     holding: float = 500.0
     contact_share: float = 0.5
     placement: float = 0.25
@@ -87,6 +90,7 @@ class Limits:
 
 _AO = "AO Foundation, online surgery reference"
 _WHEELESS = "Wheeless' Textbook of Orthopaedics"
+_BRIOSCHI = "Brioschi et al. 2016, Vet Rec Open, doi 10.1136/vetreco-2016-000172 (abstract"
 
 LIMIT_NOTES: dict[str, LimitNote] = {
     "friction": LimitNote(
@@ -160,14 +164,22 @@ LIMIT_NOTES: dict[str, LimitNote] = {
     "countersink_share": LimitNote(
         "share", "common practice", "deepest countersink as a share of the near cortex"
     ),
+    "entry_angle_noted": LimitNote(
+        "degrees",
+        f"{_BRIOSCHI}: drilling by hand is limited particularly at 60 degrees to the plank and "
+        "less, that is from 30 off its normal on)",
+        "angle between axis and surface normal at the entry without a note",
+    ),
     "entry_angle": LimitNote(
         "degrees",
-        "Brioschi et al. 2016, Vet Rec Open, doi 10.1136/vetreco-2016-000172, abstract "
-        "(free-hand drilling at 30 to 45 degrees is off by more than 4 degrees four times in five)",
+        f"{_BRIOSCHI}: at 30 to 45 degrees to the plank, 45 to 60 off its normal, four holes in "
+        "five are off by more than 4 degrees)",
         "angle between axis and surface normal at the entry without a caution",
     ),
     "entry_angle_most": LimitNote(
-        "degrees", "assumption", "greatest angle between axis and surface normal at the entry"
+        "degrees",
+        f"{_BRIOSCHI}: the steepest slant that was drilled); as a limit: assumption",
+        "greatest angle between axis and surface normal at the entry",
     ),
     "exit_angle": LimitNote(
         "degrees", "assumption", "angle between axis and far wall at the exit without a caution"
@@ -233,6 +245,18 @@ LIMIT_NOTES: dict[str, LimitNote] = {
     "guide_diameter": LimitNote("mm", "assumption", "outer diameter of the drill guide"),
     "guide_length": LimitNote(
         "mm", "assumption", "free length that drill guide and chuck need along the axis"
+    ),
+    "plunge": LimitNote(
+        "mm",
+        "Clement et al. 2012, J Orthop Trauma 26:482 (abstract): 5.1 on average, experienced "
+        "hands, sharp drill; spread of a third: Ding and Marmor 2019, J Orthop Trauma "
+        "(abstract); so one hole in forty goes deeper",
+        "way of the drill behind the far wall within which nothing should lie that must be kept",
+    ),
+    "plunge_least": LimitNote(
+        "mm",
+        "assumption: the drill's point and the hook of the depth gauge need so much",
+        "least way behind the far wall to what must be kept, in line with the drill",
     ),
     "holding": LimitNote(
         "N",

@@ -17,6 +17,7 @@ from trajplan.checks._guide import drill_access, guide_way
 from trajplan.checks._head import drills_named, entry_angle, exit_angle, head_seat, head_support
 from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
+from trajplan.checks._plunge import plunge
 from trajplan.checks._shaft import along_shaft, bone_share
 from trajplan.checks._spacing import pairs_of, screw_gap, screw_spacing
 from trajplan.checks._thread import closes_gap, near_thread, purchase, thread_across
@@ -116,6 +117,7 @@ def screw_rulings(
         approach(screws, around.approach),
         drill_access(screws, limits, around.bone),
         *(guide_way(screws, limits, it, measure=measure) for it in around.obstacles),
+        *(plunge(screws, limits, it, measure=measure) for it in around.obstacles),
         *(
             [parallel_to_joint(corridors.axes.direction, corridors.hit, joint, limits)]
             if joint is not None

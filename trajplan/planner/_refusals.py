@@ -31,6 +31,7 @@ ORDERED = (
     ("rim_least", "rim_contact"),
     ("entry_angle", "entry_angle_most"),
     ("exit_angle", "exit_angle_most"),
+    ("plunge_least", "plunge"),
     ("along_length", "along_most"),
     ("bone_share", "bone_share_most"),
     ("overlap", "overlap_most"),

@@ -11,7 +11,8 @@ LIMITS = Limits()
 
 
 @pytest.mark.parametrize(
-    ("angle", "word"), [(0, "pass"), (29, "pass"), (31, "caution"), (59, "caution"), (61, "fail")]
+    ("angle", "word"),
+    [(0, "pass"), (29, "pass"), (31, "note"), (44, "note"), (46, "caution"), (61, "fail")],
 )
 def test_angle_on_a_flat_wall(angle, word):
     ruling = entry_angle(in_slab(angle=angle), LIMITS)
@@ -20,9 +21,10 @@ def test_angle_on_a_flat_wall(angle, word):
 
 
 def test_at_the_limits():
-    screws = changed(in_slab(x=np.zeros(5)), entry_angle=[30, 30.001, 60, 60.001, np.nan])
-    ruling = entry_angle(screws, LIMITS)
-    assert words(ruling) == ["pass", "caution", "caution", "fail", "unknown"]
+    angles = [30, 30.001, 45, 45.001, 60, 60.001, np.nan]
+    screws = changed(in_slab(x=np.zeros(7)), entry_angle=angles)
+    expected = ["pass", "note", "note", "caution", "caution", "fail", "unknown"]
+    assert words(entry_angle(screws, LIMITS)) == expected
 
 
 def test_part_of_the_rim_misses_the_bone():

@@ -55,9 +55,13 @@ def per_screw(screw: ScrewRecord, kind: Screw, *, several: bool) -> Iterator[Dra
     yield _imaging(screw)
 
 
+#: Verdicts of `entry_angle` at which the drill is started square.
+SLANTED = {"note", "caution"}
+
+
 def _start(screw: ScrewRecord) -> Iterator[Draft]:
     """Only where a rule found that the drill may skid; one that fails it is not drilled."""
-    if any(f.rule == "entry_angle" and f.verdict == "caution" for f in screw.findings):
+    if any(f.rule == "entry_angle" and f.verdict in SLANTED for f in screw.findings):
         yield filled(
             "Start the drill",
             screw,
