@@ -68,6 +68,21 @@ class ShaftAxis:
         """Length of the bone along the axis, mm."""
         return self.high - self.low
 
+    def away_from_ends(self, height: float) -> bool:
+        """Whether a height lies in the middle of the length, where the ends do not flare.
+
+        Parameters
+        ----------
+        height : float, mm
+            Along the axis from its point.
+
+        Returns
+        -------
+        bool
+            False for NaN, and on a bone without a shaft.
+        """
+        return self.found and abs(height) <= MIDDLE / 2.0 * self.length
+
 
 def shaft_axis(surface: Surface) -> ShaftAxis:
     """Find the long axis of a bone.

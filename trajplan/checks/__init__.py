@@ -1,7 +1,7 @@
 """Rules, one a function: each answers with a verdict, a measure, a limit and a source."""
 
 from trajplan.checks._access import Approach, approach, one_approach
-from trajplan.checks._alone import screws_alone
+from trajplan.checks._alone import end_alone, pulled_apart, screws_alone
 from trajplan.checks._clearance import Obstacle, clearance, head_on_joint, joint_given, too_near
 from trajplan.checks._crossing import crosses_fracture, local_tilt, meets_bone, tilt
 from trajplan.checks._edge import fracture_edge
@@ -39,6 +39,7 @@ from trajplan.checks._spacing import (
 )
 from trajplan.checks._thread import closes_gap, near_thread, purchase, thread_across
 from trajplan.checks._tip import tip_past, tip_short
+from trajplan.checks._transverse import transverse
 from trajplan.checks._types import DOES_NOT_APPLY, Finding, Ruling, Verdict, grade, worst
 from trajplan.checks._wall import cortex_known, inside_known, leaves_bone, wall_breach
 from trajplan.checks._wires import (
@@ -73,6 +74,7 @@ __all__ = [
     "drill_access",
     "drill_meets",
     "drills_named",
+    "end_alone",
     "entry_angle",
     "exit_angle",
     "fracture_edge",
@@ -102,6 +104,7 @@ __all__ = [
     "parallel_to_joint",
     "plan_findings",
     "plunge",
+    "pulled_apart",
     "purchase",
     "screw_gap",
     "screw_rulings",
@@ -113,6 +116,7 @@ __all__ = [
     "tip_past",
     "tip_short",
     "too_near",
+    "transverse",
     "wall_breach",
     "wire_clear",
     "wire_clearance",

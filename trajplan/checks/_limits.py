@@ -57,6 +57,7 @@ class Limits:
     overlap_most: float = 2.0
     alone_length: float = 2.0
     alone_diameter: float = 15.0
+    transverse: float = 30.0
     one_approach: float = 90.0
     guide_diameter: float = 8.0
     guide_length: float = 60.0
@@ -238,6 +239,11 @@ LIMIT_NOTES: dict[str, LimitNote] = {
         f"assumption; that lag screws without a plate have failed in long bones: {_WHEELESS}, "
         "lag screw theory",
         "shaft diameter from which a plate is usual however long the fracture is",
+    ),
+    "transverse": LimitNote(
+        "degrees",
+        f"{_AO}, femoral shaft (dog), 32-A2: oblique lines lie up to 60 degrees to the long axis",
+        "angle of a shaft fracture to the cross-section below which it is transverse",
     ),
     "one_approach": LimitNote(
         "degrees", "assumption", "angle between two screws that are drilled from one side"

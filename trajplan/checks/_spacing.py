@@ -188,13 +188,15 @@ def screw_spacing(pairs: Pairs, limits: Limits) -> Ruling:
     )
 
 
-def holds_rotation(count: int) -> Finding:
+def holds_rotation(count: int, *, protection: str = "none") -> Finding:
     """Caution a plan of fewer than two screws, which does not stop rotation.
 
     Parameters
     ----------
     count : int
         Screws in the plan that cross the fracture inside the bone.
+    protection : str
+        What protects the screws, as the case says; a plate stops rotation too.
 
     Returns
     -------
@@ -202,15 +204,23 @@ def holds_rotation(count: int) -> Finding:
         For the plan as a whole.
     """
     enough = count >= 2
+    plated = count == 1 and protection in ("plate", "buttress")
+    if enough:
+        why = f"{count} screws hold the fragments against turning."
+    elif plated:
+        why = "One screw does not stop turning: the plate that the case names must."
+    else:
+        why = (
+            "Fewer than two screws cross some fracture: its fragments can still turn. Decide on a "
+            "second screw, or on a plate."
+        )
     return Finding(
         rule="holds_rotation",
         subject="plan",
-        verdict=Verdict.PASS if enough else Verdict.CAUTION,
+        verdict=Verdict.PASS if enough or plated else Verdict.CAUTION,
         measured=float(count),
         limit=2.0,
         unit="screws",
-        why=f"{count} screws hold the fragments against turning."
-        if enough
-        else "Fewer than two screws cross some fracture: its fragments can still turn.",
+        why=why,
         source="common practice",
     )

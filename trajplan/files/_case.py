@@ -91,6 +91,8 @@ class BoneCase(_Table):
     mesh: Text | None = None  # path, relative to the case file
     fragments: Annotated[tuple[Text, ...], Field(min_length=2)] | None = None  # paths
     cortex: Above | None = None  # mm, assumed wall, only where no canal is modelled
+    # what is broken: a shaft, or a bone end or short bone; None: not said
+    place: Literal["shaft", "end"] | None = None
     repair: tuple[Text, ...] = ()  # steps of `trajplan.bone.repair`; nothing else is mended
 
     @model_validator(mode="after")
@@ -119,6 +121,7 @@ class FractureCase(_Table):
     mesh: Text | None = None  # path, relative to the case file
     group: Text | None = None  # group or object of the bone's OBJ
     between: Literal[True] | None = None  # the facing surfaces of the fragments
+    pulled_apart: Annotated[bool, Strict()] = False  # by a tendon or ligament, as a kneecap
 
     @model_validator(mode="after")
     def _one_source(self) -> FractureCase:
@@ -170,6 +173,7 @@ class ScrewCase(_Table):
     # by thread: a shallow thread holds in both cortices, a deep one stops in soft end-bone
     hold: Literal["bicortical", "unicortical", "by thread"] = "by thread"
     washer: Annotated[bool, Strict()] = False
+    protection: Literal["none", "plate", "cast", "buttress", "tension band"] = "none"
     approach: Approach | None = None
     parallel_to: Text | None = None  # name of a joint, or "joint" for the only one
     candidates: Annotated[int, Strict(), Field(ge=50, le=200_000)] = 2000

@@ -24,6 +24,7 @@ class FractureLength:
 
     length: float  # mm, of the fracture line along the shaft axis
     diameter: float  # mm, of the shaft there
+    middle: float  # mm, height of its middle, as `ShaftAxis` counts it
 
     @property
     def ratio(self) -> float:
@@ -70,7 +71,7 @@ def fracture_length(zones: Sequence[Zone], axis: ShaftAxis) -> FractureLength:
         other, or that of the nearest slice to a line between two.
     """
     if not axis.found:
-        return FractureLength(float("nan"), float("nan"))
+        return FractureLength(float("nan"), float("nan"), float("nan"))
     line = np.concatenate([ring for zone in zones for ring in outline(zone)])
     height = (line - axis.point) @ axis.direction
     low, high = float(height.min()), float(height.max())
@@ -80,4 +81,4 @@ def fracture_length(zones: Sequence[Zone], axis: ShaftAxis) -> FractureLength:
     within = (heights >= low) & (heights <= high)
     if not within.any():
         within = np.arange(len(heights)) == np.abs(heights - 0.5 * (low + high)).argmin()
-    return FractureLength(high - low, float(np.median(diameters[within])))
+    return FractureLength(high - low, float(np.median(diameters[within])), 0.5 * (low + high))

@@ -18,18 +18,16 @@ from trajplan.checks import (
     pair_rulings,
     plan_findings,
     screw_rulings,
-    screws_alone,
     worst,
 )
-from trajplan.fracture import fracture_length
-from trajplan.trajectory import Technique, dimensions, plan_trajectories, techniques
+from trajplan.planner._needs import by_fracture, needs
+from trajplan.trajectory import dimensions, plan_trajectories, techniques
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trajplan.arrays import Bools, Ints
     from trajplan.checks import Ruling
-    from trajplan.fracture import Zone
     from trajplan.planner._outlook import Outlook
     from trajplan.planner._setup import Setup
     from trajplan.trajectory import Axes, Trajectories
@@ -183,41 +181,16 @@ def _as_a_plan(setup: Setup, screws: Trajectories, ids: Sequence[str]) -> tuple[
     return (
         *([sides] if sides is not None else []),
         _rotation(setup, screws),
-        *_alone(setup, screws),
+        *needs(setup, screws),
         *_left_open(setup, screws),
     )
-
-
-def _alone(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:
-    """Whether the lag screws of a plan will do without a plate."""
-    lag = screws.crossing.inside & (screws.technique != Technique.POSITION)
-    if not lag.any():
-        return ()
-    answers = []
-    for zones, rows in _by_fracture(setup, screws):
-        found = fracture_length(zones, setup.shaft)
-        count = int(lag[rows].sum())
-        answers.append(screws_alone(found.length, found.diameter, count, setup.limits))
-    return (max(answers, key=lambda answer: answer.verdict),)
-
-
-def _by_fracture(setup: Setup, screws: Trajectories) -> list[tuple[list[Zone], Ints]]:
-    """Zones of each fracture between two fragments, and the screws meant for it."""
-    zones = setup.around.zones
-    pairs = dict.fromkeys(zone.fragments for zone in zones)
-    return [
-        (
-            [zone for zone in zones if zone.fragments == pair],
-            np.flatnonzero([zones[int(row)].fragments == pair for row in screws.crossing.zone]),
-        )
-        for pair in pairs
-    ]
 
 
 def _rotation(setup: Setup, screws: Trajectories) -> Finding:
     """Whether every fracture has screws enough to stop turning."""
     inside = screws.crossing.inside
-    return holds_rotation(min(int(inside[r].sum()) for _, r in _by_fracture(setup, screws)))
+    least = min(int(inside[rows].sum()) for _, rows in by_fracture(setup, screws))
+    return holds_rotation(least, protection=setup.case.screws.protection)
 
 
 def _left_open(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:

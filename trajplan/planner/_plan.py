@@ -17,6 +17,7 @@ from trajplan.planner._advice import (
     kinds_that_fit,
 )
 from trajplan.planner._assess import Assessment, assess
+from trajplan.planner._needs import straight_across
 from trajplan.planner._options import Option, options
 from trajplan.planner._outlook import Outlook, outlook
 from trajplan.planner._plan_html import plan_html
@@ -196,6 +197,10 @@ def _alternatives(
 def _shortfall(setup: Setup, found: Screening, placed: int) -> Finding:
     """Say how many screws are missing, and which others of the catalogue would fit."""
     wanted = setup.case.screws.count
+    across = straight_across(setup) if setup.case.screws.technique == "lag" else None
+    if across is not None and across.verdict is Verdict.FAIL:
+        said = "the fracture is transverse, and no lag screw presses it"
+        return _too_few(placed, wanted, f"{placed} of {wanted} screws could be placed: {said}.")
     costly = max(found.tally, key=lambda tally: tally.turned_away, default=None)
     reason = f"; the rule {costly.rule} turned most away" if costly and costly.turned_away else ""
     fitting = kinds_that_fit(setup)
@@ -204,6 +209,13 @@ def _shortfall(setup: Setup, found: Screening, placed: int) -> Finding:
         if fitting
         else "no other screw of the catalogue fits either"
     )
+    tried = f"among {len(found.candidates.axes)} candidates{reason}"
+    return _too_few(
+        placed, wanted, f"{placed} of {wanted} screws could be placed {tried}; {advice}."
+    )
+
+
+def _too_few(placed: int, wanted: int, why: str) -> Finding:
     return Finding(
         rule="count",
         subject="plan",
@@ -211,7 +223,6 @@ def _shortfall(setup: Setup, found: Screening, placed: int) -> Finding:
         measured=float(placed),
         limit=float(wanted),
         unit="screws",
-        why=f"{placed} of {wanted} screws could be placed among {len(found.candidates.axes)} "
-        f"candidates{reason}; {advice}.",
+        why=why,
         source="the case",
     )
