@@ -25,9 +25,11 @@ class Limits:
     friction: float = 0.4
     max_tilt: float = 20.0
     thread_margin: float = 0.5
+    thread_clear: float = 2.0
     near_thread: float = 0.1
     turns_least: float = 2.0
     turns_wanted: float = 3.0
+    turns_soft: float = 5.0
     tip_past: float = 2.0
     tip_least: float = 1.0
     tip_most: float = 3.0
@@ -108,6 +110,11 @@ LIMIT_NOTES: dict[str, LimitNote] = {
     "thread_margin": LimitNote(
         "mm", "assumption", "thread of a lag screw begins at least this far beyond the fracture"
     ),
+    "thread_clear": LimitNote(
+        "mm",
+        "assumption: what hands err in depth",
+        "a blind screw is chosen so that its thread begins this far beyond the fracture",
+    ),
     "near_thread": LimitNote(
         "mm",
         "assumption: rounding of a mesh",
@@ -115,6 +122,12 @@ LIMIT_NOTES: dict[str, LimitNote] = {
     ),
     "turns_least": LimitNote("turns", "common practice", "least purchase beyond the fracture"),
     "turns_wanted": LimitNote("turns", "common practice", "purchase wanted beyond the fracture"),
+    "turns_soft": LimitNote(
+        "turns",
+        "assumption, more than in cortex; why no more: Parker et al. 2013, Bone Joint J 95-B:1662, "
+        "abstract (30 mm screws pressed more than 45 mm)",
+        "a blind screw is the shortest that holds by so many turns beyond the fracture",
+    ),
     "tip_past": LimitNote(
         "mm",
         f"{_AO}, lag screw fixation (small animal)",

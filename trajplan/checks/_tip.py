@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.checks._types import Ruling, Verdict, grade
+from trajplan.checks._types import LIMIT_SLACK, Ruling, Verdict, grade
+from trajplan.trajectory import stocked_below
 
 if TYPE_CHECKING:
     from trajplan.checks._limits import Limits
@@ -24,13 +25,15 @@ def tip_past(screws: Trajectories, limits: Limits) -> Ruling:
         ``n`` screws.
     limits : Limits
         ``tip_least`` and ``tip_most`` caution; a tip inside the bone, or one past
-        ``tip_worst``, fails.
+        ``tip_worst``, fails. Past ``tip_most`` it is a note where the tray has nothing between:
+        the next shorter screw would end before ``tip_least``.
 
     Returns
     -------
     Ruling
-        Measures mm past the deepest exit of the ring.
+        Measures mm past the reading of the depth gauge.
     """
+    shorter = screws.proud - (screws.length - stocked_below(screws.dims, screws.length))
     verdict, limit = grade(
         screws.proud,
         fail_below=0.0,
@@ -40,6 +43,9 @@ def tip_past(screws: Trajectories, limits: Limits) -> Ruling:
         applies=screws.corridors.hit & screws.bicortical,
         doubt=~screws.corridors.decided,
     )
+    no_better = ~(shorter >= limits.tip_least - LIMIT_SLACK)  # NaN: nothing shorter is stocked
+    gap = (verdict == Verdict.CAUTION) & (screws.proud > limits.tip_most) & no_better
+    verdict[gap] = Verdict.NOTE
     return Ruling(
         rule="tip_past",
         verdict=verdict,
@@ -50,14 +56,27 @@ def tip_past(screws: Trajectories, limits: Limits) -> Ruling:
         "assumption",
         sentences={
             Verdict.PASS: "The tip leaves the far cortex by {measured}.",
+            Verdict.NOTE: "The tip leaves the far cortex by {measured}, more than the {limit} that "
+            "is usual: {remark}.",
             Verdict.CAUTION: "The tip leaves the far cortex by {measured}, where {limit} is the "
             "{remark}.",
             Verdict.FAIL: "The tip ends {remark}, and no stocked length is better.",
             Verdict.UNKNOWN: "Where the tip ends cannot be told: the surface is open there, or "
             "nothing carries the head.",
         },
-        remark=lambda i: _place_of(float(screws.proud[i]), limits),
+        remark=lambda i: (
+            _tray(float(shorter[i])) if gap[i] else _place_of(float(screws.proud[i]), limits)
+        ),
     )
+
+
+def _tray(shorter: float) -> str:
+    """Why no better length was taken, by where the next shorter screw would end."""
+    if np.isnan(shorter):
+        return "no shorter screw is stocked"
+    if shorter < 0.0:
+        return f"the next shorter screw would end {-shorter:.1f} mm inside the far cortex"
+    return f"the next shorter screw would leave it by only {shorter:.1f} mm"
 
 
 def _place_of(proud: float, limits: Limits) -> str:
@@ -69,7 +88,7 @@ def _place_of(proud: float, limits: Limits) -> str:
         return f"{proud:.1f} mm past the far cortex, {most}"
     if proud < limits.tip_least:
         return "least: the last threads do not bite"
-    return "most: it stands proud under the soft tissue"
+    return "most: it stands proud under the soft tissue, so take a shorter one"
 
 
 def tip_short(screws: Trajectories, _limits: Limits) -> Ruling:

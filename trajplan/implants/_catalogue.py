@@ -158,6 +158,7 @@ def _screw(row: Row, named: dict[str, Provenance]) -> Screw:
         head_radius=row.length("head_radius"),
         shank_diameter=row.length_if_given("shank_diameter"),
         thread_lengths=row.lengths_if_given("thread_lengths"),
+        thread_share=row.share_if_given("thread_share"),
         lengths=row.lengths("lengths"),
         length_from=row.word("length_from", ("seat", "top")),
         thread_hole=row.length_if_given("thread_hole"),
@@ -201,6 +202,8 @@ def _check_sizes(screw: Screw, row: Row) -> None:
             f"{screw.head_diameter:g} is not above the thread diameter {thread:g}",
             "check both",
         )
+    if screw.thread_share is not None and not screw.thread_lengths:
+        row.refuse("thread_share", "the screw has no partial thread", "name thread_lengths too")
     if screw.thread_lengths and screw.thread_lengths[-1] > screw.lengths[-1]:
         row.refuse(
             "thread_lengths",

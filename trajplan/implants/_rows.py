@@ -80,6 +80,13 @@ class Row:
         """Read a length in mm, above zero, or nothing."""
         return self.length(key) if key in self.table else None
 
+    def share_if_given(self, key: str) -> float | None:
+        """Read a share, above 0 and below 1, or nothing."""
+        share = self.length_if_given(key)
+        if share is not None and share >= 1.0:
+            self.refuse(key, f"{share:g} is no share of a whole", "give a number below 1")
+        return share
+
     def lengths(self, key: str) -> tuple[float, ...]:
         """Lengths in mm, each above the one before."""
         values = self._given(key, "a list of lengths in mm")

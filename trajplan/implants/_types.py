@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from itertools import product
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
 if TYPE_CHECKING:
@@ -37,6 +39,7 @@ class Screw:
     head_radius: float  # of the spherical under-surface
     shank_diameter: float | None  # of the smooth part of a partial thread
     thread_lengths: tuple[float, ...]  # of partial threads on offer; empty: full thread only
+    thread_share: float | None  # of its length, where a length comes with one thread only
     lengths: tuple[float, ...]  # stocked, ascending
     length_from: Literal["seat", "top"]  # point of the head that a length is counted from
     thread_hole: float | None  # drill; None: no source names one
@@ -51,6 +54,26 @@ class Screw:
     def partial(self) -> bool:
         """Whether the screw comes with a partial thread."""
         return bool(self.thread_lengths)
+
+    @property
+    def tray(self) -> tuple[tuple[float, float], ...]:
+        """Every length and thread that is stocked, in rising order; NaN is a full thread.
+
+        Where a length comes with one thread only, it is the one nearest to `thread_share` of
+        the length.
+        """
+        if not self.partial:
+            return tuple((length, math.nan) for length in self.lengths)
+        share = self.thread_share
+        pairs = (
+            product(self.lengths, self.thread_lengths)
+            if share is None
+            else (
+                (length, min(self.thread_lengths, key=lambda thread: abs(thread - share * length)))
+                for length in self.lengths
+            )
+        )
+        return tuple((length, thread) for length, thread in pairs if thread < length)
 
 
 @dataclass(frozen=True, slots=True)

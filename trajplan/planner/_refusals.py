@@ -24,6 +24,7 @@ SPECK = 2.0
 #: Limits of which the first must not lie above the second, or their rule judges nonsense.
 ORDERED = (
     ("turns_least", "turns_wanted"),
+    ("thread_margin", "thread_clear"),
     ("tip_least", "tip_past"),
     ("tip_past", "tip_most"),
     ("tip_most", "tip_worst"),

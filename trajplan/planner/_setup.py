@@ -223,8 +223,12 @@ def _settings(case: Case, limits: Limits) -> Settings:
     return Settings(
         ring=case.screws.ring,
         tip_past=limits.tip_past,
+        tip_least=limits.tip_least,
+        tip_most=limits.tip_most,
         tip_short=limits.tip_short,
+        thread_clear=limits.thread_clear,
         thread_margin=limits.thread_margin,
+        turns_soft=limits.turns_soft,
         cortex=case.bone.cortex,
         washer=case.screws.washer,
         countersink_share=limits.countersink_share,

@@ -3,7 +3,7 @@
 from trajplan.trajectory._axes import Axes, bundle
 from trajplan.trajectory._corridors import Corridors, cast, off_wall, wall_angle
 from trajplan.trajectory._crossing import Crossing, surface_normals
-from trajplan.trajectory._dimensions import Dimensions, dimensions
+from trajplan.trajectory._dimensions import Dimensions, dimensions, stocked_below
 from trajplan.trajectory._footprint import head_footprint
 from trajplan.trajectory._holes import Holes
 from trajplan.trajectory._passes import passes
@@ -40,6 +40,7 @@ __all__ = [
     "passes",
     "plan_trajectories",
     "plan_wires",
+    "stocked_below",
     "surface_normals",
     "techniques",
     "wall_angle",

@@ -71,8 +71,36 @@ class Corridors:
 
     @property
     def deepest_exit(self) -> Floats:
-        """Deepest exit of axis and ring, (n,) mm: what the depth gauge hooks on."""
+        """Deepest exit of axis and ring, (n,) mm."""
         deepest: Floats = np.fmax.reduce(self.line_exit, axis=1)
+        return deepest
+
+    def exit_within(self, radius: Floats) -> Floats:
+        """Deepest exit of a narrower cylinder, such as the hole that a depth gauge hooks in.
+
+        Parameters
+        ----------
+        radius : (n,) float array, mm
+            At most that of the ring.
+
+        Returns
+        -------
+        (n,) float array, mm
+            Between a line of the ring, the axis and the line opposite, the far wall is taken
+            for a parabola: exact for a flat wall, and to a few hundredths of a millimetre for
+            a round one. Where the opposite line misses, for a straight line.
+        """
+        ring, axis = self.line_exit[:, 1:], self.line_exit[:, :1]
+        half = self.ring // 2
+        opposite = np.roll(ring, half, axis=1)
+        if self.ring % 2:
+            opposite = (opposite + np.roll(ring, half + 1, axis=1)) / 2.0
+        opposite = np.where(np.isnan(opposite), 2.0 * axis - ring, opposite)
+        share = np.clip(radius / self.radius, 0.0, 1.0)[:, None]
+        slope, bow = (ring - opposite) / 2.0, (ring + opposite) / 2.0 - axis
+        deepest: Floats = np.fmax.reduce(
+            np.concatenate([axis, axis + share * slope + share**2 * bow], axis=1), axis=1
+        )
         return deepest
 
 

@@ -7,15 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.arrays import offsets_of
-
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trajplan.arrays import Bools, Floats, Ints
     from trajplan.implants import Screw
 
-__all__ = ["Dimensions", "dimensions"]
+__all__ = ["ROUNDING", "Dimensions", "dimensions", "stocked_at_least", "stocked_below"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,6 +95,33 @@ def dimensions(kinds: Sequence[Screw], kind: Ints) -> Dimensions:
     )
 
 
+def stocked_below(dims: Dimensions, length: Floats) -> Floats:
+    """Next shorter stocked length of each axis' screw.
+
+    Parameters
+    ----------
+    dims : Dimensions
+        Screws of ``n`` axes.
+    length : (n,) float array, mm
+        A length; NaN where unknown.
+
+    Returns
+    -------
+    (n,) float array, mm
+        NaN where nothing shorter is stocked, and where the length is NaN.
+    """
+    below = np.full(len(length), np.nan)
+    for number, kind in enumerate(dims.kinds):
+        rows = (dims.kind == number) & np.isfinite(length)
+        table = np.array([np.nan, *kind.lengths])
+        below[rows] = table[np.searchsorted(table[1:], length[rows] - ROUNDING, side="left")]
+    return below
+
+
+#: A need of 32.0000000001 mm is met by a 32 mm screw: rounding, not bone.
+ROUNDING = 1e-6
+
+
 def stocked_at_least(dims: Dimensions, need: Floats) -> Floats:
     """Shortest stocked length of each axis' screw that reaches a need.
 
@@ -112,61 +137,10 @@ def stocked_at_least(dims: Dimensions, need: Floats) -> Floats:
     (n,) float array, mm
         The longest stocked where none reaches; NaN where the need is NaN.
     """
-    return _choose(dims, [s.lengths for s in dims.kinds], need - ROUNDING, up=True)
-
-
-def stocked_at_most(dims: Dimensions, room: Floats) -> Floats:
-    """Longest stocked length of each axis' screw that fits a room.
-
-    Parameters
-    ----------
-    dims : Dimensions
-        Screws of ``n`` axes.
-    room : (n,) float array, mm
-        Greatest length; NaN where unknown.
-
-    Returns
-    -------
-    (n,) float array, mm
-        The shortest stocked where none fits; NaN where the room is NaN.
-    """
-    return _choose(dims, [s.lengths for s in dims.kinds], room + ROUNDING, up=False)
-
-
-def thread_at_most(dims: Dimensions, room: Floats) -> Floats:
-    """Longest partial thread of each axis' screw that fits a room.
-
-    Parameters
-    ----------
-    dims : Dimensions
-        Screws of ``n`` axes.
-    room : (n,) float array, mm
-        Greatest thread length; NaN where unknown.
-
-    Returns
-    -------
-    (n,) float array, mm
-        The shortest on offer where none fits; NaN where the screw has no partial thread.
-    """
-    return _choose(dims, [s.thread_lengths for s in dims.kinds], room + ROUNDING, up=False)
-
-
-#: A need of 32.0000000001 mm is met by a 32 mm screw: rounding, not bone.
-ROUNDING = 1e-6
-
-
-def _choose(
-    dims: Dimensions, tables: Sequence[Sequence[float]], wanted: Floats, *, up: bool
-) -> Floats:
-    """First entry >= wanted (up), or last entry <= wanted, of each axis' own table."""
-    flat = np.array([v for table in tables for v in table], dtype=np.float64)
-    offsets = offsets_of([len(table) for table in tables])
-    chosen = np.full(len(wanted), np.nan)
-    for number in range(len(tables)):
-        rows = (dims.kind == number) & np.isfinite(wanted)
-        table = flat[offsets[number] : offsets[number + 1]]
-        if len(table) == 0 or not rows.any():
-            continue
-        side = np.searchsorted(table, wanted[rows], side="left" if up else "right")
-        chosen[rows] = table[np.clip(side if up else side - 1, 0, len(table) - 1)]
+    chosen = np.full(len(need), np.nan)
+    for number, kind in enumerate(dims.kinds):
+        rows = (dims.kind == number) & np.isfinite(need)
+        table = np.array(kind.lengths)
+        first = np.searchsorted(table, need[rows] - ROUNDING, side="left")
+        chosen[rows] = table[np.minimum(first, len(table) - 1)]
     return chosen

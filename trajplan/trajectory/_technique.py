@@ -27,9 +27,13 @@ class Settings:
     """Settings of a trajectory, in mm; every one may be set by a case's limits."""
 
     ring: int = 16  # lines round each axis
-    tip_past: float = 2.0  # bicortical: the tip leaves the deepest exit by this much
+    tip_past: float = 2.0  # bicortical: the tip is to leave the far cortex by this much
+    tip_least: float = 1.0  # bicortical: the least and the most that will do
+    tip_most: float = 3.0
     tip_short: float = 2.0  # unicortical: the tip stops short of the far wall by this much
+    thread_clear: float = 2.0  # blind: the thread begins this far beyond the fracture
     thread_margin: float = 0.5  # a partial thread keeps this far beyond the fracture if it can
+    turns_soft: float = 5.0  # blind: turns of thread wanted beyond the fracture
     cortex: float | None = None  # assumed wall where no canal is modelled
     washer: bool = False  # put a washer under the head
     countersink_share: float = 0.5  # deepest countersink, as a share of the near cortex

@@ -11,8 +11,8 @@ from trajplan.arrays import taken
 from trajplan.bone import covered, covered_unknown
 from trajplan.trajectory._corridors import Corridors, cast, last_solid_start, wall_angle
 from trajplan.trajectory._crossing import Crossing, cross, zone_depth
-from trajplan.trajectory._dimensions import stocked_at_least, stocked_at_most, thread_at_most
-from trajplan.trajectory._holes import Holes, entry_hole, holes
+from trajplan.trajectory._holes import Holes, entry_hole, glide_depth, holes, thread_hole
+from trajplan.trajectory._lengths import blind_choice, partial_threads, through_length
 from trajplan.trajectory._seat import Seats, seat
 from trajplan.trajectory._technique import Settings, Technique
 from trajplan.trajectory._walls import Basis, Walls, canal_window, walls
@@ -54,7 +54,7 @@ class Trajectories:
     exit_angle: Floats  # (n,) degrees, far wall
     length: Floats  # (n,) mm, stocked
     tip: Floats  # (n,) depth of the tip
-    gauge: Floats  # (n,) mm, deepest exit from the seat
+    gauge: Floats  # (n,) mm from the seat to the deepest exit of the hole that the gauge hooks in
     room: Floats  # (n,) depth that the tip of a unicortical screw may reach
     thread_from: Floats  # (n,) depth at which the thread begins
     bite_from: Floats  # (n,) depth from which the thread can bite
@@ -94,8 +94,8 @@ class Trajectories:
 
     @property
     def proud(self) -> Floats:
-        """How far the tip stands out past the deepest exit, (n,) mm; negative: short of it."""
-        return self.tip - self.corridors.deepest_exit
+        """How far the tip stands out past what the gauge reads, (n,) mm; negative: short of it."""
+        return self.tip - self.seats.seat - self.gauge
 
 
 def techniques(word: Literal["lag", "position"], dims: Dimensions) -> Ints:
@@ -177,12 +177,19 @@ def plan_trajectories(
         deepest_countersink=settings.countersink_share * _near_cortex(wall, corridors, crossing),
     )
     room = _unicortical_room(corridors, wall, settings)
-    length = made.length if made else _length(corridors, dims, seats, bicortical, room, settings)
+    hole_exit = corridors.exit_within(thread_hole(dims) / 2.0)
+    if made:
+        length, thread = made.length, made.partial
+    else:
+        through = through_length(dims, hole_exit - seats.seat, settings)
+        reach = seats.seat + through - dims.above_seat - crossing.deep
+        begin = np.where(technique == Technique.GLIDING, glide_depth(crossing.deep), crossing.deep)
+        blind = blind_choice(dims, seats.seat, begin, room, settings)
+        length = np.where(bicortical, through, blind[0])
+        thread = np.where(bicortical, partial_threads(dims, through, reach, settings), blind[1])
     tip = seats.seat + length - dims.above_seat
-    room_beyond = tip - crossing.deep
-    thread = made.partial if made else _partial_thread(dims, room_beyond, settings)
     thread_from = np.where(technique == Technique.PARTIAL, tip - thread, seats.seat)
-    drilled = holes(corridors, dims, technique, crossing, wall, bicortical, tip)
+    drilled = holes(corridors, dims, technique, crossing, wall, bicortical, tip, hole_exit)
     if made:
         drilled = replace(drilled, gliding_to=made.gliding_to)
     glides = technique == Technique.GLIDING
@@ -200,7 +207,7 @@ def plan_trajectories(
         exit_angle=exit_angle,
         length=length,
         tip=tip,
-        gauge=corridors.deepest_exit - seats.seat,
+        gauge=hole_exit - seats.seat,
         room=room,
         thread_from=thread_from,
         bite_from=bite_from,
@@ -245,28 +252,6 @@ def _unicortical_room(corridors: Corridors, wall: Walls, settings: Settings) -> 
     far_wall = np.where(count > 1, start, through)
     room: Floats = np.fmin.reduce(far_wall, axis=1) - settings.tip_short
     return room
-
-
-def _partial_thread(dims: Dimensions, room: Floats, settings: Settings) -> Floats:
-    """Longest thread that clears the fracture with the margin, else without it."""
-    clear = thread_at_most(dims, room - settings.thread_margin)
-    with np.errstate(invalid="ignore"):
-        spare = clear <= room - settings.thread_margin
-    return np.where(spare, clear, thread_at_most(dims, room))
-
-
-def _length(
-    corridors: Corridors,
-    dims: Dimensions,
-    seats: Seats,
-    bicortical: Bools,
-    room: Floats,
-    settings: Settings,
-) -> Floats:
-    offset = dims.above_seat - seats.seat
-    through = stocked_at_least(dims, corridors.deepest_exit + settings.tip_past + offset)
-    short = stocked_at_most(dims, room + offset)
-    return np.where(bicortical, through, short)
 
 
 def _purchase(

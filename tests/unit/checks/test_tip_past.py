@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from builders import bone_of, changed, in_slab, level, screws_in, slab, words
+from builders import bone_of, changed, in_slab, level, screw, screws_in, slab, words
 from specimens import box
 
 from trajplan.checks import Limits, tip_past
@@ -10,9 +10,9 @@ from trajplan.checks import Limits, tip_past
 LIMITS = Limits()
 
 
-def proud(*values):
-    screws = in_slab(x=np.zeros(len(values)))
-    return changed(screws, tip=screws.corridors.deepest_exit + values)
+def proud(*values, **options):
+    screws = in_slab(x=np.zeros(len(values)), **options)
+    return changed(screws, tip=screws.seats.seat + screws.gauge + values)
 
 
 def test_at_the_limits():
@@ -29,14 +29,16 @@ def test_a_sentence_says_one_thing():
     better = "and no stocked length is better."
     assert short == f"The tip ends 1.5 mm short of the outside of the far cortex, {better}"
     assert least.endswith("by 0.5 mm, where 1.0 mm is the least: the last threads do not bite.")
-    assert most.endswith("where 3.0 mm is the most: it stands proud under the soft tissue.")
+    assert most.endswith(
+        "where 3.0 mm is the most: it stands proud under the soft tissue, so take a shorter one."
+    )
     assert far == (
         f"The tip ends 9.0 mm past the far cortex, much too far: 8.0 mm is the most, {better}"
     )
 
 
 def test_the_deepest_side_of_an_oblique_wall_counts():
-    """Tip 1.5 past the axis' exit, and 0.77 past the deep side of a wall at 18 degrees."""
+    """Tip 1.5 past the axis' exit, and 0.98 past the deep rim of a hole in a wall at 18 degrees."""
     screws = in_slab(angle=18)
     screws = changed(screws, tip=screws.corridors.exit + 1.5)
     assert tip_past(screws, LIMITS).measured < 1.0
@@ -49,8 +51,20 @@ def test_no_stocked_length_reaches():
     assert ruling.measured == pytest.approx(110 + 0.6928 - 120, abs=1e-3)
 
 
+def test_a_gap_of_the_tray_is_a_fact_and_no_caution():
+    """Steps of 5 mm: nothing between 4 mm proud and 1 mm inside; with 2 mm steps there was."""
+    coarse = screw(lengths=(16.0, 21.0, 26.0))
+    ruling = tip_past(proud(4.0, 5.9, 6.1, kind=coarse), LIMITS)
+    assert words(ruling) == ["note", "note", "caution"]
+    inside, short, _ = (found.why for found in ruling.findings("abc"))
+    assert inside.endswith("the next shorter screw would end 1.0 mm inside the far cortex.")
+    assert short.endswith("the next shorter screw would leave it by only 0.9 mm.")
+
+
 def test_the_shortest_stocked_stands_out_too_far():
-    assert words(tip_past(in_slab(8.0, 3.0), LIMITS)) == ["caution"]
+    ruling = tip_past(in_slab(8.0, 3.0), LIMITS)
+    assert words(ruling) == ["note"]
+    assert ruling.findings("a")[0].why.endswith("no shorter screw is stocked.")
 
 
 def test_an_exit_through_a_hole_of_the_mesh_is_no_pass():

@@ -48,7 +48,9 @@ def test_more_purchase_is_better_up_to_enough():
 
 def test_a_caution_and_an_unknown_cost():
     screws = changed(in_slab(x=np.zeros(2), cortex=8.0))
-    fine, proud = score(changed(screws, tip=screws.corridors.deepest_exit + np.array([2.9, 3.1])))
+    fine, proud = score(
+        changed(screws, tip=screws.seats.seat + screws.gauge + np.array([2.9, 3.1]))
+    )
     assert fine - proud == pytest.approx(CAUTION_COST)
 
 
