@@ -152,7 +152,7 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
     patch = _patch(case, surface)
     fracture = _fracture(case, solid, patch, min(kind.thread_diameter for kind in kinds))
     refuse_specks(case, fracture, min(kind.thread_diameter for kind in kinds))
-    obstacles, obstacle_meshes = _obstacles(case, surface)
+    obstacles, obstacle_meshes = _obstacles(case, surface, solid.surface)
     planes = [_joint_plane(case, obstacles, name) for name in _parallels(case)]
     side = case.screws.approach
     shaft = solid.shaft or shaft_axis(solid.surface)
@@ -264,7 +264,10 @@ def _patch(case: Case, surface: Surface) -> Surface | None:
     return None
 
 
-def _obstacles(case: Case, surface: Surface) -> tuple[tuple[Obstacle, ...], tuple[MeshUse, ...]]:
+def _obstacles(
+    case: Case, surface: Surface, whole: Surface
+) -> tuple[tuple[Obstacle, ...], tuple[MeshUse, ...]]:
+    """Joints and structures; points are picked on the whole bone, whichever fragment they lie on."""
     obstacles: list[Obstacle] = []
     meshes: list[MeshUse] = []
     named: list[tuple[Literal["joint", "avoid"], Joint | Avoid]] = [
@@ -277,7 +280,7 @@ def _obstacles(case: Case, surface: Surface) -> tuple[tuple[Obstacle, ...], tupl
             meshes.append(MeshUse(role, patch, ()))
         elif what.points is not None:
             points = MM_PER_UNIT[case.unit] * np.array(what.points)
-            patch = surface_around(surface, points, what.radius or 0.0)
+            patch = surface_around(whole, points, what.radius or 0.0)
         else:
             patch = group_surface(surface, what.group or "")
         distance = SurfaceDistance.of(patch)

@@ -8,6 +8,7 @@ from specimens import box, tube
 
 from trajplan.checks import LIMIT_NOTES, Limits
 from trajplan.errors import CaseError, CatalogueError, MeshError
+from trajplan.files import read_case
 from trajplan.planner import set_up
 from trajplan.planner._refusals import MOST, MOST_OF_UNIT
 from trajplan.units import MM_PER_UNIT
@@ -119,3 +120,24 @@ def test_other_kinds_bring_their_own_washers():
     other = setup.with_kinds([setup.catalogue.screws["HA3.5"]])
     assert ([s.kind for s in other.kinds], other.washers[0].id) == (["HA3.5"], "7.0")
     assert [s.kind for s in setup.kinds] == ["HA4.5"]
+
+
+def test_a_joint_picked_on_fragments_takes_every_fragment_that_it_lies_on(tmp_path):
+    write(tmp_path / "low.stl", stl_bytes(grid_box(0.0, 20.0)))
+    write(tmp_path / "high.stl", stl_bytes(grid_box(20.3, 40.0)))
+    joint = {"name": "face", "points": [[10.0, 0.0, 20.0]], "radius": 6.0}
+    text = 'unit = "mm"\n[bone]\nfragments = ["low.stl", "high.stl"]\n[fracture]\nbetween = true\n'
+    case = read_case(write(tmp_path / "case.toml", text), {"joint": [joint]})
+    (obstacle,) = set_up(case).around.obstacles
+    heights = obstacle.surface.vertices[:, 2]
+    assert heights.min() < 16.0 and heights.max() > 24.0
+
+
+def grid_box(low, high):
+    """A box 20 mm wide whose faces are cut fine enough to pick a spot on one."""
+    import trimesh
+
+    mesh = trimesh.Trimesh(*box((-10, -10, low), (10, 10, high)))
+    for _ in range(3):
+        mesh = mesh.subdivide()
+    return np.array(mesh.vertices), np.array(mesh.faces)
