@@ -79,7 +79,8 @@ def _plane(point, normal):
 
 def _joint(name, points, radius, clearance=5.0):
     points = [[float(x) for x in point] for point in np.atleast_2d(points)]
-    return f'[[joint]]\nname = "{name}"\npoints = {points}\nradius = {radius}\nclearance = {clearance}\n'
+    spot = f"points = {points}\nradius = {radius}\nclearance = {clearance}\n"
+    return f'[[joint]]\nname = "{name}"\n{spot}'
 
 
 def _screws(count, kinds, direction, cone=60, more=""):
@@ -100,14 +101,15 @@ LONG = _oblique(2.3)
 SHORT = _oblique(1.0)
 TOP_OF_TIBIA = _joint("knee", (0, 0, 240), 14.0)
 MIDDLE = (0, 0, 120)
-BONE = '[bone]\nmesh = "bone.stl"\n'
+SHAFT = '[bone]\nmesh = "bone.stl"\nplace = "shaft"\n'
 
 
-def _solid(cortex):
-    return f"{BONE}cortex = {cortex}\n"
+def _bone(place, cortex):
+    """A bone without a canal, its wall assumed."""
+    return f'[bone]\nmesh = "bone.stl"\nplace = "{place}"\ncortex = {cortex}\n'
 
 
-_TIBIA_LONG = BONE + _plane(MIDDLE, LONG) + TOP_OF_TIBIA
+_TIBIA_LONG = SHAFT + _plane(MIDDLE, LONG) + TOP_OF_TIBIA
 
 INVENTED = [
     Situation(
@@ -131,7 +133,7 @@ INVENTED = [
         "short oblique forearm",
         "One 3.5 mm lag screw, protected by a plate.",
         f"{_AO}, forearm shaft, oblique radial fracture, lag screw and plate fixation",
-        BONE
+        SHAFT
         + _plane((0, 0, 100), SHORT)
         + _joint("wrist", (0, 0, 0), 7.0)
         + _screws(1, "HA3.5", (1, 0, 0.6)),
@@ -143,7 +145,7 @@ INVENTED = [
         "another direction; a plate protects them.",
         f"{_AO}, tibial shaft, simple spiral, lag screws outside protection plate; hand proximal "
         "phalanges, lag screw fixation",
-        BONE
+        SHAFT
         + '[fracture]\nmesh = "fracture.stl"\n'
         + TOP_OF_TIBIA
         + _screws(3, "HA3.5", (0, -1, 0), 90, "candidates = 4000\n"),
@@ -153,8 +155,8 @@ INVENTED = [
         "wedge",
         "The wedge is fixed to both main fragments by lag screws; a plate is always needed.",
         f"{_AO}, femoral shaft, intact wedge, lag screw with protection plate",
-        '[bone]\nfragments = ["lower.stl", "upper.stl", "wedge.stl"]\n'
-        + "[fracture]\nbetween = true\n"
+        '[bone]\nfragments = ["lower.stl", "upper.stl", "wedge.stl"]\nplace = "shaft"\n'
+        "[fracture]\nbetween = true\n"
         + TOP_OF_TIBIA
         + _screws(3, "HA3.5", (1, 0, 0), 75, "candidates = 4000\n"),
         lambda: dict(zip(("lower", "upper", "wedge"), bones.wedge_shaft(), strict=True)),
@@ -164,7 +166,7 @@ INVENTED = [
         "No lag screw can press it: axial compression by a plate.",
         f"{_AO}, ulna, compression plate (transverse or very short oblique); basic technique, "
         "application of compression plate to transverse fractures",
-        BONE + _plane(MIDDLE, (0, 0, 1)) + TOP_OF_TIBIA + _screws(2, "HA4.5", (1, 0, 0)),
+        SHAFT + _plane(MIDDLE, (0, 0, 1)) + TOP_OF_TIBIA + _screws(2, "HA4.5", (1, 0, 0)),
         _one(bones.tibia),
     ),
     Situation(
@@ -172,7 +174,7 @@ INVENTED = [
         "Several lag screws square to the split, spread along it, through both walls; in a long "
         "bone a plate protects them.",
         f"common practice; {_AO}, tibial shaft, simple spiral (protection plate)",
-        BONE
+        SHAFT
         + _plane((0, 0, 50), (1, 0, 0))
         + _joint("end", (0, 0, 100), 14.0)
         + _screws(3, "HA4.5", (1, 0, 0), 40),
@@ -190,7 +192,7 @@ INVENTED = [
         "metacarpal, 2.0 mm",
         "Two 2.0 mm screws alone hold a fracture twice as long as the bone is thick.",
         f"{_AO}, metacarpal shaft, oblique; {_WHEELESS}, spiral metacarpal fractures",
-        BONE
+        SHAFT
         + _plane((0, 0, 30), LONG)
         + _joint("head", (0, 0, 60), 4.0)
         + _screws(2, "HA2.0", (1, 0, 0.2)),
@@ -203,7 +205,7 @@ INVENTED = [
         "fracture, a washer on the thin wall.",
         f"{_AO}, malleoli, lag screw; Parker et al. 2013, Bone Joint J 95-B:1662, abstract (30 "
         "and 45 mm compared); BOFAS 2010 abstract 058 (40, 45 and 50 mm were used)",
-        _solid(1.5)
+        _bone("end", 1.5)
         + _plane((12.0, 0, 0), (-0.26, 0, 0.966))
         + _joint("plafond", (0, 0, 0), 9.0, 4.0)
         + _screws(2, "HB4.0", (0.26, 0, -0.966), 40, "washer = true\n"),
@@ -215,7 +217,7 @@ INVENTED = [
         "joint, with washers; enough in good bone.",
         "Moran et al. 2017, J Orthop Translat 11:30, abstract (two 6.5 mm lag screws, good bone); "
         f"{_AO}, distal femur, lateral condyle, sagittal",
-        _solid(1.5)
+        _bone("end", 1.5)
         + _plane((18.0, 0, 60), (1, 0, 0.1))
         + _joint("plateau", [(-18, 0, 80), (18, 0, 80)], 18.0)
         + _screws(2, "HB6.5", (1, 0, 0), 40, "washer = true\n"),
@@ -226,7 +228,7 @@ INVENTED = [
         "The same split in poor bone: screws alone do not hold, a buttress plate is added.",
         f"{_AO}, distal femur, lateral condyle, sagittal (buttress, especially in osteoporotic "
         "bone); Nicolino et al., abstract (two cancellous screws suit non-osteoporotic bone)",
-        _solid(1.5)
+        _bone("end", 1.5)
         + _plane((18.0, 0, 60), (1, 0, 0.1))
         + _joint("plateau", [(-18, 0, 80), (18, 0, 80)], 18.0)
         + _screws(2, "HB6.5", (1, 0, 0), 40, "washer = true\n")
@@ -238,8 +240,8 @@ INVENTED = [
         "A step of 3 mm in a joint is reduced first: nothing is drilled until it is.",
         "EFORT Open Rev 2017;2, doi 10.1302/2058-5241.2.160067, abstract (2 mm and more are "
         "reduced and fixed); common practice",
-        '[bone]\nfragments = ["main.stl", "split.stl"]\ncortex = 1.5\n'
-        + "[fracture]\nbetween = true\n"
+        '[bone]\nfragments = ["main.stl", "split.stl"]\ncortex = 1.5\nplace = "end"\n'
+        "[fracture]\nbetween = true\n"
         + _joint("plateau", [(-18, 0, 80), (18, 0, 80)], 16.0)
         + _screws(2, "HB6.5", (1, 0, 0), 40, "washer = true\n"),
         lambda: dict(
@@ -256,7 +258,7 @@ INVENTED = [
         "more from the joint, 70 to 100 mm long.",
         f"{_AO}, femoral neck, subcapital, cancellous screws; {_WHEELESS}, hip fractures, screw "
         "length (5 to 12 mm from the joint, typically 95 mm)",
-        _solid(2.0)
+        _bone("end", 2.0)
         + _plane(40.0 * bones.NECK, bones.NECK)
         + _joint("hip", 86.0 * bones.NECK, 22.0)
         + _screws(3, "HB6.5", -bones.NECK, 25, "washer = true\n"),
@@ -267,11 +269,11 @@ INVENTED = [
         "It is pulled apart at the front: tension band, with or without the screws.",
         "BMC Musculoskelet Disord 2018, doi 10.1186/s12891-018-2092-9, abstract; BMC Musculoskelet "
         "Disord 2020;21:752, abstract (two parallel screws with an anterior wire)",
-        _solid(1.5)
+        _bone("end", 1.5)
         + _plane((0, 0, 0), (0, 0, 1))
+        + "pulled_apart = true\n"
         + _joint("back", (0, -11, 3), 14.0, 3.0)
-        + _screws(2, "HB4.0", (0, 0, -1), 30)
-        + "[mechanics]\naxial = -500.0\n",
+        + _screws(2, "HB4.0", (0, 0, -1), 30),
         _one(bones.kneecap),
     ),
 ]
@@ -281,7 +283,7 @@ REAL = [
         "femoral neck, real femur",
         "As in the invented hip.",
         f"{_AO}, femoral neck, subcapital, cancellous screws",
-        _solid(2.0)
+        _bone("end", 2.0)
         + _plane((-2.5, -13.0, 16.0), (-0.12, -0.62, 0.77))
         + _joint("hip", (0.0, 14.0, -18.0), 20.0)
         + _screws(3, "HB6.5", (-0.12, -0.62, 0.77), 25, "washer = true\n"),
@@ -291,7 +293,7 @@ REAL = [
         "femur shaft, real, long oblique",
         "As in the invented tibia; screws 30 to 45 mm.",
         f"{_AO}, tibial shaft, simple oblique",
-        _solid(7.0)
+        _bone("shaft", 7.0)
         + _plane((14.0, -187.0, 28.0), (0.0, 0.3, 0.954))
         + _joint("hip", (0.0, 14.0, -18.0), 20.0)
         + _screws(2, "HA4.5", (0, 0.3, 1)),
@@ -301,7 +303,7 @@ REAL = [
         "femoral condyle, real",
         "Two 6.5 mm screws with partial thread along the joint; vertical, so a buttress is usual.",
         f"{_AO}, distal femur, lateral condyle, sagittal, lag screws with buttress plate",
-        _solid(1.5)
+        _bone("end", 1.5)
         + _plane((10.0, -395.0, 11.4), (0.0, -0.3, 0.954))
         + _joint("knee", (10.0, -428.0, 0.0), 25.0)
         + _screws(2, "HB6.5", (0, 0, 1), 45, "washer = true\n"),
@@ -311,18 +313,18 @@ REAL = [
         "kneecap, real, transverse",
         "As in the invented kneecap.",
         "BMC Musculoskelet Disord 2020;21:752, abstract",
-        _solid(1.5)
+        _bone("end", 1.5)
         + _plane((2.5, 28.0, 1.0), (0, 1, 0))
+        + "pulled_apart = true\n"
         + _joint("back", (-9.0, 28.0, 1.0), 14.0, 3.0)
-        + _screws(2, "HB4.0", (0, 1, 0), 40)
-        + "[mechanics]\naxial = -500.0\n",
+        + _screws(2, "HB4.0", (0, 1, 0), 40),
         _one(bones.real, "r_patella.stl"),
     ),
     Situation(
         "second metacarpal, real",
         "Two 2.0 mm screws of 8 to 14 mm.",
         f"{_AO}, metacarpal shaft, oblique; {_WHEELESS}, spiral metacarpal fractures",
-        _solid(2.0)
+        _bone("shaft", 2.0)
         + _plane((0.7, 1.0, 0.7), (0.64, 0.42, 0.64))
         + _joint("head", (-5.0, 27.0, -5.0), 6.0)
         + _screws(2, "HA2.0", (1, 0, 1)),
@@ -332,7 +334,7 @@ REAL = [
         "ankle, real tibia",
         "As in the invented ankle: 30 to 50 mm, not the longest that fits.",
         f"{_AO}, malleoli, lag screw; Parker et al. 2013, Bone Joint J 95-B:1662, abstract",
-        _solid(1.5)
+        _bone("end", 1.5)
         + _plane((2.0, -380.0, -14.0), (0.0, 0.866, 0.5))
         + _joint("plafond", (-2.0, -376.0, 4.0), 9.0, 4.0)
         + _screws(2, "HB4.0", (0, -0.866, -0.5), 40, "washer = true\n"),
@@ -342,7 +344,7 @@ REAL = [
         "radius shaft, real, short oblique",
         "One 3.5 mm lag screw of 14 to 22 mm, protected by a plate.",
         f"{_AO}, forearm shaft, oblique radial fracture, lag screw and plate fixation",
-        _solid(3.0)
+        _bone("shaft", 3.0)
         + _plane((19.6, -111.0, 16.8), (0.42, 0.8, 0.42))
         + _joint("wrist", (30.0, -238.0, 28.0), 12.0)
         + _screws(1, "HA3.5", (0.6, 0.3, 0.6)),

@@ -267,7 +267,7 @@ def _patch(case: Case, surface: Surface) -> Surface | None:
 def _obstacles(
     case: Case, surface: Surface, whole: Surface
 ) -> tuple[tuple[Obstacle, ...], tuple[MeshUse, ...]]:
-    """Joints and structures; points are picked on the whole bone, whichever fragment they lie on."""
+    """Joints and structures; points are picked on the whole bone, on any fragment."""
     obstacles: list[Obstacle] = []
     meshes: list[MeshUse] = []
     named: list[tuple[Literal["joint", "avoid"], Joint | Avoid]] = [

@@ -130,7 +130,8 @@ def test_a_joint_picked_on_fragments_takes_every_fragment_that_it_lies_on(tmp_pa
     case = read_case(write(tmp_path / "case.toml", text), {"joint": [joint]})
     (obstacle,) = set_up(case).around.obstacles
     heights = obstacle.surface.vertices[:, 2]
-    assert heights.min() < 16.0 and heights.max() > 24.0
+    assert heights.min() < 16.0
+    assert heights.max() > 24.0
 
 
 def grid_box(low, high):
