@@ -76,6 +76,7 @@ class Surroundings:
     approach: Approach | None
     parallel: Vec3 | None = None  # normal of the joint plane that screws are to run along
     shaft: ShaftAxis | None = None  # the bone's long axis; None: not looked for
+    end: bool = False  # a bone end is broken, where a screw may run along the shaft
     reports: tuple[PairReport, ...] = ()  # on each pair of fragments
 
 
@@ -129,8 +130,9 @@ def screw_rulings(
 def _to_shaft(screws: Trajectories, limits: Limits, around: Surroundings) -> list[Ruling]:
     if around.shaft is None:
         return []
+    along = [] if around.end else [along_shaft(screws, limits, around.shaft)]
     return [
-        along_shaft(screws, limits, around.shaft),
+        *along,
         bone_share(screws, limits, around.shaft, around.zones),
     ]
 

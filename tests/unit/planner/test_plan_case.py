@@ -168,7 +168,7 @@ def test_a_kind_of_which_none_fits_does_not_vanish():
     """HB6.5 is too long for this shaft, as above; HA4.5 fits."""
     plan = plan_case(case_of(screws={"kinds": ["HB6.5", "HA4.5"]}), bone=MESH)
     left = rules(plan)["kind_left_out"]
-    assert left.verdict is Verdict.CAUTION
+    assert left.verdict is Verdict.NOTE
     assert left.why.startswith("Of HB6.5 none of ")
     assert "the rule purchase turns most away" in left.why
     assert {option.kind for option in plan.options} == {"HA4.5"}
