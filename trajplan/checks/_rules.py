@@ -15,6 +15,7 @@ from trajplan.checks._edge import fracture_edge
 from trajplan.checks._fragments import fragments_overlap
 from trajplan.checks._guide import drill_access, guide_way
 from trajplan.checks._head import drills_named, entry_angle, exit_angle, head_seat, head_support
+from trajplan.checks._head_across import head_across
 from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
 from trajplan.checks._plunge import plunge
@@ -112,6 +113,7 @@ def screw_rulings(
         local_tilt(screws, limits, around.zones),
         *other_fractures(screws, limits, around.zones),
         fracture_edge(screws, limits, around.zones),
+        head_across(screws, limits, around.zones),
         *_to_shaft(screws, limits, around),
         *(near(screws, obstacle) for obstacle in around.obstacles),
         *(head_on_joint(screws, it) for it in around.obstacles if it.role == "joint"),
