@@ -75,7 +75,7 @@ def _to_line(screws: Trajectories, zones: Sequence[Zone], radius: Floats) -> Flo
     axes = screws.corridors.axes
     # Zones of one surface share its fracture line: look at it once.
     lines = {id(zone.rim) if zone.rim else id(zone): zone for zone in zones}.values()
-    least = np.minimum.reduce([distance_to_outline(zone, axes.origin) for zone in lines])
+    least: Floats = np.minimum.reduce([distance_to_outline(zone, axes.origin) for zone in lines])
     near = np.flatnonzero(screws.corridors.hit & (least < 2.0 * radius))
     if len(near) == 0:
         return least
@@ -95,4 +95,6 @@ def _to_line(screws: Trajectories, zones: Sequence[Zone], radius: Floats) -> Flo
 def _segments(zones: Iterable[Zone]) -> tuple[Vec3s, Vec3s]:
     """Ends of the straight parts of all fracture lines, (m, 3) each."""
     rings = [ring for zone in zones for ring in outline(zone)]
-    return np.concatenate([r[:-1] for r in rings]), np.concatenate([r[1:] for r in rings])
+    start: Vec3s = np.concatenate([ring[:-1] for ring in rings])
+    end: Vec3s = np.concatenate([ring[1:] for ring in rings])
+    return start, end
