@@ -10,8 +10,9 @@ from trajplan.bone._distance import (
     point_distance,
     segment_distance,
 )
-from trajplan.bone._enclosed import enclosed
+from trajplan.bone._enclosed import Gap, gaps, walled_in
 from trajplan.bone._groups import group_surface, surface_around
+from trajplan.bone._libigl import element_distance
 from trajplan.bone._orient import oriented
 from trajplan.bone._read import as_surface, check_size, read_surface
 from trajplan.bone._repair import REPAIRS, repair
@@ -36,6 +37,7 @@ __all__ = [
     "Caster",
     "Crossings",
     "Engine",
+    "Gap",
     "LineSpans",
     "Rough",
     "ShaftAxis",
@@ -51,9 +53,10 @@ __all__ = [
     "containing",
     "covered",
     "covered_unknown",
-    "enclosed",
+    "element_distance",
     "find_shells",
     "first_after",
+    "gaps",
     "group_surface",
     "line_spans",
     "make_bone",
@@ -69,4 +72,5 @@ __all__ = [
     "shaft_axis",
     "split_bone",
     "surface_around",
+    "walled_in",
 ]

@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from trajplan.bone._libigl import element_distance
 from trajplan.bone._nesting import boxes_of, faces_of_shells, some_middles
 
 if TYPE_CHECKING:
-    from trajplan.arrays import Bools, Floats, Ints
+    from trajplan.arrays import Bools, Ints
     from trajplan.bone._types import Surface
 
 __all__ = ["COPY_DISTANCE", "copies_of_shells"]
@@ -63,17 +64,8 @@ def _alike(surface: Surface, rows: list[Ints]) -> list[tuple[int, int]]:
 def _lies_on(surface: Surface, rows: list[Ints], one: int, other: int) -> bool:
     """Whether each of two shells lies on the other, but for holes, as far as samples tell."""
     for a, b in ((one, other), (other, one)):
-        near = _distance(surface, rows[b], some_middles(surface, rows[a])) <= COPY_DISTANCE
+        middles, faces = some_middles(surface, rows[a]), surface.faces[rows[b]]
+        near = element_distance(middles, surface.vertices, faces) <= COPY_DISTANCE
         if near.mean() < COPY_SHARE:
             return False
     return True
-
-
-def _distance(surface: Surface, faces: Ints, points: Floats) -> Floats:
-    import igl
-
-    triangles = np.ascontiguousarray(surface.faces[faces])
-    squared: Floats = igl.point_mesh_squared_distance(
-        np.ascontiguousarray(points), np.ascontiguousarray(surface.vertices), triangles
-    )[0]
-    return np.sqrt(squared)

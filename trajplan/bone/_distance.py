@@ -9,12 +9,13 @@ alone would over-estimate a clearance, which is the dangerous side.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from trajplan.arrays import as_points, freeze
 from trajplan.bone._candidates import SizeClass, candidate_pairs, size_classes
+from trajplan.bone._libigl import NearestTree
 from trajplan.bone._pieces import SLACK, Pieces
 from trajplan.errors import DegenerateError, MeshError, ShapeError
 from trajplan.geometry import segment_triangle_distance
@@ -47,7 +48,7 @@ class SurfaceDistance:
     vertices: Vec3s  # (v, 3) mm
     faces: Ints  # (f, 3) faces without area stand as their longest edge
     triangles: Floats  # (f, 3, 3) mm
-    tree: Any  # igl.AABB over `faces`
+    tree: NearestTree  # over `faces`
     sizes: tuple[SizeClass, ...]  # the faces again, sorted by size, for radius queries
 
     @classmethod
@@ -82,15 +83,13 @@ class SurfaceDistance:
 
 
 def _build(vertices: Vec3s, faces: Ints) -> SurfaceDistance:
-    import igl
-
     vertices = np.ascontiguousarray(vertices, dtype=np.float64)
     faces = _without_slivers(vertices, np.asarray(faces, dtype=np.int64))
     triangles = vertices[faces]
-    tree = igl.AABB()
-    tree.init(vertices, faces)
     freeze(faces, triangles)
-    return SurfaceDistance(vertices, faces, triangles, tree, size_classes(triangles))
+    return SurfaceDistance(
+        vertices, faces, triangles, NearestTree(vertices, faces), size_classes(triangles)
+    )
 
 
 def _without_slivers(vertices: Vec3s, faces: Ints) -> Ints:
@@ -152,20 +151,12 @@ def nearest_point(distance: SurfaceDistance, points: ArrayLike) -> Vec3s:
     ShapeError, DegenerateError
         If the points are no finite ``(n, 3)``.
     """
-    _, _, found = distance.tree.squared_distance(
-        distance.vertices, distance.faces, np.ascontiguousarray(as_points(points))
-    )
-    nearest: Vec3s = found
-    return nearest
+    return distance.tree.nearest(as_points(points))[2]
 
 
 def _nearest(distance: SurfaceDistance, points: Vec3s) -> tuple[Floats, Ints]:
     """Distance of points to the surface, and the face that is nearest."""
-    if len(points) == 0:  # libigl needs one point at least for its shapes
-        return np.zeros(0), np.zeros(0, dtype=np.int64)
-    square, face, _ = distance.tree.squared_distance(
-        distance.vertices, distance.faces, np.ascontiguousarray(points)
-    )
+    square, face, _ = distance.tree.nearest(points)
     return np.sqrt(square), face
 
 

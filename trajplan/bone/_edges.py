@@ -13,7 +13,7 @@ from trajplan.geometry import frames
 if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Int8s, Ints, Vec3s
 
-__all__ = ["EdgeTable", "Joints", "edge_table", "join_faces"]
+__all__ = ["EdgeTable", "Joints", "edge_table", "join_faces", "three_corners"]
 
 #: Faces whose directions round an edge differ by less lie on each other, radians. Stored
 #: in float32, a corner of a 1 mm triangle some 100 mm from the origin tilts it by so much.
@@ -63,7 +63,7 @@ def edge_table(faces: Ints) -> EdgeTable:
     -------
     EdgeTable
     """
-    sound = np.flatnonzero(_has_three_corners(faces))
+    sound = np.flatnonzero(three_corners(faces))
     corner = faces[sound]
     tail, head = corner.T.ravel(), np.roll(corner, -1, axis=1).T.ravel()
     low, high = np.minimum(tail, head), np.maximum(tail, head)
@@ -123,7 +123,18 @@ def join_faces(vertices: Vec3s, edges: EdgeTable, outward: Int8s) -> Joints:
     )
 
 
-def _has_three_corners(faces: Ints) -> Bools:
+def three_corners(faces: Ints) -> Bools:
+    """Faces without a repeated corner.
+
+    Parameters
+    ----------
+    faces : (f, 3) int array
+        Rows of vertices.
+
+    Returns
+    -------
+    (f,) bool array
+    """
     a, b, c = faces.T
     three: Bools = (a != b) & (b != c) & (c != a)
     return three

@@ -1,18 +1,12 @@
-"""Inside or outside where a surface is open: the winding number, by libigl.
-
-References
-----------
-.. [1] G. Barill, N. G. Dickson, R. Schmidt, D. I. W. Levin, A. Jacobson, "Fast winding
-   numbers for soups and clouds", ACM Transactions on Graphics 37(4), 2018,
-   doi:10.1145/3197517.3201337.
-"""
+"""Inside or outside where a surface is open: the winding number."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from trajplan.bone._libigl import WindingTree
 from trajplan.bone._orient import as_if_clean, signed_volumes
 
 if TYPE_CHECKING:
@@ -38,7 +32,7 @@ class Winding:
     def __init__(self, surface: Surface, shells: Shells) -> None:
         self._surface = surface
         self._shells = shells
-        self._ready: dict[int, Any] = {}
+        self._ready: dict[int, WindingTree] = {}
 
     def number(self, shell: int, points: Vec3s) -> Floats:
         """How often a shell goes round each point, counted positive inside.
@@ -60,23 +54,14 @@ class Winding:
             return np.zeros(0)
         if shell not in self._ready:
             self._ready[shell] = self._prepare(shell)
-        query = np.ascontiguousarray(points, dtype=np.float64)
-        number: Floats = np.ravel(self._ready[shell].winding_number(query))
-        return number
+        return self._ready[shell].number(points)
 
-    def _prepare(self, shell: int) -> Any:  # noqa: ANN401 (libigl ships no types)
-        """Tree of libigl over the faces of one shell, turned to point outwards alike."""
-        from igl import FastWindingNumberBVH
-
-        faces = self._surface.faces[self._shells.of_face == shell]
+    def _prepare(self, shell: int) -> WindingTree:
+        """Tree over the faces of one shell, turned to point outwards alike."""
+        vertices, faces = self._surface.vertices, self._surface.faces
+        faces = faces[self._shells.of_face == shell]
         outward = int(self._shells.outward[shell])
         if not (self._shells.closed[shell] and self._shells.wound[shell]):
-            faces = as_if_clean(self._surface.vertices, faces)
-            outward = 1 if signed_volumes(self._surface.vertices, faces).sum() >= 0.0 else -1
-        used, local = np.unique(faces[:, ::outward], return_inverse=True)
-        tree = FastWindingNumberBVH()
-        tree.init(
-            np.ascontiguousarray(self._surface.vertices[used], dtype=np.float64),
-            np.ascontiguousarray(local.reshape(-1, 3), dtype=np.int64),
-        )
-        return tree
+            faces = as_if_clean(vertices, faces)
+            outward = 1 if signed_volumes(vertices, faces).sum() >= 0.0 else -1
+        return WindingTree(vertices, faces[:, ::outward])

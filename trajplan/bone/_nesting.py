@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.arrays import offsets_of
+from trajplan.bone._libigl import WindingTree
 from trajplan.bone._orient import as_if_clean
 
 if TYPE_CHECKING:
@@ -138,10 +139,8 @@ def some_middles(surface: Surface, rows: Ints) -> Floats:
 
 def _held(around: Floats, middles: list[Floats]) -> Bools:
     """Whether the points of each group lie within closed triangles ``(f, 3, 3)``."""
-    import igl
-
     soup = np.arange(3 * len(around)).reshape(-1, 3)
-    winding = igl.fast_winding_number(around.reshape(-1, 3), soup, np.concatenate(middles))
+    winding = WindingTree(around.reshape(-1, 3), soup).number(np.concatenate(middles))
     beyond = np.abs(winding) - 0.5
     start = offsets_of([len(group) for group in middles])[:-1]
     any_in: Bools = np.logical_or.reduceat(beyond > DECISIVE, start)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.bone._audit_words import NO_CANAL
-from trajplan.bone._enclosed import enclosed
+from trajplan.bone._enclosed import Gap, gaps
 from trajplan.bone._span_tools import containing
 from trajplan.bone._spans import line_spans
 from trajplan.geometry import frames
@@ -48,7 +48,7 @@ def look_for_canal(bone: Bone) -> Audit:
     across = np.broadcast_to(frames(shaft.direction[None])[0, 0], places.shape)
     in_bone = containing(line_spans(bone, places, across).outer, np.zeros(len(places))) >= 0
     slit = np.zeros(len(places), dtype=np.bool_)
-    hollow = ~in_bone & enclosed(bone.caster, places, slit=slit)
+    hollow = ~in_bone & (gaps(bone, places, slit=slit) == Gap.CANAL)
     if hollow.sum() < FOUND:
         return bone.audit
     cautions = tuple(text for text in bone.audit.cautions if text != NO_CANAL)

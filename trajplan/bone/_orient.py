@@ -6,12 +6,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from trajplan.bone._edges import three_corners
+from trajplan.bone._libigl import turned_alike
 from trajplan.bone._weld import weld_borders
 
 if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Ints, Vec3s
 
-__all__ = ["as_if_clean", "copies_of_faces", "oriented", "signed_volumes", "three_corners"]
+__all__ = ["as_if_clean", "copies_of_faces", "oriented", "signed_volumes"]
 
 
 def oriented(faces: Ints) -> Ints:
@@ -27,18 +29,10 @@ def oriented(faces: Ints) -> Ints:
     (f, 3) int array
         Where three faces or more meet at an edge, each side of it is turned by itself.
     """
-    import igl
-
-    sound = three_corners(faces)
-    given = np.ascontiguousarray(faces[sound])
-    if len(given) == 0:
-        return faces
-    turned, patch = igl.bfs_orient(given)
-    vote = np.where((turned == given).all(axis=1), 1, -1)
-    against = (np.bincount(patch, vote) < 0)[patch]
-    agreed = faces.copy()
-    agreed[sound] = np.where(against[:, None], turned[:, ::-1], turned)
-    return agreed
+    turned, patch = turned_alike(faces)
+    vote = np.where((turned == faces).all(axis=1), 1, -1)
+    against = (np.bincount(patch, vote) < 0)[patch] & three_corners(faces)
+    return np.where(against[:, None], turned[:, ::-1], turned)
 
 
 def as_if_clean(vertices: Vec3s, faces: Ints) -> Ints:
@@ -57,23 +51,6 @@ def as_if_clean(vertices: Vec3s, faces: Ints) -> Ints:
     """
     faces = weld_borders(vertices, faces)
     return oriented(faces[three_corners(faces) & ~copies_of_faces(faces)])
-
-
-def three_corners(faces: Ints) -> Bools:
-    """Faces without a repeated corner.
-
-    Parameters
-    ----------
-    faces : (f, 3) int array
-        Rows of vertices.
-
-    Returns
-    -------
-    (f,) bool array
-    """
-    a, b, c = faces.T
-    three: Bools = (a != b) & (b != c) & (c != a)
-    return three
 
 
 def copies_of_faces(faces: Ints) -> Bools:

@@ -64,6 +64,11 @@ class ShaftAxis:
         return not self.caution
 
     @property
+    def stout(self) -> bool:
+        """Whether the bone is too short for its width to have a shaft."""
+        return self.length < LEAST_SLENDER * self.diameter
+
+    @property
     def length(self) -> float:
         """Length of the bone along the axis, mm."""
         return self.high - self.low

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from trajplan.bone._edges import three_corners
+from trajplan.bone._libigl import apart, turned_alike
 from trajplan.bone._read import as_surface
 from trajplan.bone._shells import find_shells
 from trajplan.errors import MeshError
@@ -160,12 +162,9 @@ def _mending(edges: int, widths: list[float], parted: int) -> list[str]:
 
 def _untangled(vertices: Vec3s, faces: Ints) -> tuple[Floats, Ints, int]:
     """Faces without copies, wound alike, one or two at an edge; and how many vertices moved."""
-    import igl
-
     _, first = np.unique(np.sort(faces, axis=1), axis=0, return_index=True)
-    turned, _ = igl.bfs_orient(np.ascontiguousarray(faces[np.sort(first)]))
-    split, origin = igl.split_nonmanifold(turned)
-    split = np.asarray(split, dtype=np.int64)
+    once = faces[np.sort(first)]
+    split, origin = apart(turned_alike(once[three_corners(once)])[0])
     doubled = np.bincount(origin)[origin] > 1
     return _parted(vertices[origin], split, doubled), split, int(np.count_nonzero(doubled))
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, assert_never
 import numpy as np
 
 from trajplan.bone._cutter import Rough, rough_cutter, sheet_cutter
+from trajplan.bone._libigl import WindingTree
 from trajplan.bone._read import as_surface
 from trajplan.bone._solid import boundary_edges, solid_of
 from trajplan.bone._types import Surface
@@ -102,10 +103,8 @@ def _cut(
 
 def _short_of_surface(solid: Any, patch: Surface) -> tuple[str, ...]:  # noqa: ANN401
     """Say how much of a patch's rim ends within the bone; refuse a patch outside of it."""
-    import igl
-
     vertices, faces = _arrays(solid)
-    inside = igl.fast_winding_number(vertices, faces, patch.vertices.copy()) > 0.5
+    inside = WindingTree(vertices, faces).number(patch.vertices) > 0.5
     if not inside.any():
         raise CaseError(
             "the patch lies outside the bone",

@@ -16,11 +16,11 @@ from trajplan.checks._forces import (
 from trajplan.checks._fragments import fragments_overlap
 from trajplan.checks._guide import drill_access, guide_way
 from trajplan.checks._head import drills_named, entry_angle, exit_angle, head_seat, head_support
-from trajplan.checks._head_across import head_across
 from trajplan.checks._limits import LIMIT_NOTES, LimitNote, Limits
 from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
 from trajplan.checks._plunge import drill_meets, plunge
+from trajplan.checks._rests import Rests, doubts_of, in_doubt
 from trajplan.checks._rules import (
     Surroundings,
     named_by,
@@ -59,6 +59,7 @@ __all__ = [
     "LimitNote",
     "Limits",
     "Obstacle",
+    "Rests",
     "Ruling",
     "Surroundings",
     "Verdict",
@@ -72,6 +73,7 @@ __all__ = [
     "cortex_known",
     "crosses_fracture",
     "cylinders",
+    "doubts_of",
     "drill_access",
     "drill_meets",
     "drills_named",
@@ -82,13 +84,13 @@ __all__ = [
     "fragments_overlap",
     "grade",
     "guide_way",
-    "head_across",
     "head_on_joint",
     "head_pressure",
     "head_seat",
     "head_support",
     "holding",
     "holds_rotation",
+    "in_doubt",
     "inside_known",
     "joint_given",
     "leaves_bone",

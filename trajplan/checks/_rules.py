@@ -15,10 +15,10 @@ from trajplan.checks._edge import fracture_edge
 from trajplan.checks._fragments import fragments_overlap
 from trajplan.checks._guide import drill_access, guide_way
 from trajplan.checks._head import drills_named, entry_angle, exit_angle, head_seat, head_support
-from trajplan.checks._head_across import head_across
 from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
 from trajplan.checks._plunge import plunge
+from trajplan.checks._rests import doubts_of, in_doubt, in_doubt_of_pairs
 from trajplan.checks._shaft import along_shaft, bone_share
 from trajplan.checks._spacing import pairs_of, screw_gap, screw_spacing
 from trajplan.checks._thread import closes_gap, near_thread, purchase, thread_across
@@ -77,7 +77,6 @@ class Surroundings:
     approach: Approach | None
     parallel: Vec3 | None = None  # normal of the joint plane that screws are to run along
     shaft: ShaftAxis | None = None  # the bone's long axis; None: not looked for
-    end: bool = False  # a bone end is broken, where a screw may run along the shaft
     reports: tuple[PairReport, ...] = ()  # on each pair of fragments
 
 
@@ -108,12 +107,11 @@ def screw_rulings(
     """
     near = clearance if measure else too_near
     corridors, joint = screws.corridors, around.parallel
-    return [
+    rulings = [
         *(rule(screws, limits) for rule in _ALONE),
         local_tilt(screws, limits, around.zones),
         *other_fractures(screws, limits, around.zones),
         fracture_edge(screws, limits, around.zones),
-        head_across(screws, limits, around.zones),
         *_to_shaft(screws, limits, around),
         *(near(screws, obstacle) for obstacle in around.obstacles),
         *(head_on_joint(screws, it) for it in around.obstacles if it.role == "joint"),
@@ -127,14 +125,14 @@ def screw_rulings(
             else []
         ),
     ]
+    return in_doubt(rulings, doubts_of(screws, screws.seats.known))
 
 
 def _to_shaft(screws: Trajectories, limits: Limits, around: Surroundings) -> list[Ruling]:
     if around.shaft is None:
         return []
-    along = [] if around.end else [along_shaft(screws, limits, around.shaft)]
     return [
-        *along,
+        along_shaft(screws, limits, around.shaft),
         bone_share(screws, limits, around.shaft, around.zones),
     ]
 
@@ -154,8 +152,10 @@ def pair_rulings(screws: Trajectories, limits: Limits) -> list[Ruling]:
     list of Ruling
         Each with one row a pair, in the order of ``np.triu_indices(n, 1)``.
     """
-    pairs = pairs_of(screws, *np.triu_indices(len(screws), k=1))
-    return [rule(pairs, limits) for rule in (screw_gap, screw_spacing)]
+    first, second = np.triu_indices(len(screws), k=1)
+    pairs = pairs_of(screws, first, second)
+    rulings = [rule(pairs, limits) for rule in (screw_gap, screw_spacing)]
+    return in_doubt_of_pairs(rulings, doubts_of(screws, screws.seats.known), first, second)
 
 
 def pair_names(ids: Sequence[str]) -> list[str]:

@@ -75,6 +75,9 @@ class Ruling:
     #: Sentences for a measure below zero, in which {measured} stands for so much past zero:
     #: nobody should read of a distance of -3.2 mm.
     below: Mapping[Verdict, str] = field(default_factory=dict)
+    #: What is said instead in a row whose answer was taken away because it rests on a hole of
+    #: the surface (`trajplan.checks._rests`); empty elsewhere.
+    doubted: Callable[[int], str] | None = None
 
     def findings(self, subjects: Sequence[str]) -> list[Finding]:
         """Write the answers out, one finding a subject.
@@ -99,7 +102,8 @@ class Ruling:
         verdict = Verdict(int(self.verdict[i]))
         measured, limit = float(self.measured[i]), float(self.limit[i])
         digits = _digits(measured, limit)
-        sentence = self.sentences[verdict]
+        doubted = "" if self.doubted is None else self.doubted(i)
+        sentence = doubted or self.sentences[verdict]
         if measured < 0.0 and verdict in self.below:
             sentence = self.below[verdict]
         why = sentence.format(

@@ -149,7 +149,7 @@ def _past_the_rim(facing: Facing, target: Ints, points: Vec3s, normals: Vec3s) -
     if len(points) == 0 or len(target) == 0:
         return np.full(len(points), np.nan)
     tree = SurfaceDistance.of(Surface(facing.vertices, facing.faces[target], {}, "", "", 0))
-    nearest = tree.tree.squared_distance(tree.vertices, tree.faces, np.ascontiguousarray(points))[2]
+    nearest = tree.tree.nearest(points)[2]
     way = nearest - points
     depth: Floats = np.einsum("ij,ij->i", way, normals)
     aside = np.linalg.norm(way - depth[:, None] * normals, axis=1)

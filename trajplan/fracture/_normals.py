@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.sparse import coo_array
 
+from trajplan.bone import oriented
+
 if TYPE_CHECKING:
     from trajplan.arrays import Floats, Ints, Vec3s
     from trajplan.bone import Bone
@@ -127,10 +129,8 @@ def neighbours(faces: Ints) -> tuple[Ints, Ints]:
 
 def _agreeing(bone: Bone, rows: Ints) -> Floats:
     """Signs that make the normals of a twisted shell agree, out of its volume."""
-    import igl  # noqa: PLC0415 (heavy, and needed for broken meshes only)
-
     faces = bone.surface.faces[rows]
-    turned, _ = igl.bfs_orient(np.ascontiguousarray(faces))
+    turned = oriented(faces)
     a, b, c = bone.surface.vertices[turned].transpose(1, 0, 2)
     normals = np.cross(b - a, c - a)
     middle = bone.surface.vertices[np.unique(faces)].mean(axis=0)

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from trajplan.arrays import freeze
-from trajplan.bone import Surface, SurfaceDistance, enclosed, point_distance
+from trajplan.bone import Surface, SurfaceDistance, point_distance, walled_in
 from trajplan.fracture._edges import edges_of, pieces_of
 from trajplan.fracture._loops import trace
 from trajplan.fracture._normals import units
@@ -50,7 +50,7 @@ def rim_of(bone: Bone | None, surface: Surface) -> tuple[Vec3s, ...]:
     A closed canal is a hollow: what lies nearer to it than to the outside is left out.
     Between fragments the canal is open; there an edge lies inside the bone where a place
     2 mm beyond it has bone all round, in three quarters of all directions and more
-    (`trajplan.bone.enclosed`). Beyond the outside about half of them are open.
+    (`trajplan.bone.walled_in`). Beyond the outside about half of them are open.
     """
     edges, count = edges_of(surface.faces)
     closed, open_ = trace(edges[count == 1])
@@ -79,8 +79,7 @@ def _outside(bone: Bone | None, surface: Surface, line: Ints) -> list[Vec3s]:
     hollow = (bone.shells.nesting % 2 == 1)[bone.shells.of_face]
     if not hollow.any():
         probe = middle + PROBE * _away(surface, line)
-        inside = enclosed(bone.caster, probe, slit=np.ones(len(probe), dtype=np.bool_))
-        return _runs(rim, ~_most_near(middle, inside))
+        return _runs(rim, ~_most_near(middle, walled_in(bone.caster, probe)))
     inner, outer = (
         point_distance(SurfaceDistance.of(_faces_of(bone.surface, kept)), middle)
         for kept in (hollow, ~hollow)

@@ -146,9 +146,7 @@ def _nearest(facing: Facing, rows: Ints, points: Vec3s) -> tuple[Floats, Ints]:
     if len(rows) == 0 or len(points) == 0:
         return np.full(len(points), np.inf), np.zeros(len(points), dtype=np.int64)
     tree = SurfaceDistance.of(Surface(facing.vertices, facing.faces[rows], {}, "", "", 0))
-    square, face, _ = tree.tree.squared_distance(
-        tree.vertices, tree.faces, np.ascontiguousarray(points)
-    )
+    square, face, _ = tree.tree.nearest(points)
     return np.sqrt(square), rows[face]
 
 

@@ -10,6 +10,7 @@ from scipy.spatial import cKDTree
 from shapely import Polygon
 
 from trajplan.arrays import offsets_of, rows_of
+from trajplan.bone import element_distance
 from trajplan.geometry import from_plane, plane_depth, to_plane
 
 if TYPE_CHECKING:
@@ -107,18 +108,11 @@ def distance_to_outline(zone: Zone, points: Vec3s) -> Floats:
     -------
     (n,) float array, mm
     """
-    import igl  # noqa: PLC0415 (heavy)
-
     rings = outline(zone)
     offsets = offsets_of(np.array([len(ring) for ring in rings]))
     start = np.delete(np.arange(offsets[-1]), offsets[1:] - 1)  # the last of a ring starts nothing
     segments = np.stack([start, start + 1], axis=1)
-    told = np.isfinite(points).all(axis=1)
-    distance = np.full(len(points), np.nan)
-    if told.any():
-        squared = igl.point_mesh_squared_distance(points[told], np.concatenate(rings), segments)[0]
-        distance[told] = np.sqrt(squared)
-    return distance
+    return element_distance(points, np.concatenate(rings), segments)
 
 
 def candidate_points(zone: Zone, spacing: float, inset: float = 0.0) -> Vec3s:

@@ -12,8 +12,10 @@ from trajplan.checks import (
     Ruling,
     by_hand,
     contact_share,
+    doubts_of,
     head_pressure,
     holding,
+    in_doubt,
     opening,
     slip,
 )
@@ -61,10 +63,11 @@ class Outlook:
         use = forces.bearing.use
         dims = screws.dims
         stocked = np.array([kind.washer is not None for kind in dims.kinds])[dims.kind]
-        return [
+        rulings = [
             holding(forces.holding.low, forces.holding.estimate, hit, setup.limits),
             head_pressure(use.estimate, use.high, lag, screws.washered, stocked),
         ]
+        return in_doubt(rulings, doubts_of(screws, screws.seats.known))
 
     def findings(self, screws: Trajectories, setup: Setup) -> tuple[Finding, ...]:
         """Judge how the screws press together.

@@ -76,14 +76,7 @@ def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
         assumptions=_assumptions(setup),
         limits=_limits(setup.limits),
         screws=tuple(
-            screw_record(
-                answer,
-                i,
-                setup,
-                score=float(plan.score[i]),
-                view=plan.outlook,
-                reason=plan.reasons[i] if plan.reasons else "",
-            )
+            screw_record(answer, i, setup, score=float(plan.score[i]), view=plan.outlook)
             for i in range(len(answer.ids))
         ),
         wires=wire_records(plan.wires, setup) if plan.wires is not None else (),
@@ -110,10 +103,9 @@ def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
                 count=option.count,
                 kind=option.kind,
                 holding=option.holding,
-                squeeze=option.squeeze,
+                force=option.force,
                 share=option.share,
                 slip_low=option.slip_low,
-                unpressed=option.unpressed,
             )
             for option in plan.options
         ),

@@ -11,8 +11,10 @@ from trajplan.checks import (
     Finding,
     Verdict,
     approach,
+    doubts_of,
     drill_access,
     guide_way,
+    in_doubt,
     parallel_to_joint,
     wire_clear,
     wire_clearance,
@@ -168,7 +170,7 @@ def _rulings(setup: Setup, paths: WirePaths, screws: Trajectories) -> list[Rulin
     if plane is not None:
         corridors = paths.corridors
         rulings.append(parallel_to_joint(corridors.axes.direction, corridors.hit, plane, limits))
-    return rulings
+    return in_doubt(rulings, doubts_of(paths))
 
 
 def _scores(setup: Setup, paths: WirePaths, rulings: list[Ruling]) -> Floats:
@@ -213,7 +215,6 @@ def _shortfall(wanted: int, placed: int) -> Finding:
         measured=float(placed),
         limit=float(wanted),
         unit="wires",
-        why=f"{placed} of {wanted} wires could be placed clear of every screw and its drill. "
-        "Decide what holds the fragments until the screws are in.",
+        why=f"{placed} of {wanted} wires could be placed clear of every screw and its drill.",
         source="the case",
     )

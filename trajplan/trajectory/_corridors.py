@@ -47,6 +47,7 @@ class Corridors:
     beyond: Bools  # (n,) the axis meets bone again past the exit
     decided: Bools  # (n,) every line of the bundle told inside from outside
     canal: Bools  # (n,) the axis crosses a canal that opens at an end of the bone
+    unsure_gap: Bools  # (n,) the axis or its ring crosses what may be a canal, or air
 
     def take(self, rows: Ints) -> Corridors:
         """Some of the axes.
@@ -133,7 +134,9 @@ def cast(
     """
     origin, direction = bundle(axes, radius[:, None], ring, with_axis=True)
     lines = line_spans(bone, origin, direction)
-    outer, canal = join_canals(bone, passes(lines.outer), origin, direction, ring + 1, crossing)
+    outer, canal, unsure = join_canals(
+        bone, passes(lines.outer), origin, direction, ring + 1, crossing
+    )
     entry, exit_, hit = _pass_of(outer, len(axes), ring, crossing)
     moved = Axes(
         np.where(hit[:, None], axes.at(np.where(hit, entry, 0.0)), axes.origin), axes.direction
@@ -156,8 +159,9 @@ def cast(
         line_exit=line_exit,
         leaves=hit & (inside < exit_ - TOUCH),
         beyond=_more_after(outer, hit, exit_, ring),
-        decided=_decided(lines, len(axes), ring),
+        decided=_decided(lines, len(axes), ring) & ~unsure,
         canal=canal,
+        unsure_gap=unsure,
     )
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.arrays import offsets_of, rows_of
-from trajplan.bone import Spans, enclosed
+from trajplan.bone import Gap, Spans, gaps
 
 if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Ints, Vec3s
@@ -48,14 +48,14 @@ def passes(outer: Spans) -> Spans:
 
 def join_canals(
     bone: Bone, outer: Spans, origin: Vec3s, direction: Vec3s, lines: int, crossing: Floats | None
-) -> tuple[Spans, Bools]:
+) -> tuple[Spans, Bools, Bools]:
     """Join passes that a canal lies between, where the canal is open at an end.
 
     A canal that is a closed shell of its own is already inside the outer surface. One that
     opens at an end, as in a piece of shaft or in a fragment, is part of that surface: a
-    line leaves the bone into it. Such a gap is told from a notch by how much of its
-    surroundings is bone (`trajplan.bone.enclosed`). Between two bodies it is a canal only
-    where the fracture runs through it; elsewhere they are two bones with a joint between.
+    line leaves the bone into it. Such a gap is told from air by the bone round it
+    (`trajplan.bone.gaps`). Between two bodies it is a canal only where the fracture runs
+    through it; elsewhere they are two bones with a joint between.
 
     Parameters
     ----------
@@ -73,9 +73,11 @@ def join_canals(
     Returns
     -------
     Spans
-        Passes with such gaps filled.
+        Passes with such gaps filled, and those that may be such.
     canal : (n,) bool array
         Whether the axis of a bundle crosses such a gap.
+    unsure : (n,) bool array
+        Whether a line of a bundle crosses a gap that may be canal, or air.
     """
     line = rows_of(outer.offsets)
     before = np.flatnonzero(line[1:] == line[:-1])
@@ -85,24 +87,26 @@ def join_canals(
     bundle = line[before] // lines
     on_axis = line[before] % lines == 0
     joins = np.zeros(max(len(line) - 1, 0), dtype=np.bool_)
-    canal = np.zeros(len(origin) // lines, dtype=np.bool_)
+    canal, unsure = np.zeros((2, len(origin) // lines), dtype=np.bool_)
     if len(before) == 0:
-        return outer, canal
-    filled = np.zeros(len(before), dtype=np.bool_)
+        return outer, canal, unsure
+    found = np.full(len(before), int(Gap.AIR))
 
     def ask(rows: Ints) -> None:
         at = origin[line[before[rows]]] + middle[rows, None] * direction[line[before[rows]]]
-        filled[rows] = enclosed(bone.caster, at, slit=slit[rows])
+        found[rows] = gaps(bone, at, slit=slit[rows])
 
     ask(np.flatnonzero(on_axis))
     # A ring line's gap that faces a canal gap of its axis is the same canal: no need to ask.
-    low, high = _windows(outer, before[on_axis & filled], bundle[on_axis & filled], len(canal))
-    beside = (middle > low[bundle]) & (middle < high[bundle])
-    filled |= ~on_axis & beside
+    told = on_axis & (found == Gap.CANAL)
+    low, high = _windows(outer, before[told], bundle[told], len(canal))
+    beside = ~on_axis & (middle > low[bundle]) & (middle < high[bundle])
+    found[beside] = Gap.CANAL
     ask(np.flatnonzero(~on_axis & ~beside))
-    joins[before[filled]] = True
-    canal[bundle[on_axis & filled]] = True
-    return _join(outer, joins, outer.end, np.arange(len(outer.end))), canal
+    joins[before[found != Gap.AIR]] = True
+    canal[bundle[told]] = True
+    unsure[bundle[found == Gap.UNSURE]] = True
+    return _join(outer, joins, outer.end, np.arange(len(outer.end))), canal, unsure
 
 
 def _between(

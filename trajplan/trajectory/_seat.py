@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from trajplan.arrays import rows_of
 from trajplan.bone import line_spans, overlapping
 from trajplan.trajectory._axes import bundle
 from trajplan.trajectory._passes import passes
@@ -39,6 +40,7 @@ class Seats:
     rim_contact: Floats  # (n,) share 0..1 of the best-seated circle under the head that bears
     countersink: Floats  # (n,) mm, depth of the countersink; 0: none
     wanted: Floats  # (n,) mm, countersink that would bring the whole rim to bear
+    known: Bools  # (n,) the surface under the head is not open
 
 
 def seat(
@@ -86,7 +88,7 @@ def seat(
     low = np.where(washered, inner, hole) / 2.0
     high = np.where(washered, outer, dims.head) / 2.0
     radii = low[:, None] + (high - low)[:, None] * np.array(DISC_SHARES)
-    surface = surface_depth(bone, corridors, radii, DISC_LINES)  # (n, circles, lines)
+    surface, known = _surface(bone, corridors, radii, DISC_LINES)  # (n, circles, lines)
     rise = np.where(washered[:, None], 0.0, _sphere_rise(radii, dims.head_radius))
     room = surface + rise[:, :, None]  # depth of the head's lowest point at contact
     first = np.fmin.reduce(room, axis=(1, 2), initial=np.nan)
@@ -99,6 +101,7 @@ def seat(
         rim_contact=_contact(room, rests, np.where(washered | dims.deep, SOFT_GAP, CONTACT_GAP)),
         countersink=sunk,
         wanted=np.where(washered, 0.0, wanted),
+        known=known,
     )
 
 
@@ -121,12 +124,21 @@ def surface_depth(bone: Bone, corridors: Corridors, radii: Floats, count: int) -
     (n, c, count) float array, mm from the entry
         NaN where no bone lies under the point.
     """
+    return _surface(bone, corridors, radii, count)[0]
+
+
+def _surface(bone: Bone, corridors: Corridors, radii: Floats, count: int) -> tuple[Floats, Bools]:
+    """Depths as of `surface_depth`, and whether all of one axis are known, (n,)."""
     origin, direction = bundle(corridors.axes, radii, count, with_axis=False)
-    outer = passes(line_spans(bone, origin, direction).outer)
+    found = line_spans(bone, origin, direction).outer
+    outer = passes(found)
     lines = radii.shape[1] * count
     low = np.repeat(np.where(corridors.hit, 0.0, np.nan), lines)
     start, _ = overlapping(outer, low, np.repeat(corridors.exit, lines))
-    return start.reshape(len(radii), radii.shape[1], count)
+    line = rows_of(found.offsets)
+    open_ = np.flatnonzero(~found.known & (found.end >= start[line]) & (found.start <= start[line]))
+    known = np.bincount(line[open_] // lines, minlength=len(radii)) == 0
+    return start.reshape(len(radii), radii.shape[1], count), known
 
 
 def _sphere_rise(radii: Floats, sphere: Floats) -> Floats:
