@@ -95,7 +95,7 @@ def test_an_assumed_cortex_is_never_taken_for_a_real_one(plan):
     for screw in made.screws:
         assert (screw.near_cortex.basis, screw.far_cortex.basis) == ("assumed", "assumed")
         (known,) = [f for f in screw.findings if f.rule == "cortex_known"]
-        assert known.verdict == "caution"
+        assert known.verdict == "note"
         assert "assumption" in known.why
 
 

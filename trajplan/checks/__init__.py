@@ -16,6 +16,7 @@ from trajplan.checks._forces import (
 from trajplan.checks._fragments import fragments_overlap
 from trajplan.checks._guide import drill_access, guide_way
 from trajplan.checks._head import drills_named, entry_angle, exit_angle, head_seat, head_support
+from trajplan.checks._head_across import head_across
 from trajplan.checks._limits import LIMIT_NOTES, LimitNote, Limits
 from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
@@ -84,6 +85,7 @@ __all__ = [
     "fragments_overlap",
     "grade",
     "guide_way",
+    "head_across",
     "head_on_joint",
     "head_pressure",
     "head_seat",

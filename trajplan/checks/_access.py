@@ -109,7 +109,8 @@ def one_approach(
     else:
         why = (
             f"{pair} are drilled from sides that lie {widest:.0f} degrees apart: that may take "
-            "two approaches to the bone."
+            "two approaches to the bone. Decide whether both sides are opened, or name the open "
+            "side in screws.approach."
         )
     return Finding(
         rule="one_approach",

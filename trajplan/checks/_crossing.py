@@ -117,7 +117,8 @@ def tilt(screws: Trajectories, limits: Limits) -> Ruling:
             Verdict.PASS: "The axis stands {measured} off the fracture normal, that of its zone's "
             "plane.",
             Verdict.CAUTION: "The axis stands {measured} off the fracture normal, that of its "
-            "zone's plane, past the taught {limit}: the fragments may slide when squeezed.",
+            "zone's plane, past the taught {limit}: the fragments may slide when squeezed. Hold "
+            "them with forceps while tightening, or turn the axis.",
             Verdict.FAIL: "The axis stands {measured} off the fracture normal, that of its zone's "
             "plane: past {limit} the squeeze makes the fragments slide.",
             Verdict.UNKNOWN: "The axis seems to stand {measured} off the fracture normal, that of "
@@ -170,7 +171,7 @@ def local_tilt(screws: Trajectories, limits: Limits, zones: Sequence[Zone]) -> R
             "round its crossing.",
             Verdict.CAUTION: "The axis stands {measured} off the normal of the fracture surface "
             "round its crossing, past the taught {limit}: the fragments may slide there when "
-            "squeezed.",
+            "squeezed. Hold them with forceps while tightening, or turn the axis.",
             Verdict.FAIL: "The axis stands {measured} off the normal of the fracture surface "
             "round its crossing: past {limit} the squeeze makes the fragments slide there.",
             Verdict.UNKNOWN: "How square the axis stands on the fracture surface round its "

@@ -65,7 +65,8 @@ def fracture_edge(screws: Trajectories, limits: Limits, zones: Sequence[Zone]) -
         sentences={
             Verdict.PASS: "The hole keeps {measured} of bone to the fracture line.",
             Verdict.CAUTION: "Only {measured} of bone is left between the hole and the fracture "
-            "line; one thread diameter is {limit}.",
+            "line; one thread diameter is {limit}: the edge may chip. Decide whether a thinner "
+            "screw, or one further from the line, does better.",
             Verdict.FAIL: "Only {measured} of bone is left between the hole and the fracture line: "
             "the edge will break ({limit} is the least).",
             Verdict.UNKNOWN: "The distance to the fracture line cannot be told.",

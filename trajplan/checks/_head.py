@@ -49,7 +49,8 @@ def head_seat(screws: Trajectories, limits: Limits) -> Ruling:
         sentences={
             Verdict.PASS: "The head bears on {measured} of a full circle.",
             Verdict.CAUTION: "The head, or its washer, bears on only {measured} of a full circle "
-            "even after the deepest countersink allowed: turn the axis squarer to the surface.",
+            "even after the deepest countersink allowed. Decide whether to turn the axis squarer "
+            "to the surface, or to smooth a place for it.",
             Verdict.FAIL: "The head, or its washer, hangs: it bears on only {measured} of a full "
             "circle ({limit} is the least).",
             Verdict.UNKNOWN: "How the head sits cannot be told.",
@@ -90,7 +91,8 @@ def head_support(screws: Trajectories, limits: Limits) -> Ruling:
         sentences={
             Verdict.PASS: "The near fragment puts {measured} of bone between head and fracture.",
             Verdict.CAUTION: "Only {measured} of bone lies between head and fracture, where "
-            "{limit} are wanted: the near fragment may crack under the head.",
+            "{limit} are wanted: the near fragment may crack under the head. Decide whether a "
+            "thinner screw, or one further from the fracture line, does better.",
             Verdict.FAIL: "Only {measured} of bone lies between head and fracture: the head would "
             "break through ({limit} is the least).",
             Verdict.UNKNOWN: "The axis does not cross the fracture in bone, so what carries the "
@@ -157,7 +159,7 @@ def exit_angle(screws: Trajectories, limits: Limits) -> Ruling:
     screws : Trajectories
         ``n`` screws.
     limits : Limits
-        ``exit_angle`` cautions, ``exit_angle_most`` fails; degrees off the wall's normal.
+        ``exit_angle`` is noted, ``exit_angle_most`` fails; degrees off the wall's normal.
 
     Returns
     -------
@@ -167,7 +169,7 @@ def exit_angle(screws: Trajectories, limits: Limits) -> Ruling:
     """
     verdict, limit = grade(
         screws.exit_angle,
-        caution_above=limits.exit_angle,
+        note_above=limits.exit_angle,
         fail_above=limits.exit_angle_most,
         applies=screws.corridors.hit & screws.bicortical,
         doubt=~screws.corridors.decided,
@@ -181,8 +183,8 @@ def exit_angle(screws: Trajectories, limits: Limits) -> Ruling:
         source="geometry; limits: assumption",
         sentences={
             Verdict.PASS: "The screw leaves the far wall {measured} off its normal.",
-            Verdict.CAUTION: "The screw leaves the far wall {measured} off its normal, past "
-            "{limit}: the tip stands out more on one side than the gauge says.",
+            Verdict.NOTE: "The screw leaves the far wall {measured} off its normal, past "
+            "{limit}: read the gauge on the longer side; on the other the tip stands out more.",
             Verdict.FAIL: "The screw leaves the far wall {measured} off its normal ({limit} is the "
             "most): it slides along the wall and stands out far on one side.",
             Verdict.UNKNOWN: "The angle to the far wall cannot be told: part of the screw misses "

@@ -196,7 +196,9 @@ LIMIT_NOTES: dict[str, LimitNote] = {
         "greatest angle between axis and surface normal at the entry",
     ),
     "exit_angle": LimitNote(
-        "degrees", "assumption", "angle between axis and far wall at the exit without a caution"
+        "degrees",
+        "assumption",
+        "angle between axis and far wall at the exit past which the longer side is to be read",
     ),
     "exit_angle_most": LimitNote(
         "degrees",
@@ -292,7 +294,7 @@ LIMIT_NOTES: dict[str, LimitNote] = {
         "degrees", "assumption", "deviation from a joint surface that an axis is to run parallel to"
     ),
     "wire_tilt": LimitNote(
-        "degrees", "assumption", "tilt of a wire to the fracture normal without a caution"
+        "degrees", "assumption", "tilt of a wire to the fracture normal past which it is noted"
     ),
     "wire_hold": LimitNote(
         "mm", "assumption", "least bone that a wire holds in on either side of the fracture"

@@ -100,7 +100,8 @@ def other_fractures(screws: Trajectories, limits: Limits, zones: Sequence[Zone])
             sentences={
                 Verdict.PASS: "It squeezes another fracture on its way {measured} off its normal.",
                 Verdict.CAUTION: "It squeezes another fracture on its way {measured} off its "
-                "normal, past the taught {limit}: those fragments may slide.",
+                "normal, past the taught {limit}: those fragments may slide. Hold them with "
+                "forceps while tightening, or turn the axis.",
                 Verdict.FAIL: "It squeezes another fracture on its way {measured} off its normal: "
                 "past {limit} those fragments slide.",
             },

@@ -46,6 +46,6 @@ def parallel_to_joint(direction: Vec3s, hit: Bools, normal: Vec3, limits: Limits
         sentences={
             Verdict.PASS: "The axis runs {measured} off parallel to the joint surface.",
             Verdict.CAUTION: "The axis runs {measured} off parallel to the joint surface, past "
-            "{limit}.",
+            "{limit}. Decide whether so much is allowed (limits.parallel), or turn the axis.",
         },
     )

@@ -15,6 +15,7 @@ from trajplan.checks._edge import fracture_edge
 from trajplan.checks._fragments import fragments_overlap
 from trajplan.checks._guide import drill_access, guide_way
 from trajplan.checks._head import drills_named, entry_angle, exit_angle, head_seat, head_support
+from trajplan.checks._head_across import head_across
 from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
 from trajplan.checks._plunge import plunge
@@ -77,6 +78,7 @@ class Surroundings:
     approach: Approach | None
     parallel: Vec3 | None = None  # normal of the joint plane that screws are to run along
     shaft: ShaftAxis | None = None  # the bone's long axis; None: not looked for
+    end: bool = False  # a bone end is broken, where a screw may run along the shaft
     reports: tuple[PairReport, ...] = ()  # on each pair of fragments
 
 
@@ -112,6 +114,7 @@ def screw_rulings(
         local_tilt(screws, limits, around.zones),
         *other_fractures(screws, limits, around.zones),
         fracture_edge(screws, limits, around.zones),
+        head_across(screws, limits, around.zones),
         *_to_shaft(screws, limits, around),
         *(near(screws, obstacle) for obstacle in around.obstacles),
         *(head_on_joint(screws, it) for it in around.obstacles if it.role == "joint"),
@@ -131,8 +134,9 @@ def screw_rulings(
 def _to_shaft(screws: Trajectories, limits: Limits, around: Surroundings) -> list[Ruling]:
     if around.shaft is None:
         return []
+    along = [] if around.end else [along_shaft(screws, limits, around.shaft)]
     return [
-        along_shaft(screws, limits, around.shaft),
+        *along,
         bone_share(screws, limits, around.shaft, around.zones),
     ]
 

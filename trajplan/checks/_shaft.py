@@ -62,7 +62,8 @@ def along_shaft(screws: Trajectories, limits: Limits, shaft: ShaftAxis) -> Rulin
         sentences={
             Verdict.PASS: "{remark}.",
             Verdict.CAUTION: "{remark}: a way of {measured} in the bone, longer than {limit}. It "
-            "enters at a bone end or lies in the canal, and holds where there is little cortex.",
+            "lies in the canal, where there is little to hold. Decide whether a screw along the "
+            "shaft is meant.",
             Verdict.FAIL: "{remark}: a way of {measured} in the bone, longer than {limit}. That is "
             "no lag screw's way, and the drill cannot be kept to it.",
             Verdict.UNKNOWN: "How far the screw runs along the shaft cannot be told: the surface "

@@ -182,7 +182,7 @@ def screw_spacing(pairs: Pairs, limits: Limits) -> Ruling:
         sentences={
             Verdict.PASS: "The centre lines of the screws stay {measured} apart.",
             Verdict.CAUTION: "The centre lines of the screws come within {measured} of each other; "
-            "{limit} is taught.",
+            "{limit} is taught. Decide whether fewer or thinner screws do better.",
             Verdict.UNKNOWN: "The distance of the screws cannot be told.",
         },
     )

@@ -17,7 +17,7 @@ __all__ = ["closes_gap", "near_thread", "purchase", "thread_across"]
 
 
 def closes_gap(screws: Trajectories, _limits: Limits) -> Ruling:
-    """Caution that a position screw does not close the gap.
+    """Note that a position screw does not close the gap: it was asked for.
 
     Parameters
     ----------
@@ -30,7 +30,7 @@ def closes_gap(screws: Trajectories, _limits: Limits) -> Ruling:
         Applies to position screws only.
     """
     position = screws.technique == Technique.POSITION
-    verdict = np.where(position, int(Verdict.CAUTION), DOES_NOT_APPLY).astype(np.int8)
+    verdict = np.where(position, int(Verdict.NOTE), DOES_NOT_APPLY).astype(np.int8)
     blank = np.full(len(screws), np.nan)
     return Ruling(
         rule="closes_gap",
@@ -40,7 +40,7 @@ def closes_gap(screws: Trajectories, _limits: Limits) -> Ruling:
         unit="",
         source="Srinivasan et al. 2019, J Orthop Trauma, abstract as reported",
         sentences={
-            Verdict.CAUTION: "A position screw bites both fragments: it keeps their distance "
+            Verdict.NOTE: "A position screw bites both fragments: it keeps their distance "
             "and will not close the gap."
         },
     )

@@ -139,11 +139,11 @@ def cortex_known(screws: Trajectories, _limits: Limits) -> Ruling:
     Returns
     -------
     Ruling
-        In the order of `Basis`: pass where a canal is modelled, caution where the case
+        In the order of `Basis`: pass where a canal is modelled, a note where the case
         assumes a thickness, unknown where it does not, or where inside and outside could not
         be told apart. Measures the near cortex along the axis, mm.
     """
-    weight = np.array([int(Verdict.PASS), int(Verdict.CAUTION), int(Verdict.UNKNOWN)])
+    weight = np.array([int(Verdict.PASS), int(Verdict.NOTE), int(Verdict.UNKNOWN)])
     told = np.where(screws.corridors.decided, weight[screws.walls.basis], int(Verdict.UNKNOWN))
     verdict = np.where(screws.corridors.hit, told, DOES_NOT_APPLY)
     return Ruling(
@@ -155,7 +155,7 @@ def cortex_known(screws: Trajectories, _limits: Limits) -> Ruling:
         source="the model",
         sentences={
             Verdict.PASS: "The canal is modelled: the near cortex is {measured} along the axis.",
-            Verdict.CAUTION: "The axis meets no modelled canal: the near cortex of {measured} "
+            Verdict.NOTE: "The axis meets no modelled canal: the near cortex of {measured} "
             "along the axis, and the purchase that rests on it, are an assumption of the case.",
             Verdict.UNKNOWN: "How thick the cortex is cannot be told: the axis meets no modelled "
             "canal and the case assumes no cortex, or the surface is open there.",

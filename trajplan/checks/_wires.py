@@ -46,7 +46,7 @@ def wire_tilt(wires: WirePaths, limits: Limits) -> Ruling:
     wires : WirePaths
         ``n`` wires.
     limits : Limits
-        ``wire_tilt``, degrees, cautions.
+        ``wire_tilt``, degrees, is noted past it: a wire holds but for the moment.
 
     Returns
     -------
@@ -55,7 +55,7 @@ def wire_tilt(wires: WirePaths, limits: Limits) -> Ruling:
     """
     verdict, limit = grade(
         np.where(wires.crossing.inside, wires.crossing.tilt, np.nan),
-        caution_above=limits.wire_tilt,
+        note_above=limits.wire_tilt,
         applies=wires.corridors.hit,
     )
     return Ruling(
@@ -67,7 +67,7 @@ def wire_tilt(wires: WirePaths, limits: Limits) -> Ruling:
         source="common practice; limit: assumption",
         sentences={
             Verdict.PASS: "The wire crosses the fracture {measured} off a right angle.",
-            Verdict.CAUTION: "The wire crosses the fracture {measured} off a right angle (past "
+            Verdict.NOTE: "The wire crosses the fracture {measured} off a right angle (past "
             "{limit}).",
             Verdict.UNKNOWN: "The wire does not cross the fracture inside the bone.",
         },

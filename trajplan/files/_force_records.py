@@ -97,9 +97,10 @@ class OptionRecord(Record):
     count: Whole
     kind: str
     holding: Maybe = Field(default=None, description="N, low end of the weakest screw")
-    force: Maybe = Field(default=None, description="N, squeeze of all screws")
+    squeeze: Maybe = Field(default=None, description="N, of all screws, at the estimate")
     share: Maybe = Field(default=None, description="of the fracture in contact, 0 to 1")
     slip_low: Maybe = Field(
         default=None,
-        description="slip reserve, least friction; 0: a surface has no screw; null: endless",
+        description="slip reserve of the fractures that are pressed, least friction; null: endless",
     )
+    unpressed: Whole = Field(default=0, description="fractures that no screw presses")

@@ -259,6 +259,7 @@ class ScrewRecord(Record):
         default=(), description="rules whose chance cannot be told, or that do not apply"
     )
     score: Maybe = Field(default=None, description="0 to 1, rank among candidates; no unit")
+    reason: str = Field(default="", description="why this screw was chosen; empty: it was given")
     findings: tuple[FindingRecord, ...] = ()
 
     @field_validator("gauge")

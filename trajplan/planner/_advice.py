@@ -83,7 +83,7 @@ def kinds_left_out(setup: Setup, found: Screening) -> tuple[Finding, ...]:
     tried = _counts(setup, found, np.arange(len(found.candidates.axes)))
     return tuple(
         _left_out(
-            Verdict.CAUTION,
+            Verdict.NOTE,
             f"Of {kind.kind} none of {number} candidates could be placed: "
             f"{_hindrance(setup, kind)}. The plan is made of the other kinds.",
         )

@@ -203,16 +203,24 @@ def _left_open(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:
     if len(pairs) < 2 or not len(closing):
         return ()
     between = " and ".join(f"between {names[a]} and {names[b]}" for a, b in open_pairs)
-    why = f"No screw closes the fracture {between}: something else must hold it."
+    plate = setup.case.screws.protection in ("plate", "buttress")
+    if not open_pairs:
+        verdict, why = Verdict.PASS, "Every fracture between two fragments has a screw."
+    elif plate:
+        verdict = Verdict.CAUTION
+        why = f"No screw closes the fracture {between}: decide whether the plate alone holds it."
+    else:
+        verdict = Verdict.FAIL
+        why = f"No screw closes the fracture {between}: nothing holds it."
     return (
         Finding(
             rule="fractures_closed",
             subject="plan",
-            verdict=Verdict.CAUTION if open_pairs else Verdict.PASS,
+            verdict=verdict,
             measured=float(len(pairs) - len(open_pairs)),
             limit=float(len(pairs)),
             unit="fractures",
-            why=why if open_pairs else "Every fracture between two fragments has a screw.",
+            why=why,
             source="common practice",
         ),
     )

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from trajplan.planner._strength import ScrewForces
     from trajplan.trajectory import Trajectories
 
-__all__ = ["Option", "options"]
+__all__ = ["Option", "best_of_kind", "options"]
 
 #: Largest number of screws that is looked at.
 MOST = 3
@@ -29,9 +29,10 @@ class Option:
     kind: str
     count: int
     holding: float  # N, low end of the weakest screw
-    force: float  # N, squeeze of all of them
+    squeeze: float  # N, of all of them, at the estimate
     share: float  # of the fracture in contact
-    slip_low: float  # friction over shear, least friction
+    slip_low: float  # friction over shear of the surfaces that are pressed, least friction
+    unpressed: int  # surfaces that no screw presses
 
 
 def options(
@@ -60,15 +61,11 @@ def options(
     sets = []
     kinds = screws.dims.kind[plan]
     for number in range(len(setup.kinds)):
-        rows = np.flatnonzero(screws.dims.kind == number)
         for count in range(1, MOST + 1):
-            best = rows[: POOL_SIZES[count]]  # rows come in the order of their places' best
-            if len(plan) == count and (kinds == number).all():
-                sets.append(plan)
-                continue
-            chosen, _ = best_set(score[best], pair[np.ix_(best, best)], count)
+            own = len(plan) == count and (kinds == number).all()
+            chosen = plan if own else best_of_kind(score, pair, screws, number, count)
             if len(chosen):
-                sets.append(best[chosen])
+                sets.append(chosen)
     if not sets:
         return ()
     every, at = np.unique(np.concatenate(sets), return_inverse=True)
@@ -78,15 +75,40 @@ def options(
     return tuple(_option(setup, some.take(rows), forces.take(rows)) for rows in parts)
 
 
+def best_of_kind(
+    score: Floats, pair: Floats, screws: Trajectories, number: int, count: int
+) -> Ints:
+    """Best set of one kind of screw.
+
+    Parameters
+    ----------
+    score, pair, screws
+        As for `options`.
+    number : int
+        Row of the kind.
+    count : int
+        Size of the set.
+
+    Returns
+    -------
+    (count,) int array
+        Rows; empty where no such set exists.
+    """
+    rows = np.flatnonzero(screws.dims.kind == number)
+    best = rows[: POOL_SIZES[count]]  # rows come in the order of their places' best
+    chosen, _ = best_set(score[best], pair[np.ix_(best, best)], count)
+    return best[chosen]
+
+
 def _option(setup: Setup, screws: Trajectories, forces: ScrewForces) -> Option:
     friction = friction_range(setup.limits.friction)
     found = press(screws, forces, setup.regions, friction)
-    bare = any(len(surface.screws) == 0 for surface in found.surfaces)
     return Option(
         kind=screws.dims.kinds[screws.dims.kind[0]].kind,
         count=len(screws),
         holding=float(np.min(forces.holding.low)),
-        force=found.force,
+        squeeze=float(forces.squeeze.estimate.sum()),
         share=found.share,
-        slip_low=0.0 if bare else found.reserve_low,  # nothing holds a surface without a screw
+        slip_low=found.reserve_low,
+        unpressed=sum(len(surface.screws) == 0 for surface in found.surfaces),
     )

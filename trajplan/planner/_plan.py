@@ -21,8 +21,9 @@ from trajplan.planner._needs import straight_across
 from trajplan.planner._options import Option, options
 from trajplan.planner._outlook import Outlook, outlook
 from trajplan.planner._plan_html import plan_html
+from trajplan.planner._reasons import reasons
 from trajplan.planner._record import plan_record
-from trajplan.planner._rivals import choose, rival_sets
+from trajplan.planner._rivals import choose, kind_sets, rival_sets
 from trajplan.planner._score import pair_scores, scores
 from trajplan.planner._screen import Screening, screen
 from trajplan.planner._setup import Setup, set_up
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from trajplan.arrays import Floats, Ints
+    from trajplan.checks import Ruling
     from trajplan.files import Case
     from trajplan.planner._screen import Tally
     from trajplan.planner._setup import BoneMaker
@@ -62,6 +64,7 @@ class Plan:
     wires: Wires | None = None  # for provisional hold
     options: tuple[Option, ...] = ()  # other numbers and kinds of screws
     outlook: Outlook | None = None  # forces, contact, placement error
+    reasons: tuple[str, ...] = ()  # why each screw was chosen; none for axes that others drew
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -131,8 +134,9 @@ def plan_case(
         setup = setup.with_kinds(fits)
         found = screen(setup)
     screws = found.pool.screws
-    score, table = _measured(setup, screws)
+    score, table, rulings = _measured(setup, screws)
     rivals = rival_sets(score, table, found.pool.place, case.screws.count)
+    rivals += kind_sets(score, table, screws, case.screws.count)
     chosen = choose(setup, rivals, score, table, screws)
     ids = tuple(f"S{i + 1}" for i in range(len(chosen)))
     missing = case.screws.count - len(chosen)
@@ -152,10 +156,11 @@ def plan_case(
         wires=place_wires(setup, final),
         options=options(setup, score, table, screws, chosen),
         outlook=view,
+        reasons=reasons(screws, rulings, setup.limits, chosen, len(found.kept)),
     )
 
 
-def _measured(setup: Setup, screws: Trajectories) -> tuple[Floats, Floats]:
+def _measured(setup: Setup, screws: Trajectories) -> tuple[Floats, Floats, list[Ruling]]:
     """Measure the best candidates in full, alone and in pairs."""
     rulings = screw_rulings(screws, setup.limits, setup.around)
     score = scores(screws, rulings, setup.limits, setup.case.placement.entry)
@@ -165,7 +170,8 @@ def _measured(setup: Setup, screws: Trajectories) -> tuple[Floats, Floats]:
     # where the case names an open side, whatever lies in it is one approach
     apart = setup.limits.one_approach if setup.around.approach is None else 180.0
     zones = setup.around.zones
-    return score, pair_scores(crossing, direction, screws.crossing.zone, zones, spacing, gap, apart)
+    table = pair_scores(crossing, direction, screws.crossing.zone, zones, spacing, gap, apart)
+    return score, table, rulings
 
 
 def _alternatives(

@@ -76,7 +76,14 @@ def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
         assumptions=_assumptions(setup),
         limits=_limits(setup.limits),
         screws=tuple(
-            screw_record(answer, i, setup, score=float(plan.score[i]), view=plan.outlook)
+            screw_record(
+                answer,
+                i,
+                setup,
+                score=float(plan.score[i]),
+                view=plan.outlook,
+                reason=plan.reasons[i] if plan.reasons else "",
+            )
             for i in range(len(answer.ids))
         ),
         wires=wire_records(plan.wires, setup) if plan.wires is not None else (),
@@ -103,9 +110,10 @@ def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
                 count=option.count,
                 kind=option.kind,
                 holding=option.holding,
-                force=option.force,
+                squeeze=option.squeeze,
                 share=option.share,
                 slip_low=option.slip_low,
+                unpressed=option.unpressed,
             )
             for option in plan.options
         ),

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.planner._choose import best_set
+from trajplan.planner._options import best_of_kind
 from trajplan.planner._strength import friction_range, press, screw_forces
 from trajplan.tolerance import Hands, Scatter, forgiving
 
@@ -18,13 +19,15 @@ if TYPE_CHECKING:
     from trajplan.planner._strength import ScrewForces
     from trajplan.trajectory import Trajectories
 
-__all__ = ["choose", "hands_of", "rival_sets", "scatter_of"]
+__all__ = ["choose", "hands_of", "kind_sets", "rival_sets", "scatter_of"]
 
 #: Rival sets looked at, the best by geometry among them.
 RIVALS = 8
 #: Slip reserve, forgiven tilt (degrees) and holding strength (N) past which more brings
 #: nothing more in the choice (assumptions).
 RESERVE_ENOUGH, TILT_ENOUGH, HOLD_ENOUGH = 3.0, 8.0, 3000.0
+#: Numbers of two sets that lie nearer than this are the same to a surgeon, as a share.
+EQUAL = 0.01
 #: Steps of the coarse look at what rivals forgive.
 COARSE_TILTS, COARSE_SHIFTS, COARSE_AROUND = np.array([2.0, 4.0, 6.0, 8.0]), np.array([1.0]), 8
 
@@ -61,6 +64,28 @@ def rival_sets(score: Floats, pair: Floats, place: Ints, count: int) -> list[Int
         if len(other) and not any(np.array_equal(other, known) for known in found):
             found.append(other)
     return found
+
+
+def kind_sets(score: Floats, pair: Floats, screws: Trajectories, count: int) -> list[Ints]:
+    """Best set of each kind alone, where there are several kinds.
+
+    Parameters
+    ----------
+    score, pair : float arrays
+        As for `rival_sets`.
+    screws : Trajectories
+        The candidates.
+    count : int
+        Screws wanted.
+
+    Returns
+    -------
+    list of int arrays
+        Rows; a kind of which no such set exists has none.
+    """
+    kinds = range(len(screws.dims.kinds)) if len(screws.dims.kinds) > 1 else ()
+    sets = [best_of_kind(score, pair, screws, number, count) for number in kinds]
+    return [rows for rows in sets if len(rows)]
 
 
 def scatter_of(setup: Setup) -> Scatter:
@@ -111,6 +136,14 @@ class _Merit:
     slip: float
     holding: float
     forgiving: float
+    columns: tuple[float, float, float, float]  # as a plan tells them: hold, squeeze, share, slip
+
+    def loses(self, other: _Merit) -> bool:
+        """Whether another set is better in everything that a plan tells; unknown: no."""
+        return all(
+            theirs > own * (1.0 + EQUAL) or (theirs == own == np.inf)
+            for own, theirs in zip(self.columns, other.columns, strict=True)
+        )
 
 
 def choose(
@@ -136,7 +169,8 @@ def choose(
     Returns
     -------
     (k,) int array
-        The rows of the best; empty where there are no rivals.
+        The rows of the best; empty where there are no rivals. A set that another kind of screw
+        beats in hold, squeeze, share and slip alike is not chosen, whatever its geometry.
     """
     if not rivals:
         return np.array([], dtype=np.int64)
@@ -151,17 +185,22 @@ def choose(
         shifts=COARSE_SHIFTS,
         around=COARSE_AROUND,
     ).tilt
-    worth = []
-    for rival in rivals:
-        at = np.searchsorted(rows, rival)
-        merit = _merit(setup, some.take(at), forces.take(at), tilt[at])
-        worth.append(
-            weights.geometry * _geometry(score, pair, rival)
-            + weights.contact * merit.contact
-            + weights.slip * merit.slip
-            + weights.holding * merit.holding
-            + weights.forgiving * merit.forgiving
+    placed = [np.searchsorted(rows, rival) for rival in rivals]
+    merits = [_merit(setup, some.take(at), forces.take(at), tilt[at]) for at in placed]
+    kinds = [frozenset(some.dims.kind[at].tolist()) for at in placed]
+    worth = [
+        -np.inf
+        if any(
+            len(rivals[b]) == len(rivals[a]) and kinds[a] != kinds[b] and merits[a].loses(merits[b])
+            for b in range(len(rivals))
         )
+        else weights.geometry * _geometry(score, pair, rivals[a])
+        + weights.contact * merits[a].contact
+        + weights.slip * merits[a].slip
+        + weights.holding * merits[a].holding
+        + weights.forgiving * merits[a].forgiving
+        for a in range(len(rivals))
+    ]
     return rivals[int(np.argmax(worth))]
 
 
@@ -175,11 +214,16 @@ def _geometry(score: Floats, pair: Floats, rows: Ints) -> float:
 def _merit(setup: Setup, screws: Trajectories, forces: ScrewForces, tilt: Floats) -> _Merit:
     """Merits of a set; what cannot be told is worth nothing to every rival alike."""
     found = press(screws, forces, setup.regions, friction_range(setup.limits.friction))
-    hold = float(np.min(forces.holding.low)) / HOLD_ENOUGH
+    hold = float(np.min(forces.holding.low))
     shares = (
         found.share,
         found.reserve_low / RESERVE_ENOUGH,
-        hold,
+        hold / HOLD_ENOUGH,
         float(tilt.min()) / TILT_ENOUGH,
     )
-    return _Merit(*(float(np.clip(np.nan_to_num(share, nan=0.0), 0.0, 1.0)) for share in shares))
+    contact, slip, holding, forgives = (
+        float(np.clip(np.nan_to_num(share, nan=0.0), 0.0, 1.0)) for share in shares
+    )
+    squeeze = float(forces.squeeze.estimate.sum())
+    told = (hold, squeeze, found.share, found.reserve_low)
+    return _Merit(contact, slip, holding, forgives, told)

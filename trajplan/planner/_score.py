@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from trajplan.fracture import Zone
     from trajplan.trajectory import Trajectories
 
-__all__ = ["WEIGHTS", "pair_scores", "scores"]
+__all__ = ["WEIGHTS", "pair_scores", "score_shares", "scores"]
 
 #: Weight of each share in a candidate's score (the planner's own choice, not a standard).
 WEIGHTS = {
@@ -59,6 +59,31 @@ def scores(screws: Trajectories, rulings: Sequence[Ruling], limits: Limits, hand
     (n,) float array
         About 0 to 1; cautions take `CAUTION_COST` each.
     """
+    total = np.zeros(len(screws))
+    for name, share in score_shares(screws, rulings, limits).items():
+        total += WEIGHTS[name] * share
+    cautions = np.zeros(len(screws))
+    for ruling in rulings:
+        cautions += (ruling.verdict == Verdict.CAUTION) | (ruling.verdict == Verdict.UNKNOWN)
+    cautions += _near_a_clearance(rulings, len(screws), hand)
+    scored: Floats = total / sum(WEIGHTS.values()) - CAUTION_COST * cautions
+    return scored
+
+
+def score_shares(
+    screws: Trajectories, rulings: Sequence[Ruling], limits: Limits
+) -> dict[str, Floats]:
+    """What each screw is good for, one share from 0 to 1 for each of `WEIGHTS`.
+
+    Parameters
+    ----------
+    screws, rulings, limits
+        As for `scores`.
+
+    Returns
+    -------
+    dict of str to (n,) float array
+    """
     by_rule = {ruling.rule: ruling for ruling in rulings}
     planned = min(limits.max_tilt, limits.slip_angle)
     off_square = np.fmax(screws.crossing.tilt, by_rule["local_tilt"].measured)  # NaN: no surface
@@ -71,15 +96,9 @@ def scores(screws: Trajectories, rulings: Sequence[Ruling], limits: Limits, hand
         "clearance": _clearance_share(rulings, len(screws)),
         "seat": screws.seats.rim_contact,
     }
-    total = np.zeros(len(screws))
-    for name, weight in WEIGHTS.items():
-        total += weight * np.clip(np.nan_to_num(shares[name], nan=0.0), 0.0, 1.0)
-    cautions = np.zeros(len(screws))
-    for ruling in rulings:
-        cautions += (ruling.verdict == Verdict.CAUTION) | (ruling.verdict == Verdict.UNKNOWN)
-    cautions += _near_a_clearance(rulings, len(screws), hand)
-    scored: Floats = total / sum(WEIGHTS.values()) - CAUTION_COST * cautions
-    return scored
+    return {
+        name: np.clip(np.nan_to_num(share, nan=0.0), 0.0, 1.0) for name, share in shares.items()
+    }
 
 
 def _hold(screws: Trajectories, limits: Limits) -> Floats:

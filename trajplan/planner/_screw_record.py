@@ -29,7 +29,13 @@ __all__ = ["finding_record", "screw_record", "stretches"]
 
 
 def screw_record(
-    answer: Assessment, i: int, setup: Setup, *, score: float, view: Outlook | None = None
+    answer: Assessment,
+    i: int,
+    setup: Setup,
+    *,
+    score: float,
+    view: Outlook | None = None,
+    reason: str = "",
 ) -> ScrewRecord:
     """Turn one screw into the record that a plan file holds.
 
@@ -45,6 +51,8 @@ def screw_record(
         The planner's score; NaN where there is none.
     view : Outlook, optional
         Forces and placement error, where they were worked out.
+    reason : str
+        Why it was chosen.
 
     Returns
     -------
@@ -61,6 +69,7 @@ def screw_record(
         "direction": tuple(screws.corridors.axes.direction[i].tolist()),
         "findings": tuple(finding_record(finding) for finding in answer.findings[i]),
         "score": score,
+        "reason": reason,
     }
     if screws.corridors.hit[i]:
         zone = setup.around.zones[int(screws.crossing.zone[i])]

@@ -175,6 +175,7 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
             else Approach(as_directions(side.direction)[0], side.cone),
             parallel=planes[0],
             shaft=shaft,
+            end=case.bone.place == "end",
             reports=fracture.reports,
         ),
         wires_along=planes[1],

@@ -215,6 +215,7 @@ def _shortfall(wanted: int, placed: int) -> Finding:
         measured=float(placed),
         limit=float(wanted),
         unit="wires",
-        why=f"{placed} of {wanted} wires could be placed clear of every screw and its drill.",
+        why=f"{placed} of {wanted} wires could be placed clear of every screw and its drill. "
+        "Decide what holds the fragments until the screws are in.",
         source="the case",
     )

@@ -39,6 +39,7 @@ FAILURES = (
     "leaves_bone",
     "head_support",
     "fracture_edge",
+    "head_across",
     "head_on_joint",
     "joint_clearance",
     "avoid_clearance",

@@ -8,7 +8,7 @@ from builders import bone_of, changed, screws_in, shaft, tilted, words, zone_of
 from specimens import cylinder
 
 from trajplan.bone import shaft_axis
-from trajplan.checks import Limits, along_shaft
+from trajplan.checks import Limits, Surroundings, along_shaft, screw_rulings
 
 LIMITS = Limits()
 DIAMETER = 28.0
@@ -110,3 +110,20 @@ def test_each_row_has_its_own_words():
         "The screw runs along the shaft, 10.0",
         "The screw runs along the shaft, 10.0",
     ]
+
+
+def test_a_screw_of_a_bone_end_may_run_along_the_shaft():
+    """A screw up the ankle's inner bone, or along a neck, does by design: common practice."""
+    screws = from_the_end(tip=4.0 * DIAMETER)
+    zones = (zone_of(shaft(), [0, 0, 80], [0, 0, 1]),)
+    around = Surroundings(shaft(), zones, (), None, shaft=axis())
+    judged = {ruling.rule: ruling for ruling in screw_rulings(screws, LIMITS, around)}
+    assert words(judged["along_shaft"]) == ["fail"]
+    said = screw_rulings(screws, LIMITS, replace(around, end=True))
+    assert "along_shaft" not in {ruling.rule for ruling in said}
+
+
+def test_screws_along_a_femoral_neck_cross_the_shaft():
+    """Neck to shaft 130 degrees (common practice): 50 degrees off the shaft's length."""
+    ruling = along_shaft(from_the_end(50.0, tip=4.0 * DIAMETER), LIMITS, axis())
+    assert words(ruling) == ["pass"]

@@ -6,7 +6,7 @@ from trajplan.checks import Limits, closes_gap
 
 
 def test_every_position_screw_says_so():
-    assert words(closes_gap(in_slab(x=[0, 5], technique="position"), Limits())) == ["caution"] * 2
+    assert words(closes_gap(in_slab(x=[0, 5], technique="position"), Limits())) == ["note"] * 2
     assert words(closes_gap(in_slab(x=[0, 5]), Limits())) == [None, None]
     assert words(closes_gap(in_slab(kind="HB6.5"), Limits())) == [None]
     assert words(closes_gap(in_slab(x=[]), Limits())) == []

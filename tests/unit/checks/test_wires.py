@@ -30,7 +30,7 @@ def test_path_of_a_wire_is_that_of_the_slab():
 
 
 @pytest.mark.parametrize(
-    ("angle", "verdict"), [(0.0, Verdict.PASS), (30.0, Verdict.PASS), (31.0, Verdict.CAUTION)]
+    ("angle", "verdict"), [(0.0, Verdict.PASS), (30.0, Verdict.PASS), (31.0, Verdict.NOTE)]
 )
 def test_tilt(angle, verdict):
     ruling = wire_tilt(wires(angle=angle), Limits())

@@ -50,7 +50,7 @@ def test_every_row_in_order_a_miss_among_them():
 def test_techniques_and_kinds_of_the_rows_count():
     start, end = [[-40, 0, 27]] * 3, [[40, 0, 73]] * 3
     plan = checked(start, end, ["HA4.5", "HB6.5", "HA4.5"], ["lag", "lag", "position"])
-    assert said(plan, "closes_gap") == [None, None, "caution"]
+    assert said(plan, "closes_gap") == [None, None, "note"]
     screws = plan.assessment.screws
     assert screws.technique.tolist() == [0, 1, 2]
     assert screws.bicortical.tolist() == [True, False, True]

@@ -168,7 +168,7 @@ def test_a_kind_of_which_none_fits_does_not_vanish():
     """HB6.5 is too long for this shaft, as above; HA4.5 fits."""
     plan = plan_case(case_of(screws={"kinds": ["HB6.5", "HA4.5"]}), bone=MESH)
     left = rules(plan)["kind_left_out"]
-    assert left.verdict is Verdict.CAUTION
+    assert left.verdict is Verdict.NOTE
     assert left.why.startswith("Of HB6.5 none of ")
     assert "the rule purchase turns most away" in left.why
     assert {option.kind for option in plan.options} == {"HA4.5"}
@@ -200,5 +200,26 @@ def test_the_other_kinds_get_the_candidates_of_one_that_fits_nowhere():
 def test_the_row_of_the_plans_own_number_is_the_plan():
     plan = plan_case(case_of(), bone=MESH)
     (own,) = [option for option in plan.options if option.count == len(plan.assessment.ids)]
-    assert own.force == plan.outlook.pressing.force
+    assert own.squeeze == plan.outlook.forces.squeeze.estimate.sum()
+    assert own.share == plan.outlook.pressing.share
     assert own.slip_low == plan.outlook.pressing.reserve_low
+    assert own.holding == plan.outlook.forces.holding.low.min()
+
+
+def test_a_kind_that_loses_in_every_column_is_not_chosen():
+    """Geometry alone counts, and HA2.7 scores as well as HA4.5 on it; it holds far less."""
+    only = {"geometry": 1.0, "contact": 0.0, "slip": 0.0, "holding": 0.0, "forgiving": 0.0}
+    plan = plan_case(
+        case_of(screws={"kinds": ["HA2.7", "HA4.5"], "count": 2}, weights=only), bone=MESH
+    )
+    chosen = {screw.kind for screw in plan_record(plan).screws}
+    mine = [o for o in plan.options if o.count == 2 and {o.kind} == chosen]
+    others = [o for o in plan.options if o.count == 2 and o.kind not in chosen]
+    for own, other in ((own, other) for own in mine for other in others):
+        better = (
+            other.holding > 1.01 * own.holding,
+            other.squeeze > 1.01 * own.squeeze,
+            other.share > 1.01 * own.share,
+            other.slip_low > 1.01 * own.slip_low,
+        )
+        assert not all(better)

@@ -67,7 +67,7 @@ def test_an_assumed_cortex_is_written_down_as_one():
     (screw,) = record.screws
     assert screw.near_cortex.basis == "assumed"
     verdicts = {finding.rule: finding.verdict for finding in screw.findings}
-    assert verdicts["cortex_known"] == "caution"
+    assert verdicts["cortex_known"] == "note"
     assert any("cortex of 5 mm is assumed" in line for line in record.assumptions)
     unknown = plan_record(plan_case(case_of(screws={"count": 1}), bone=solid), created=THEN)
     verdicts = {finding.rule: finding.verdict for finding in unknown.screws[0].findings}

@@ -24,6 +24,9 @@ __all__ = ["force_text", "option_text", "reserve_text", "times_text"]
 #: Past this a factor says no more than that it is plenty.
 PLENTY = 1000.0
 
+#: Forces this near are one force to a reader, as a share.
+SAME_FORCE = 0.05
+
 TORQUES = (
     "Torques at the head: the thread strips in bone, the core gives way (friction: see the "
     "assumptions).\nPast 80 % of what strips, tightening adds nothing; stop well short of what "
@@ -72,10 +75,12 @@ def _together(plan: PlanFile) -> list[str]:
     lines = [TORQUES] if any(screw.stripping_torque for screw in plan.screws) else []
     contact, reserve = plan.contact, plan.slip_reserve
     if contact is not None and contact.force is not None and contact.share is not None:
-        lines.append(
-            f"Together: {contact.force:.0f} N press {100 * contact.share:.0f} % of the fracture, "
-            f"mean {_shown(contact.mean)} MPa, peak {_shown(contact.peak)} MPa (estimated preload)."
+        said = (
+            f"Together, at the estimate: {squeeze_text(plan)}; {100 * contact.share:.0f} % of the "
+            f"fracture is pressed, mean {_shown(contact.mean)} MPa, peak "
+            f"{_shown(contact.peak)} MPa."
         )
+        lines.append(textwrap.fill(said, WIDTH))
     if contact is not None:
         lines += _surfaces(contact)
     if reserve is not None and contact is not None:
@@ -83,6 +88,29 @@ def _together(plan: PlanFile) -> list[str]:
     if plan.opening_load is not None:
         lines.append(textwrap.fill(_opening(plan.opening_load), WIDTH))
     return lines
+
+
+def squeeze_text(plan: PlanFile) -> str:
+    """Squeeze of all screws, and what presses where that is another number.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+
+    Returns
+    -------
+    str
+        Where a fracture bends, its flanks wedge: their pressures add up to more than the screws
+        squeeze along its normal.
+    """
+    parts = [screw.squeeze.estimate for screw in plan.screws if screw.squeeze is not None]
+    squeeze = sum(part for part in parts if part is not None)
+    pressed = 0.0 if plan.contact is None else plan.contact.force or 0.0
+    said = f"the screws squeeze with {squeeze:.0f} N"
+    if abs(pressed - squeeze) > SAME_FORCE * max(pressed, squeeze):
+        said += f" (pressures along its bends add up to {pressed:.0f} N)"
+    return said
 
 
 def reserve_text(contact: ContactRecord, reserve: ReserveRecord) -> str:
@@ -196,20 +224,29 @@ def option_text(plan: PlanFile) -> str:
     beaten = [textwrap.fill(finding.why, WIDTH) for finding in told]
     if all(option.holding is None for option in plan.options):
         return "\n".join(beaten)
-    head = ("screws", "kind", "weakest holds N", "squeeze N", "pressed %", "slip reserve")
+    bare = any(option.unpressed for option in plan.options)
+    head = (
+        *("screws", "kind", "weakest holds N", "squeeze N", "pressed %", "slip reserve"),
+        *(["without a screw"] if bare else []),
+    )
     rows = [
         (
             str(option.count),
             option.kind,
             _shown(option.holding, 0),
-            _shown(option.force, 0),
+            _shown(option.squeeze, 0),
             "?" if option.share is None else f"{100 * option.share:.0f}",
             _reserve(option),
+            *([_fractures(option.unpressed)] if bare else []),
         )
         for option in plan.options
     ]
     title = "Other numbers and kinds; holds and slip at the low end, the rest at the estimate:"
     return "\n".join([title, table(head, rows), *beaten])
+
+
+def _fractures(number: int) -> str:
+    return "-" if number == 0 else f"{number} fracture{'s' * (number > 1)}"
 
 
 def _reserve(option: OptionRecord) -> str:

@@ -71,11 +71,11 @@ def plan_text(plan: PlanFile, *, most: int = 40) -> str:
             "Lengths in mm, angles in degrees. Holes: diameter to depth from the entry. "
             "Gauge: reading from the seat, '-' in a blind hole. '?': cannot be told."
         )
-    parts += [force_text(plan), option_text(plan)]
+        parts.append(_reasons(plan.screws))
     if plan.wires:
         parts.append(_wire_table(plan.wires))
-    parts.append(_fits(plan))
     parts.append(_findings(plan, most))
+    parts += [force_text(plan), option_text(plan), _fits(plan)]
     if plan.tally and not plan.screws:
         parts.append(_tally(plan))
     if plan.assumptions:
@@ -148,6 +148,15 @@ def _screw_table(screws: Sequence[ScrewRecord]) -> str:
         for screw in screws
     ]
     return table(head, rows)
+
+
+def _reasons(screws: Sequence[ScrewRecord]) -> str:
+    """Why each screw was chosen, a paragraph each."""
+    return "\n".join(
+        textwrap.fill(f"Why {s.id}: {s.reason}", WIDTH, subsequent_indent="    ")
+        for s in screws
+        if s.reason
+    )
 
 
 def _wire_table(wires: Sequence[WireRecord]) -> str:
