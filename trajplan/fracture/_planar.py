@@ -5,16 +5,19 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from shapely import MultiPolygon, Point, Polygon
+from shapely import MultiPolygon, Point, Polygon, contains_xy
+from shapely.geometry.polygon import orient
 
-from trajplan.arrays import as_points
-from trajplan.bone import SurfaceDistance, point_distance
+from trajplan.arrays import as_points, freeze
+from trajplan.bone import Gap, SurfaceDistance, gaps, point_distance
 from trajplan.errors import CaseError, GeometryError
 from trajplan.fracture._cautions import count_of, fit_cautions
 from trajplan.fracture._fits import exact_fit, plane_fit
+from trajplan.fracture._normals import units
+from trajplan.fracture._rim import outer_lines
 from trajplan.fracture._section import cut
 from trajplan.fracture._types import Fracture, Zone
-from trajplan.geometry import Plane, fit_plane, to_plane
+from trajplan.geometry import Plane, fit_plane, from_plane, to_plane
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -36,6 +39,9 @@ LEAST_POINTS = 3
 #: mm across which points must be spread at the least: picks err by about a millimetre
 #: (assumption), and on a narrower strip that alone may turn the plane by 45 degrees.
 NARROW = 2.0
+#: Places along each side of what lies between two parts of a section, and the share of them that
+#: must be canal: where it opens at an end, that cannot be told (assumption).
+PROBES, MOST = 9, 0.5
 #: mm; an opening of the section no wider than this is a crack of the mesh, not worth a word.
 SAID_GAP = 0.05
 #: mm; a plane that comes nearer to the bone than this touches it, as numbers are written.
@@ -60,7 +66,8 @@ def fracture_from_plane(bone: Bone, point: ArrayLike, normal: ArrayLike) -> Frac
     -------
     Fracture
         One zone, whose region is the bone's true cross-section with the canal cut out.
-        Of several parts it is the one that holds `point`, or the nearest to it.
+        Of several parts it is the one that holds `point`, or the nearest to it, with those
+        across an open canal from it: a shaft split lengthwise has two walls.
 
     Raises
     ------
@@ -76,7 +83,8 @@ def fracture_from_plane(bone: Bone, point: ArrayLike, normal: ArrayLike) -> Frac
             where="fracture.plane",
         ) from error
     region, cautions = _region(bone, plane, plane.point, "fracture.plane")
-    zone = Zone("Z1", exact_fit(plane, region), region, float(region.area), None)
+    fit, rim = exact_fit(plane, region), _rim(bone, plane, region)
+    zone = Zone("Z1", fit, region, float(region.area), None, rim=rim)
     return Fracture("plane", (zone,), cautions)
 
 
@@ -113,7 +121,8 @@ def fracture_from_points(bone: Bone, points: ArrayLike) -> Fracture:
     _must_fix_a_plane(fitted, picked)
     region, cautions = _region(bone, fitted.plane, fitted.plane.point, "fracture.points")
     fit = plane_fit(fitted, picked, np.ones(len(picked)), region)
-    zone = Zone("Z1", fit, region, float(region.area), None)
+    rim = _rim(bone, fitted.plane, region)
+    zone = Zone("Z1", fit, region, float(region.area), None, rim=rim)
     lines = (*_left_out(fitted.inliers), *_far_points(bone, picked), *fit_cautions(fit), *cautions)
     return Fracture("points", (zone,), lines)
 
@@ -142,7 +151,7 @@ def _must_fix_a_plane(fitted: FittedPlane, picked: Vec3s) -> None:
 def _region(
     bone: Bone, plane: Plane, near: Vec3, where: str
 ) -> tuple[MultiPolygon, tuple[str, ...]]:
-    """Part of the cross-section nearest to a point, and what has to be said of the rest."""
+    """The cross-section's part nearest to a point, with all walls of its canal, and cautions."""
     section = cut(bone.surface, bone.shells, plane)
     height = plane.height(bone.surface.vertices)
     if not section.parts or min(height.max(), -height.min()) < TOUCH:
@@ -155,20 +164,58 @@ def _region(
     chosen = min(
         section.parts, key=lambda part: (Polygon(part.exterior).distance(spot), part.distance(spot))
     )
+    walls = _walls(bone, plane, chosen, section.parts)
     cautions = []
-    if len(section.parts) > 1:
-        rest = sum(part.area for part in section.parts) - chosen.area
+    if len(section.parts) > len(walls):
+        rest = sum(part.area for part in section.parts) - sum(wall.area for wall in walls)
+        others = count_of(len(section.parts) - len(walls), "other place")
         cautions.append(
-            f"The plane also cuts the bone in {count_of(len(section.parts) - 1, 'other place')} "
-            f"({rest:.0f} mm² in all); only the part nearest the given point is planned."
+            f"The plane also cuts the bone in {others} ({rest:.0f} mm² in all); only the part "
+            "nearest the given point is planned."
         )
-    gaps = [gap for gap in section.gaps if gap > SAID_GAP]
-    if gaps:
+    open_ = [gap for gap in section.gaps if gap > SAID_GAP]
+    if open_:
         cautions.append(
-            f"The bone surface is open where the plane cuts it: {count_of(len(gaps), 'gap')}, at "
-            f"most {max(gaps):.1f} mm wide, closed with a straight line."
+            f"The bone surface is open where the plane cuts it: {count_of(len(open_), 'gap')}, at "
+            f"most {max(open_):.1f} mm wide, closed with a straight line."
         )
-    return MultiPolygon([chosen]), tuple(cautions)
+    return MultiPolygon(walls), tuple(cautions)
+
+
+def _walls(bone: Bone, plane: Plane, chosen: Polygon, parts: tuple[Polygon, ...]) -> list[Polygon]:
+    """A part of a section, and those that lie across an open canal of the shaft from it."""
+    others = (part for part in parts if part is not chosen)
+    return [chosen, *(part for part in others if _across_canal(bone, plane, chosen, part))]
+
+
+def _across_canal(bone: Bone, plane: Plane, one: Polygon, other: Polygon) -> bool:
+    """Whether most of what lies between two parts of a section is an open canal."""
+    if Polygon(one.exterior).contains(other):  # a splinter in the canal is no wall of it
+        return False
+    between = one.union(other).convex_hull.difference(one.union(other))
+    if between.is_empty:
+        return False
+    low, high = np.reshape(between.bounds, (2, 2))
+    x, y = np.meshgrid(*np.linspace(low, high, PROBES).T)
+    inside = contains_xy(between, x.ravel(), y.ravel())
+    if not inside.any():
+        return False
+    places = from_plane(plane, np.column_stack([x.ravel(), y.ravel()])[inside])
+    found = gaps(bone, places, slit=np.zeros(len(places), dtype=np.bool_))
+    return bool((found == Gap.CANAL).mean() > MOST)
+
+
+def _rim(bone: Bone, plane: Plane, region: MultiPolygon) -> tuple[Vec3s, ...]:
+    """Fracture line on the outside, where it is not the whole outline of a single part."""
+    if len(region.geoms) == 1:
+        return ()
+    lines = []
+    for part in region.geoms:
+        ring = from_plane(plane, np.array(orient(part).exterior.coords))
+        away = np.cross(np.diff(ring, axis=0), plane.normal)  # the ring runs round to the left
+        lines += outer_lines(bone, ring, units(away))
+    freeze(*lines)
+    return tuple(lines)
 
 
 def _missed(away: float) -> str:

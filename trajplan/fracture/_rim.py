@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from trajplan.arrays import Bools, Ints, Vec3s
     from trajplan.bone import Bone
 
-__all__ = ["rim_of"]
+__all__ = ["outer_lines", "rim_of"]
 
 #: mm beyond the rim at which bone is looked for all round: past the strip at the outside that
 #: a surface found between fragments leaves out (half of its finest edge, 0.75 mm), and within
@@ -78,13 +78,32 @@ def _outside(bone: Bone | None, surface: Surface, line: Ints) -> list[Vec3s]:
     middle = 0.5 * (rim[:-1] + rim[1:])
     hollow = (bone.shells.nesting % 2 == 1)[bone.shells.of_face]
     if not hollow.any():
-        probe = middle + PROBE * _away(surface, line)
-        return _runs(rim, ~_most_near(middle, walled_in(bone.caster, probe)))
+        return outer_lines(bone, rim, _away(surface, line))
     inner, outer = (
         point_distance(SurfaceDistance.of(_faces_of(bone.surface, kept)), middle)
         for kept in (hollow, ~hollow)
     )
     return _runs(rim, outer <= inner)
+
+
+def outer_lines(bone: Bone, rim: Vec3s, away: Vec3s) -> list[Vec3s]:
+    """Parts of a rim beyond which lies the outside of the bone, and not an open canal.
+
+    Parameters
+    ----------
+    bone : Bone
+        The bone.
+    rim : (k, 3) float array, mm
+        A line; a ring repeats its first point at the end.
+    away : (k - 1, 3) float array
+        Unit vectors from each edge, away from the fracture.
+
+    Returns
+    -------
+    list of (m, 3) float arrays, mm
+    """
+    middle = 0.5 * (rim[:-1] + rim[1:])
+    return _runs(rim, ~_most_near(middle, walled_in(bone.caster, middle + PROBE * away)))
 
 
 def _most_near(points: Vec3s, flag: Bools) -> Bools:

@@ -76,8 +76,9 @@ def outline(zone: Zone) -> list[Vec3s]:
     Returns
     -------
     list of (k, 3) float arrays, mm
-        The rim of the whole fracture surface where there is one (seams between zones are
-        no part of it; open lines where it ends at the canal); else closed rings, the first
+        The rim of the whole fracture surface where there is one, or of a plane through the
+        walls of an open canal (seams between zones are no part of it; open lines where it
+        ends at the canal); else closed rings, the first
         point repeated at the end, round the region in its plane; the canal has none.
     """
     if zone.rim:
@@ -163,9 +164,10 @@ def whole_region(zone: Zone) -> Any:  # noqa: ANN401 - shapely has no types here
     -------
     Polygon or MultiPolygon
         In the frame of the plane. Between two fragments the convex hull: where a third one
-        lies beside them, the surface runs only part of the way round the canal.
+        lies beside them, the surface runs only part of the way round the canal. Of several
+        parts too: they are the walls of one canal.
     """
-    if zone.fragments is not None:
+    if zone.fragments is not None or (zone.patch is None and len(zone.region.geoms) > 1):
         return zone.region.convex_hull
     return shapely.union_all([Polygon(part.exterior) for part in zone.region.geoms])
 

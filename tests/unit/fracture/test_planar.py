@@ -16,7 +16,12 @@ from specimens import (
 
 from trajplan.bone import as_surface, make_bone
 from trajplan.errors import CaseError
-from trajplan.fracture import fracture_from_plane, fracture_from_points, outline
+from trajplan.fracture import (
+    fracture_from_plane,
+    fracture_from_points,
+    outline,
+    whole_region,
+)
 
 
 def bone_of(mesh):
@@ -102,6 +107,47 @@ def test_part_nearest_the_point_is_taken_and_the_rest_is_said():
     assert len(cautions) == 1
     assert "2 other places (136 mm² in all)" in cautions[0]
     assert zone_of(mesh, [0, 39, 0], [0, 0, 1])[0].area == pytest.approx(36)
+
+
+def test_a_lengthwise_split_of_an_open_shaft_has_two_walls():
+    """Closed form: twice the wall of 5 mm over 100 mm; the line runs on the outside alone."""
+    zone, cautions = zone_of(pipe(), [10, 0, 50], [0, 1, 0])
+    assert zone.area == pytest.approx(2 * 5 * 100)
+    assert zone.region.area == pytest.approx(1000)
+    assert zone.fit.extents == pytest.approx([100, 28])
+    assert whole_region(zone).area == pytest.approx(28 * 100)
+    assert cautions == ()
+    lines = outline(zone)
+    assert len(lines) == 2
+    for line in lines:  # up the outside, and over both cut ends
+        corner = line[np.append(np.linalg.norm(np.diff(line, axis=0), axis=1) > 1e-9, True)]
+        assert np.abs(corner[:, 0]) == pytest.approx([9.0, 14.0, 14.0, 9.0])
+        assert np.ptp(line[:, 2]) == pytest.approx(100.0)
+
+
+def test_a_slanted_split_of_an_open_shaft_has_both_walls_too():
+    """Along the shaft but for 5 degrees, out through both cut ends: chord by chord."""
+    c, s = np.cos(np.radians(85)), np.sin(np.radians(85))
+    zone, cautions = zone_of(pipe(), [0, 0, 50], [0, s, c])
+    height = np.linspace(-50, 50, 2001)  # at each the chord of a circle, at y = -height c / s
+    chord = [2 * np.sqrt(radius**2 - (height * c / s) ** 2) for radius in (14, 9)]
+    assert zone.area == pytest.approx(np.trapezoid(chord[0] - chord[1], height) / s, rel=0.01)
+    assert cautions == ()
+
+
+def test_what_lies_across_a_notch_or_beside_a_second_bone_is_no_wall_of_the_canal():
+    """A rail with two flanges, open between them; and two rods side by side."""
+    web = joined(box((0, 0, 0), (5, 20, 100)), box((5, 0, 0), (15, 5, 100)))
+    rail = joined(web, box((15, 0, 0), (20, 20, 100)))
+    zone, cautions = zone_of(rail, [2, 10, 50], [0, 1, 0])
+    assert zone.area == pytest.approx(500)
+    assert "1 other place (500 mm² in all)" in cautions[0]
+    rods = joined(
+        cylinder(5, 100), tuple(a + [[14, 0, 0], 0][i] for i, a in enumerate(cylinder(5, 100)))
+    )
+    zone, cautions = zone_of(rods, [0, 0, 50], [0, 1, 0])
+    assert zone.area == pytest.approx(1000)
+    assert len(cautions) == 1
 
 
 def test_point_in_the_canal_means_the_bone_round_it():
