@@ -1,6 +1,7 @@
 """Rules, one a function: each answers with a verdict, a measure, a limit and a source."""
 
 from trajplan.checks._access import Approach, approach, one_approach
+from trajplan.checks._aim import TO_FRACTURE, Aim, aim, aimed_slip
 from trajplan.checks._alone import end_alone, pulled_apart, screws_alone
 from trajplan.checks._clearance import Obstacle, clearance, head_on_joint, joint_given, too_near
 from trajplan.checks._crossing import crosses_fracture, local_tilt, meets_bone, tilt
@@ -55,6 +56,8 @@ from trajplan.checks._wires import (
 __all__ = [
     "DOES_NOT_APPLY",
     "LIMIT_NOTES",
+    "TO_FRACTURE",
+    "Aim",
     "Approach",
     "Finding",
     "LimitNote",
@@ -64,6 +67,8 @@ __all__ = [
     "Ruling",
     "Surroundings",
     "Verdict",
+    "aim",
+    "aimed_slip",
     "along_shaft",
     "approach",
     "bone_share",

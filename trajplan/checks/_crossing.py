@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.checks._types import Ruling, Verdict, grade
+from trajplan.checks._aim import TO_FRACTURE, Aim
+from trajplan.checks._types import LIMIT_SLACK, Ruling, Verdict, grade
 from trajplan.trajectory import Technique, surface_normals
 
 if TYPE_CHECKING:
@@ -77,7 +78,7 @@ def crosses_fracture(screws: Trajectories, _limits: Limits) -> Ruling:
     )
 
 
-def tilt(screws: Trajectories, limits: Limits) -> Ruling:
+def tilt(screws: Trajectories, limits: Limits, wanted: Aim = TO_FRACTURE) -> Ruling:
     """Judge the angle between axis and the normal of the zone that it crosses.
 
     Parameters
@@ -86,6 +87,9 @@ def tilt(screws: Trajectories, limits: Limits) -> Ruling:
         ``n`` screws.
     limits : Limits
         ``max_tilt`` cautions, the arctangent of ``friction`` fails.
+    wanted : Aim
+        Where the case aims the screws off the normal, ``aim_tilt`` fails instead, and a plate
+        that holds what slides makes a note of the caution.
 
     Returns
     -------
@@ -98,12 +102,14 @@ def tilt(screws: Trajectories, limits: Limits) -> Ruling:
     Coulomb friction holds while ``tan(tilt) <= friction`` (common practice).
     """
     lag = screws.technique != Technique.POSITION
+    note, caution, fail = _bounds(limits, wanted)
     verdict, limit = grade(
         np.where(screws.corridors.hit, screws.crossing.tilt, np.nan),
-        caution_above=limits.max_tilt,
-        fail_above=limits.slip_angle,
+        note_above=note,
+        caution_above=caution,
+        fail_above=fail,
         applies=screws.corridors.hit & lag,
-        doubt=screws.crossing.tilt + screws.crossing.bound > limits.slip_angle,
+        doubt=screws.crossing.tilt + screws.crossing.bound > fail + LIMIT_SLACK,
     )
     return Ruling(
         rule="tilt",
@@ -121,13 +127,40 @@ def tilt(screws: Trajectories, limits: Limits) -> Ruling:
             "them with forceps while tightening, or turn the axis.",
             Verdict.FAIL: "The axis stands {measured} off the fracture normal, that of its zone's "
             "plane: past {limit} the squeeze makes the fragments slide.",
+            **_slanted("off the fracture normal", wanted),
             Verdict.UNKNOWN: "The axis seems to stand {measured} off the fracture normal, that of "
             "its zone's plane, but that normal is not known well enough to vouch for it.",
         },
     )
 
 
-def local_tilt(screws: Trajectories, limits: Limits, zones: Sequence[Zone]) -> Ruling:
+def _bounds(limits: Limits, wanted: Aim) -> tuple[float | None, float | None, float]:
+    """Tilts past which there is a note, a caution and a fail."""
+    if not wanted.slanted:
+        return None, limits.max_tilt, limits.slip_angle
+    fail = max(limits.aim_tilt, limits.slip_angle)
+    return (limits.max_tilt, None, fail) if wanted.held else (None, limits.max_tilt, fail)
+
+
+def _slanted(off: str, wanted: Aim) -> dict[Verdict, str]:
+    """What is said of a screw that stands off the normal because the case asks for it."""
+    if not wanted.slanted:
+        return {}
+    said = (
+        f"The axis stands {{measured}} {off}, as the case asks (screws.aim): it bears load along "
+        "the shaft, but shears the fragments while it is tightened. Hold them with forceps until "
+        "all screws are tight"
+    )
+    return {
+        Verdict.NOTE: f"{said}; the plate holds them after.",
+        Verdict.CAUTION: f"{said}, and decide what holds them after: a screw square to the "
+        "fracture, or a plate (screws.protection).",
+    }
+
+
+def local_tilt(
+    screws: Trajectories, limits: Limits, zones: Sequence[Zone], wanted: Aim = TO_FRACTURE
+) -> Ruling:
     """Judge the angle between axis and the fracture surface itself where the axis crosses it.
 
     Parameters
@@ -138,6 +171,8 @@ def local_tilt(screws: Trajectories, limits: Limits, zones: Sequence[Zone]) -> R
         ``max_tilt`` cautions, the arctangent of ``friction`` fails.
     zones : sequence of Zone
         Zones of the fracture.
+    wanted : Aim
+        As for `tilt`.
 
     Returns
     -------
@@ -152,10 +187,12 @@ def local_tilt(screws: Trajectories, limits: Limits, zones: Sequence[Zone]) -> R
     normals = surface_normals(screws, zones)
     cosine = np.abs(np.einsum("ij,ij->i", screws.corridors.axes.direction, normals))
     measured = np.degrees(np.arccos(np.minimum(cosine, 1.0)))
+    note, caution, fail = _bounds(limits, wanted)
     verdict, limit = grade(
         measured,
-        caution_above=limits.max_tilt,
-        fail_above=limits.slip_angle,
+        note_above=note,
+        caution_above=caution,
+        fail_above=fail,
         applies=screws.crossing.inside & surfaced & lag,
     )
     return Ruling(
@@ -174,6 +211,7 @@ def local_tilt(screws: Trajectories, limits: Limits, zones: Sequence[Zone]) -> R
             "squeezed. Hold them with forceps while tightening, or turn the axis.",
             Verdict.FAIL: "The axis stands {measured} off the normal of the fracture surface "
             "round its crossing: past {limit} the squeeze makes the fragments slide there.",
+            **_slanted("off the normal of the fracture surface round its crossing", wanted),
             Verdict.UNKNOWN: "How square the axis stands on the fracture surface round its "
             "crossing cannot be told: too little of the surface lies there.",
         },

@@ -24,6 +24,7 @@ class Limits:
 
     friction: float = 0.4
     max_tilt: float = 20.0
+    aim_tilt: float = 30.0
     thread_margin: float = 0.5
     thread_clear: float = 2.0
     near_thread: float = 0.1
@@ -106,6 +107,12 @@ LIMIT_NOTES: dict[str, LimitNote] = {
         "degrees",
         f"{_WHEELESS}, lag screw theory",
         "tilt to the fracture normal that is planned without a caution",
+    ),
+    "aim_tilt": LimitNote(
+        "degrees",
+        "derived: half of the way from the fracture normal to the bone's, at the least obliquity "
+        "of an oblique fracture (30 degrees, so 60 between the normals)",
+        "greatest tilt to the fracture normal of a screw that the case aims off it",
     ),
     "thread_margin": LimitNote(
         "mm", "assumption", "thread of a lag screw begins at least this far beyond the fracture"

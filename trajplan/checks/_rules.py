@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.checks._access import Approach, approach
+from trajplan.checks._aim import TO_FRACTURE, Aim, aim
 from trajplan.checks._clearance import Obstacle, clearance, head_on_joint, joint_given, too_near
 from trajplan.checks._crossing import crosses_fracture, local_tilt, meets_bone, tilt
 from trajplan.checks._edge import fracture_edge
@@ -50,7 +51,6 @@ _ALONE = (
     meets_bone,
     crosses_fracture,
     closes_gap,
-    tilt,
     thread_across,
     near_thread,
     purchase,
@@ -78,6 +78,7 @@ class Surroundings:
     approach: Approach | None
     parallel: Vec3 | None = None  # normal of the joint plane that screws are to run along
     shaft: ShaftAxis | None = None  # the bone's long axis; None: not looked for
+    aim: Aim = TO_FRACTURE  # what screws are to stand square to
     end: bool = False  # a bone end is broken, where a screw may run along the shaft
     reports: tuple[PairReport, ...] = ()  # on each pair of fragments
 
@@ -111,7 +112,9 @@ def screw_rulings(
     corridors, joint = screws.corridors, around.parallel
     rulings = [
         *(rule(screws, limits) for rule in _ALONE),
-        local_tilt(screws, limits, around.zones),
+        tilt(screws, limits, around.aim),
+        local_tilt(screws, limits, around.zones, around.aim),
+        *([aim(screws, limits, around.zones, around.aim)] if around.aim.slanted else []),
         *other_fractures(screws, limits, around.zones),
         fracture_edge(screws, limits, around.zones),
         head_across(screws, limits, around.zones),

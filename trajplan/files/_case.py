@@ -173,6 +173,8 @@ class ScrewCase(_Table):
     # by thread: a shallow thread holds in both cortices, a deep one stops in soft end-bone
     hold: Literal["bicortical", "unicortical", "by thread"] = "by thread"
     washer: Annotated[bool, Strict()] = False
+    # what screws stand square to; midway, or square to the bone, they bear load along the shaft
+    aim: Literal["to the fracture", "between", "to the bone"] = "to the fracture"
     protection: Literal["none", "plate", "cast", "buttress", "tension band"] = "none"
     approach: Approach | None = None
     parallel_to: Text | None = None  # name of a joint, or "joint" for the only one

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from trajplan.checks import TO_FRACTURE, Aim
 from trajplan.fracture import candidate_points, fracture_depth, local_normals, whole_region
 from trajplan.geometry import fan
 from trajplan.trajectory import Axes
@@ -41,6 +42,7 @@ def candidates(
     max_tilt: float,
     plane: Vec3 | None = None,
     thread: float | None = None,
+    aim: Aim = TO_FRACTURE,
 ) -> Candidates:
     """Spread candidates over a fracture, each zone by its share of the area.
 
@@ -53,7 +55,7 @@ def candidates(
     count : int
         Candidates wanted; about as many are made.
     max_tilt : float, degrees
-        Half-angle of the fan round the normal.
+        Half-angle of the fan round the normal, or round the direction aimed at.
     plane : (3,) float array, optional
         Unit normal of a plane, such as that of a joint, that the middle of each fan is
         turned into; the fan is then round the direction in that plane nearest to the
@@ -62,6 +64,8 @@ def candidates(
         Thread diameter, in which the reach of a screw over a curved fracture is measured: each
         fan is then opened between the normal of its zone and that of the surface round its
         point, because a screw must stand square enough on both. By default round the zone's.
+    aim : Aim
+        What the screws are to stand square to.
 
     Returns
     -------
@@ -70,7 +74,7 @@ def candidates(
     """
     total = sum(zone.area for zone in zones)
     parts = [
-        _over_zone(zone, kinds, count * zone.area / total, max_tilt, plane, thread)
+        _over_zone(zone, kinds, count * zone.area / total, max_tilt, plane, thread, aim)
         for zone in zones
     ]
     sizes = [len(part[0]) for part in parts]
@@ -85,9 +89,11 @@ def candidates(
     )
 
 
-def _middles(zone: Zone, points: Vec3s, plane: Vec3 | None, thread: float | None) -> Vec3s:
-    """Middle of the fan at each point: a normal, or the direction nearest to it in a plane."""
-    normals = _normals(zone, points, thread)
+def _middles(
+    zone: Zone, points: Vec3s, plane: Vec3 | None, thread: float | None, aim: Aim
+) -> Vec3s:
+    """Middle of the fan at each point: as it is aimed, or the direction nearest in a plane."""
+    normals = aim.directions(_normals(zone, points, thread))
     if plane is None:
         return normals
     flat = normals - (normals @ plane)[:, None] * plane
@@ -119,10 +125,11 @@ def _over_zone(
     max_tilt: float,
     plane: Vec3 | None,
     thread: float | None,
+    aim: Aim,
 ) -> tuple[Vec3s, Vec3s, Ints, Ints]:
     """Points, directions, kinds and places of the candidates of one zone."""
     points = _points(zone, max(1, round(count / (2 * DIRECTIONS * kinds))))
-    middles = _middles(zone, points, plane, thread)
+    middles = _middles(zone, points, plane, thread, aim)
     both = np.stack([middles, -middles], axis=1).reshape(-1, 3)  # of each point, from both sides
     direction = fan(both, max_tilt, DIRECTIONS).reshape(-1, 3)
     n = len(direction)

@@ -10,6 +10,7 @@ import numpy as np
 from trajplan.checks import (
     Finding,
     Ruling,
+    aimed_slip,
     by_hand,
     contact_share,
     doubts_of,
@@ -103,11 +104,14 @@ def _together(setup: Setup, found: Pressing) -> tuple[Finding, Finding]:
     least = min(found.surfaces, key=lambda s: s.share, default=None)
     named = least if apart is None else apart
     return (
-        slip(
-            found.reserve_low,
-            found.reserve_high,
-            where="" if weak is None else where_of(setup, weak.zones),
-            bends=weak is not None and weak.bends,
+        aimed_slip(
+            slip(
+                found.reserve_low,
+                found.reserve_high,
+                where="" if weak is None else where_of(setup, weak.zones),
+                bends=weak is not None and weak.bends,
+            ),
+            setup.around.aim,
         ),
         contact_share(
             found.share,

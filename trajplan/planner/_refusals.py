@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.checks import LIMIT_NOTES, Limits
+from trajplan.checks import LIMIT_NOTES, Aim, Limits
 from trajplan.errors import CaseError
 
 if TYPE_CHECKING:
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from trajplan.files import Case
     from trajplan.fracture import Fracture
 
-__all__ = ["check_cortex", "check_groups", "limits_of", "refuse_specks", "refuse_twice"]
+__all__ = ["aim_of", "check_cortex", "check_groups", "limits_of", "refuse_specks", "refuse_twice"]
 
 #: Thread diameters across a disc that some zone of a fracture must fill at the least
 #: (assumption: a hole, and half a diameter of bone all round).
@@ -103,6 +103,20 @@ def check_cortex(case: Case, bone: Bone, shaft: ShaftAxis) -> None:
             file=case.file,
             where="bone.cortex",
         )
+
+
+def aim_of(case: Case, shaft: ShaftAxis) -> Aim:
+    """What screws stand square to; off the fracture normal only where a shaft is known."""
+    word = case.screws.aim
+    if word != "to the fracture" and not shaft.found:
+        raise CaseError(
+            f'the bone has no shaft that a screw could be aimed "{word}" to',
+            remedy='leave screws.aim at "to the fracture"',
+            file=case.file,
+            where="screws.aim",
+        )
+    held = case.screws.protection in ("plate", "buttress")
+    return Aim(word, shaft.direction if shaft.found else None, held)
 
 
 def check_groups(case: Case, surface: Surface) -> None:

@@ -86,7 +86,11 @@ def score_shares(
     """
     by_rule = {ruling.rule: ruling for ruling in rulings}
     planned = min(limits.max_tilt, limits.slip_angle)
-    off_square = np.fmax(screws.crossing.tilt, by_rule["local_tilt"].measured)  # NaN: no surface
+    off_square = (
+        by_rule["aim"].measured
+        if "aim" in by_rule
+        else np.fmax(screws.crossing.tilt, by_rule["local_tilt"].measured)
+    )  # NaN: no surface
     shares = {
         "square": 1.0 - off_square / max(planned, 1e-9),
         "purchase": _hold(screws, limits),

@@ -82,6 +82,7 @@ def screen(setup: Setup, *, count: int | None = None) -> Screening:
         max_tilt=min(limits.max_tilt, limits.slip_angle),
         plane=setup.around.parallel,
         thread=max(screw.thread_diameter for screw in setup.kinds),
+        aim=setup.around.aim,
     )
     kept: list[Ints] = []
     pools: list[Pool] = []  # the best of all are among the best of each batch

@@ -33,6 +33,7 @@ from trajplan.geometry import fit_plane
 from trajplan.implants import find_screw, find_wire, load_catalogue
 from trajplan.mechanics import find_bone_class
 from trajplan.planner._refusals import (
+    aim_of,
     check_cortex,
     check_groups,
     limits_of,
@@ -175,6 +176,7 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
             else Approach(as_directions(side.direction)[0], side.cone),
             parallel=planes[0],
             shaft=shaft,
+            aim=aim_of(case, shaft),
             end=case.bone.place == "end",
             reports=fracture.reports,
         ),
