@@ -1,7 +1,8 @@
-"""How the fragments lie to one another."""
+"""How the fragments lie to one another: a plan on fragments that are not reduced is none."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,12 +11,35 @@ from trajplan.checks._types import Finding, Verdict, grade
 from trajplan.fracture import pair_name
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
+    from trajplan.arrays import Vec3
     from trajplan.checks._limits import Limits
     from trajplan.fracture import PairReport
 
-__all__ = ["fragments_overlap"]
+__all__ = [
+    "NOT_REDUCED",
+    "fragments_gap",
+    "fragments_overlap",
+    "fragments_step",
+    "fragments_turn",
+]
+
+#: Rules that fail where the fragments are not reduced: nothing may then be drilled, for once
+#: they are, every depth and direction is another.
+NOT_REDUCED = ("fragments_gap", "fragments_step", "fragments_turn", "fragments_overlap")
+
+_AGAIN = "they are not reduced, so no depth holds; reduce them, and plan anew."
+
+
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    """What one rule says of one pair."""
+
+    verdict: Verdict
+    measured: float
+    limit: float
+    why: str
 
 
 def fragments_overlap(reports: Sequence[PairReport], limits: Limits) -> Finding | None:
@@ -31,35 +55,172 @@ def fragments_overlap(reports: Sequence[PairReport], limits: Limits) -> Finding 
     Returns
     -------
     Finding or None
-        For the plan as a whole, on the pair that overlaps most; None where the fracture was
-        not found between fragments.
+        For the plan as a whole, on the pair that overlaps most; None where the bone is not
+        in fragments.
     """
-    if not reports:
+
+    def judge(report: PairReport) -> _Judged:
+        depth, who = report.overlap.depth, pair_name(report.fragments)
+        word, limit = _graded(depth, limits.overlap, limits.overlap_most)
+        lies = (
+            f"{who} overlap by up to {depth:.1f} mm at {_place(report.overlap.where)}, "
+            f"{report.overlap.volume:.0f} mm³ in all"
+        )
+        said = {
+            Verdict.PASS: f"No two fragments overlap by more than {limits.overlap:.1f} mm.",
+            Verdict.CAUTION: f"{lies}: no bone can lie like that; decide whether the segmentation "
+            "explains it, or reduce them again.",
+            Verdict.FAIL: f"{lies}: every depth past the fracture will differ once they are "
+            "reduced as bone can lie; reduce them again, and plan anew.",
+            Verdict.UNKNOWN: f"Whether {who} overlap cannot be told.",
+        }
+        return _Judged(word, depth, limit, said[word])
+
+    return _worst("fragments_overlap", "mm", "geometry; limits: assumption", map(judge, reports))
+
+
+def fragments_gap(reports: Sequence[PairReport], limits: Limits) -> Finding | None:
+    """Judge how far the fragments gape.
+
+    Parameters
+    ----------
+    reports : sequence of PairReport
+        One for each pair of fragments that face each other.
+    limits : Limits
+        ``fragment_gap`` cautions, ``fragment_gap_most`` fails, mm.
+
+    Returns
+    -------
+    Finding or None
+        Measures the gap that nine tenths of the facing surface stay below, on the pair that
+        gapes most: a chip that is missing somewhere opens no fracture.
+    """
+
+    def judge(report: PairReport) -> _Judged:
+        gap, who = max(report.gap.wide, 0.0), pair_name(report.fragments)
+        word, limit = _graded(gap, limits.fragment_gap, limits.fragment_gap_most)
+        said = {
+            Verdict.PASS: f"{who} lie within {gap:.1f} mm of each other on nine tenths of the "
+            "fracture.",
+            Verdict.CAUTION: f"{who} gape by up to {gap:.1f} mm on nine tenths of the fracture: "
+            "decide whether the screws are to close this gap, or reduce them first.",
+            Verdict.FAIL: f"{who} gape by up to {gap:.1f} mm on nine tenths of the fracture: "
+            f"{_AGAIN} If they are two bones with a joint between, take one with bone.body.",
+            Verdict.UNKNOWN: f"How far {who} gape cannot be told.",
+        }
+        return _Judged(word, gap, limit, said[word])
+
+    return _worst("fragments_gap", "mm", _DISPLACED, map(judge, reports))
+
+
+def fragments_step(reports: Sequence[PairReport], limits: Limits) -> Finding | None:
+    """Judge how far the outer surfaces of the fragments stand apart along their rim.
+
+    Parameters
+    ----------
+    reports : sequence of PairReport
+        One for each pair of fragments that face each other.
+    limits : Limits
+        ``fragment_step`` cautions where the largest step is above it, ``fragment_step_most``
+        fails where a tenth of the rim is, mm.
+
+    Returns
+    -------
+    Finding or None
+        Measures the step that it speaks of; on the pair that is worst.
+    """
+
+    def judge(report: PairReport) -> _Judged:
+        step, who = report.step, pair_name(report.fragments)
+        measured = step.wide if step.wide > limits.fragment_step_most else step.largest
+        word, limit = _graded(measured, limits.fragment_step, np.inf)
+        if step.wide > limits.fragment_step_most:
+            word, limit = Verdict.FAIL, limits.fragment_step_most
+        said = {
+            Verdict.PASS: f"The outer surfaces of {who} stand no more than {measured:.1f} mm apart "
+            "in height along their rim.",
+            Verdict.CAUTION: f"{who} stand {measured:.1f} mm apart in height at "
+            f"{_place(step.where)}: decide whether that is near enough; on a joint surface 2 mm "
+            "is the usual limit.",
+            Verdict.FAIL: f"{who} stand {measured:.1f} mm and more apart in height on a tenth of "
+            f"their rim: {_AGAIN}",
+            Verdict.UNKNOWN: f"How far the outer surfaces of {who} stand apart cannot be told: "
+            "they were not found along the rim of the fracture.",
+        }
+        return _Judged(word, measured, limit, said[word])
+
+    return _worst("fragments_step", "mm", _DISPLACED, map(judge, reports))
+
+
+def fragments_turn(reports: Sequence[PairReport], limits: Limits) -> Finding | None:
+    """Judge how far the fragments are turned against each other.
+
+    Parameters
+    ----------
+    reports : sequence of PairReport
+        One for each pair of fragments that face each other.
+    limits : Limits
+        ``fragment_turn`` cautions, ``fragment_turn_most`` fails, degrees.
+
+    Returns
+    -------
+    Finding or None
+        Measures the turn that gap and step betray, on the pair that is worst. Unknown where
+        it is small and a turn about some axis would not show.
+    """
+
+    def judge(report: PairReport) -> _Judged:
+        angle, who = report.turn.angle, pair_name(report.fragments)
+        word, limit = _graded(angle, limits.fragment_turn, limits.fragment_turn_most)
+        if word is Verdict.PASS and report.turn.blind:
+            word = Verdict.UNKNOWN
+        said = {
+            Verdict.PASS: f"{who} are turned by {angle:.1f} degrees against each other.",
+            Verdict.CAUTION: f"{who} are turned by {angle:.1f} degrees against each other: decide "
+            "whether that is near enough, and compare the rotation with the other side.",
+            Verdict.FAIL: f"{who} are turned by {angle:.1f} degrees against each other: {_AGAIN}",
+            Verdict.UNKNOWN: f"Gap and step of {who} show a turn of {angle:.1f} degrees, but the "
+            "fracture is so round that a turn about some axis would not show: check the rotation "
+            "otherwise.",
+        }
+        return _Judged(word, angle, limit, said[word])
+
+    return _worst(
+        "fragments_turn",
+        "degrees",
+        "PubMed 23934503, abstract (femur: 10 degrees and more are felt); limits: assumption",
+        map(judge, reports),
+    )
+
+
+_DISPLACED = (
+    "Assessment of Articular Displacement of Distal Radius Fractures, abstract (step or gap above "
+    "1 to 2 mm is reduced); 2 mm is the usual limit of an articular step (common practice)"
+)
+
+
+def _graded(value: float, caution: float, fail: float) -> tuple[Verdict, float]:
+    verdict, limit = grade(np.array([value]), caution_above=caution, fail_above=fail)
+    return Verdict(int(verdict[0])), float(limit[0])
+
+
+def _worst(rule: str, unit: str, source: str, judged: Iterable[_Judged]) -> Finding | None:
+    """Finding on the pair that is worst."""
+    answers = list(judged)
+    if not answers:
         return None
-    worst = max(reports, key=lambda report: report.overlap.depth)
-    depth, who = worst.overlap.depth, pair_name(worst.fragments)
-    verdict, limit = grade(
-        np.array([depth]), caution_above=limits.overlap, fail_above=limits.overlap_most
-    )
-    word = Verdict(int(verdict[0]))
-    where = "({:.1f}, {:.1f}, {:.1f})".format(*worst.overlap.where)
-    lies = (
-        f"{who} overlap by up to {depth:.1f} mm at {where}, {worst.overlap.volume:.0f} mm³ in all"
-    )
-    said = {
-        Verdict.PASS: f"No two fragments overlap by more than {limits.overlap:.1f} mm.",
-        Verdict.CAUTION: f"{lies}: no bone can lie like that, check the reduction.",
-        Verdict.FAIL: f"{lies}: every depth past the fracture will differ once they are "
-        "reduced as bone can lie; reduce them again, and plan anew.",
-        Verdict.UNKNOWN: f"Whether {who} overlap cannot be told.",
-    }
+    worst = max(answers, key=lambda answer: (answer.verdict, np.nan_to_num(answer.measured)))
     return Finding(
-        rule="fragments_overlap",
+        rule=rule,
         subject="plan",
-        verdict=word,
-        measured=depth,
-        limit=float(limit[0]),
-        unit="mm",
-        why=said[word],
-        source="geometry; limits: assumption",
+        verdict=worst.verdict,
+        measured=worst.measured if np.isfinite(worst.measured) else None,
+        limit=worst.limit,
+        unit=unit,
+        why=worst.why,
+        source=source,
     )
+
+
+def _place(point: Vec3) -> str:
+    return "({:.1f}, {:.1f}, {:.1f})".format(*point)

@@ -58,6 +58,12 @@ class Limits:
     screw_spacing: float = 2.0
     overlap: float = 0.5
     overlap_most: float = 2.0
+    fragment_gap: float = 1.0
+    fragment_gap_most: float = 2.0
+    fragment_step: float = 1.0
+    fragment_step_most: float = 2.0
+    fragment_turn: float = 5.0
+    fragment_turn_most: float = 10.0
     alone_length: float = 2.0
     alone_diameter: float = 15.0
     transverse: float = 30.0
@@ -95,6 +101,7 @@ class Limits:
 _AO = "AO Foundation, online surgery reference"
 _WHEELESS = "Wheeless' Textbook of Orthopaedics"
 _BRIOSCHI = "Brioschi et al. 2016, Vet Rec Open, doi 10.1136/vetreco-2016-000172 (abstract"
+_RADIUS = "Assessment of Articular Displacement of Distal Radius Fractures, abstract"
 
 LIMIT_NOTES: dict[str, LimitNote] = {
     "friction": LimitNote(
@@ -250,6 +257,37 @@ LIMIT_NOTES: dict[str, LimitNote] = {
         "mm",
         "assumption: by so much a tip that is planned past the far cortex ends short of it",
         "greatest depth to which two fragments may overlap",
+    ),
+    "fragment_gap": LimitNote(
+        "mm",
+        f"{_RADIUS} (gap above 1 to 2 mm is reduced)",
+        "gap that nine tenths of the fracture stay below without a caution",
+    ),
+    "fragment_gap_most": LimitNote(
+        "mm",
+        f"{_RADIUS} (gap above 1 to 2 mm is reduced)",
+        "gap that nine tenths of the fracture must stay below: else it is not reduced",
+    ),
+    "fragment_step": LimitNote(
+        "mm",
+        f"{_RADIUS} (step above 1 to 2 mm is reduced)",
+        "largest step along the rim of two fragments without a caution",
+    ),
+    "fragment_step_most": LimitNote(
+        "mm",
+        "common practice for joint surfaces (step of 2 mm and more is malunion: Altissimi et al. "
+        "2001, Riv Chir Mano 38, abstract)",
+        "step that nine tenths of the rim must stay below: else it is not reduced",
+    ),
+    "fragment_turn": LimitNote(
+        "degrees",
+        "assumption: half of what is felt",
+        "turn of two fragments against each other without a caution",
+    ),
+    "fragment_turn_most": LimitNote(
+        "degrees",
+        "PubMed 23934503, abstract (femur: malrotation of 10 degrees and more is felt)",
+        "greatest turn of two fragments against each other",
     ),
     "alone_length": LimitNote(
         "bone diameters",

@@ -13,7 +13,12 @@ from trajplan.checks._aim import TO_FRACTURE, Aim, aim
 from trajplan.checks._clearance import Obstacle, clearance, head_on_joint, joint_given, too_near
 from trajplan.checks._crossing import crosses_fracture, local_tilt, meets_bone, tilt
 from trajplan.checks._edge import fracture_edge
-from trajplan.checks._fragments import fragments_overlap
+from trajplan.checks._fragments import (
+    fragments_gap,
+    fragments_overlap,
+    fragments_step,
+    fragments_turn,
+)
 from trajplan.checks._guide import drill_access, guide_way
 from trajplan.checks._head import drills_named, entry_angle, exit_angle, head_seat, head_support
 from trajplan.checks._head_across import head_across
@@ -216,5 +221,6 @@ def plan_findings(around: Surroundings, limits: Limits) -> list[Finding]:
     list of Finding
         What the case leaves open, and how the fragments lie, whatever the screws.
     """
-    found = joint_given(around.obstacles), fragments_overlap(around.reports, limits)
+    fit = fragments_gap, fragments_step, fragments_turn, fragments_overlap
+    found = joint_given(around.obstacles), *(rule(around.reports, limits) for rule in fit)
     return [finding for finding in found if finding is not None]

@@ -131,6 +131,7 @@ class OffsetRecord(Record):
     mean: Maybe = Field(default=None, description="mm")
     largest: Maybe = Field(default=None, description="mm")
     where: MaybeVector = Field(default=None, description="mm, place of the largest")
+    wide: Maybe = Field(default=None, description="mm, what nine tenths stay below")
 
 
 class FitRecord(Record):
@@ -144,6 +145,8 @@ class FitRecord(Record):
     rim_found: Number = Field(description="share of the rim found on both fragments, 0 to 1")
     overlap_volume: Number = Field(description="mm³")
     overlap_depth: Number = Field(description="mm")
+    turn: Number = Field(description="degrees against each other, as gap and step betray it")
+    turn_blind: bool = Field(description="a turn about some axis would not show")
 
 
 class ShaftRecord(Record):

@@ -8,6 +8,7 @@ import numpy as np
 
 from trajplan.arrays import freeze
 from trajplan.fracture._cautions import count_of
+from trajplan.fracture._turn import measure_turn
 from trajplan.fracture._types import Offset, Overlap, PairReport
 
 if TYPE_CHECKING:
@@ -21,6 +22,9 @@ __all__ = ["pair_cautions", "pair_name", "pair_report"]
 #: mm of overlap, step or gap from which it is said (assumption: beyond what the noise of a
 #: segmentation explains).
 SAID_OVERLAP, SAID_STEP, SAID_GAP = 0.5, 1.0, 2.0
+#: Share of a surface, or of a rim, by which a misfit is called wide: a chip that is missing
+#: somewhere leaves the rest reduced (assumption).
+WIDE = 0.9
 #: Share of the rim that must be found for nothing to be said.
 SAID_RIM = 0.9
 
@@ -71,16 +75,25 @@ def pair_report(middle: MidSurface, rim: Rim, zones: tuple[Zone, ...]) -> PairRe
         rim_found=float(rim.length[rim.found].sum() / rim.length.sum()) if len(rim.length) else 1.0,
         overlap=Overlap(float(sunk @ area), depth.largest, where),
         islands=middle.islands,
+        turn=measure_turn(middle, rim),
     )
 
 
 def _offset(size: Floats, weight: Floats, points: Vec3s) -> Offset:
     if len(size) == 0:
-        return Offset(float("nan"), float("nan"), _nowhere())
+        return Offset(float("nan"), float("nan"), _nowhere(), float("nan"))
     most = int(size.argmax())
     where = points[most].copy()
     freeze(where)
-    return Offset(float(np.average(size, weights=weight)), float(size[most]), where)
+    mean = float(np.average(size, weights=weight))
+    return Offset(mean, float(size[most]), where, _below(size, weight))
+
+
+def _below(size: Floats, weight: Floats) -> float:
+    """What `WIDE` of the weight stays below."""
+    order = np.argsort(size)
+    total = np.cumsum(weight[order])
+    return float(size[order[np.searchsorted(total, WIDE * total[-1])]])
 
 
 def _nowhere() -> Vec3:

@@ -50,6 +50,7 @@ class Rim:
     length: Floats  # (k,) mm
     found: Bools  # (k,) the outer surfaces of both fragments are near
     step: Floats  # (k,) mm, height of the second fragment over the first; NaN: not measured
+    outward: Vec3s  # (k, 3) unit, along which the step is measured
 
 
 def measure_rim(bone: Bone, facing: Facing, middle: MidSurface) -> Rim:
@@ -101,8 +102,10 @@ def measure_rim(bone: Bone, facing: Facing, middle: MidSurface) -> Rim:
         _height(facing.triangles(faces), facing.normals[faces], points, outward, way, start)
         for faces, way in zip(outers, (aside, -aside), strict=True)
     )
-    step = np.where(found, high - low, np.nan)
-    return Rim(points, length, found, _averaged(points, length, step))
+    # a step is looked for farther off than a rim that fits: else the large ones were missed
+    near_by = np.maximum(*away) <= 0.5 * np.abs(gap) + HIGHEST
+    step = np.where(near_by, high - low, np.nan)
+    return Rim(points, length, found, _averaged(points, length, step), outward)
 
 
 def _outer_border(middle: MidSurface) -> Ints:

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from trajplan.fracture._local import Pieces
     from trajplan.geometry import Plane
 
-__all__ = ["Flatness", "Fracture", "Offset", "Overlap", "PairReport", "PlaneFit", "Zone"]
+__all__ = ["Flatness", "Fracture", "Offset", "Overlap", "PairReport", "PlaneFit", "Turn", "Zone"]
 
 Flatness: TypeAlias = Literal["flat", "uneven", "curved"]
 
@@ -59,6 +59,15 @@ class Offset:
     mean: float  # mm, NaN where nothing could be measured
     largest: float  # mm
     where: Vec3  # (3,) mm, place of the largest
+    wide: float  # mm, what nine tenths of the surface, or of the rim, stay below
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Turn:
+    """How far a fragment is turned against another, as gap and step betray it."""
+
+    angle: float  # degrees, least turn that explains them
+    blind: bool  # a turn about some axis would show neither as gap nor as step
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,6 +91,7 @@ class PairReport:
     rim_found: float  # share of the rim that lies at the outer surface of both, 0..1
     overlap: Overlap
     islands: int  # small pieces of facing surface that were left out
+    turn: Turn
 
 
 @dataclass(frozen=True, slots=True, eq=False)

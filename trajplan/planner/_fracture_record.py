@@ -78,12 +78,19 @@ def _fit(report: PairReport, names: tuple[str, ...]) -> FitRecord:
         rim_found=report.rim_found,
         overlap_volume=report.overlap.volume,
         overlap_depth=report.overlap.depth,
+        turn=report.turn.angle,
+        turn_blind=report.turn.blind,
     )
 
 
 def _offset(offset: Offset) -> OffsetRecord:
     return OffsetRecord.model_validate(
-        {"mean": offset.mean, "largest": offset.largest, "where": offset.where}
+        {
+            "mean": offset.mean,
+            "largest": offset.largest,
+            "where": offset.where,
+            "wide": offset.wide,
+        }
     )
 
 

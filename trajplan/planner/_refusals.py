@@ -36,6 +36,9 @@ ORDERED = (
     ("along_length", "along_most"),
     ("bone_share", "bone_share_most"),
     ("overlap", "overlap_most"),
+    ("fragment_gap", "fragment_gap_most"),
+    ("fragment_step", "fragment_step_most"),
+    ("fragment_turn", "fragment_turn_most"),
 )
 #: Limits whose rule means nothing at 0.
 ABOVE_ZERO = ("friction", "guide_diameter", "guide_length")
