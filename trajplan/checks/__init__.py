@@ -14,7 +14,13 @@ from trajplan.checks._forces import (
     opening,
     slip,
 )
-from trajplan.checks._fragments import fragments_overlap
+from trajplan.checks._fragments import (
+    NOT_REDUCED,
+    fragments_gap,
+    fragments_overlap,
+    fragments_step,
+    fragments_turn,
+)
 from trajplan.checks._guide import drill_access, guide_way
 from trajplan.checks._head import drills_named, entry_angle, exit_angle, head_seat, head_support
 from trajplan.checks._head_across import head_across
@@ -56,6 +62,7 @@ from trajplan.checks._wires import (
 __all__ = [
     "DOES_NOT_APPLY",
     "LIMIT_NOTES",
+    "NOT_REDUCED",
     "TO_FRACTURE",
     "Aim",
     "Approach",
@@ -87,7 +94,10 @@ __all__ = [
     "entry_angle",
     "exit_angle",
     "fracture_edge",
+    "fragments_gap",
     "fragments_overlap",
+    "fragments_step",
+    "fragments_turn",
     "grade",
     "guide_way",
     "head_across",

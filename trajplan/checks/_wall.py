@@ -24,6 +24,9 @@ ROUNDNESS = 0.25
 #: The same, added, for a wall that is round but not slanted (a 4.5 mm hole in a bone of
 #: 8 mm radius dips by 0.3 mm).
 ROUNDNESS_FLAT = 0.5
+#: mm past the tip within which a drill may plunge into bone that comes after the exit
+#: (assumption: twice what hands are said to plunge).
+PLUNGE = 10.0
 #: Degrees; no slope steeper than this earns more allowance: a step is no slope.
 STEEPEST = 60.0
 
@@ -90,7 +93,7 @@ def _round_wall(radius: Floats, angle: Floats) -> Floats:
 
 
 def leaves_bone(screws: Trajectories, _limits: Limits) -> Ruling:
-    """Fail a screw that leaves the bone and enters it again; caution bone past the exit.
+    """Fail a screw that crosses air which is no fracture; caution bone past the exit.
 
     Parameters
     ----------
@@ -100,32 +103,46 @@ def leaves_bone(screws: Trajectories, _limits: Limits) -> Ruling:
     Returns
     -------
     Ruling
-        The caution applies where the tip stands out towards bone that comes after the exit.
-        Unknown where inside and outside could not be told apart.
+        Measures how far past the exit the axis meets bone again. Fails too where the tip
+        reaches that bone; cautions where a drill may. Unknown where inside and outside could
+        not be told apart.
     """
     corridors = screws.corridors
     fine = np.where(corridors.decided, int(Verdict.PASS), int(Verdict.UNKNOWN))
     verdict = np.where(corridors.hit, fine, DOES_NOT_APPLY)
-    verdict = np.where(corridors.hit & corridors.beyond, int(Verdict.CAUTION), verdict)
-    verdict = np.where(corridors.hit & corridors.leaves, int(Verdict.FAIL), verdict)
-    blank = np.full(len(screws), np.nan)
+    spare = corridors.again - np.fmax(screws.tip, corridors.exit)
+    verdict = np.where(np.isfinite(spare), np.fmax(verdict, int(Verdict.NOTE)), verdict)
+    verdict = np.where(spare <= PLUNGE, int(Verdict.CAUTION), verdict)
+    reaches = screws.tip >= corridors.again
+    verdict = np.where(reaches | (corridors.hit & corridors.leaves), int(Verdict.FAIL), verdict)
     return Ruling(
         rule="leaves_bone",
         verdict=verdict.astype(np.int8),
-        measured=blank,
-        limit=blank,
-        unit="",
+        measured=corridors.again - corridors.exit,
+        limit=np.full(len(screws), np.nan),
+        unit="mm",
         source="geometry",
         sentences={
             Verdict.PASS: "The axis stays in one piece of bone from entry to exit.",
-            Verdict.CAUTION: "The line meets bone again past the exit: the screw must end "
-            "before it.",
-            Verdict.FAIL: "The axis leaves the bone in between: it enters bone more than once "
-            "before the fracture is held.",
+            Verdict.NOTE: "The line meets bone again {measured} past the exit, farther than a "
+            "drill plunges.",
+            Verdict.CAUTION: "The line meets bone again {measured} past the exit, where a drill "
+            "that plunges may reach it: decide whether it is to be stopped or led elsewhere.",
+            Verdict.FAIL: "{remark}",
             Verdict.UNKNOWN: "Whether the axis stays in one piece of bone cannot be told: the "
             "surface is open there.",
         },
+        remark=lambda row: _left(bool(corridors.leaves[row])),
     )
+
+
+def _left(leaves: bool) -> str:
+    if leaves:
+        return (
+            "The axis leaves the bone in between: it crosses air that is no fracture, and enters "
+            "bone more than once before the fracture is held."
+        )
+    return "The tip runs into bone that comes past the exit: another bone, or a notch of this one."
 
 
 def cortex_known(screws: Trajectories, _limits: Limits) -> Ruling:

@@ -6,13 +6,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trajplan.cli._output import add_json, print_json, written
-from trajplan.errors import OutputError
+from trajplan.errors import OutputError, PlanFileError
 from trajplan.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
     import argparse
 
     from trajplan.cli._output import Command
+    from trajplan.files import PlanFile
 
 __all__ = ["add_documents"]
 
@@ -89,6 +90,7 @@ def _drill(args: argparse.Namespace) -> int:
 
     need_place(args.out)
     setup, record = load_plan(args.plan, args.case)
+    _need_reduced(args.plan, record)
     sheet = drill_sheet(record, setup.catalogue)
     if args.out is not None:
         write_text_atomic(args.out, drill_sheet_text(sheet))
@@ -98,3 +100,16 @@ def _drill(args: argparse.Namespace) -> int:
     else:
         print(drill_sheet_text(sheet), end="")
     return 1 if record.verdict == "fail" else 0
+
+
+def _need_reduced(plan: Path, record: PlanFile) -> None:
+    """Write no steps for fragments that are not reduced: no depth of theirs holds."""
+    from trajplan.show import not_reduced
+
+    reasons = not_reduced(record)
+    if reasons:
+        raise PlanFileError(
+            f"no drill sheet is written, for the fragments are not reduced ({reasons[0]})",
+            remedy="reduce the fragments and plan anew",
+            file=plan,
+        )

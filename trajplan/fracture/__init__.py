@@ -3,7 +3,12 @@
 from trajplan.fracture._along import FractureLength, fracture_length, obliquity
 from trajplan.fracture._between import fracture_between
 from trajplan.fracture._local import LOCAL_REACH, local_normals
-from trajplan.fracture._nearest import beside_fracture, joins_pair, nearest_zone
+from trajplan.fracture._nearest import (
+    beside_fracture,
+    joins_pair,
+    near_fracture,
+    nearest_zone,
+)
 from trajplan.fracture._pair_report import pair_name
 from trajplan.fracture._patch import fracture_from_surface
 from trajplan.fracture._planar import fracture_from_plane, fracture_from_points
@@ -15,6 +20,7 @@ from trajplan.fracture._types import (
     Overlap,
     PairReport,
     PlaneFit,
+    Turn,
     Zone,
 )
 from trajplan.fracture._zone import (
@@ -35,6 +41,7 @@ __all__ = [
     "Overlap",
     "PairReport",
     "PlaneFit",
+    "Turn",
     "Zone",
     "beside_fracture",
     "candidate_points",
@@ -48,6 +55,7 @@ __all__ = [
     "fracture_length",
     "joins_pair",
     "local_normals",
+    "near_fracture",
     "nearest_zone",
     "obliquity",
     "outline",

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from trajplan.bone import Bone, Spans
     from trajplan.fracture._types import Zone
 
-__all__ = ["joins_pair", "nearest_zone"]
+__all__ = ["beside_fracture", "joins_pair", "near_fracture", "nearest_zone"]
 
 #: mm that a zone counts as farther off where a line joins other fragments than its two: more
 #: than any zone of a bone is away.
@@ -94,6 +94,37 @@ def joins_pair(zone: Zone, solid: Spans, depth: Floats) -> Bools:
     a, b = zone.fragments
     joined: Bools = ((before == a) & (after == b)) | ((before == b) & (after == a))
     return joined
+
+
+def near_fracture(
+    zones: Sequence[Zone], origin: Vec3s, direction: Vec3s, depth: Floats, reach: Floats
+) -> Bools:
+    """Whether the fracture runs near some depth of each line.
+
+    Parameters
+    ----------
+    zones : sequence of Zone
+        Zones of a fracture.
+    origin, direction : (m, 3) float arrays
+        The lines.
+    depth : (m,) float array, mm
+        A depth on each.
+    reach : (m,) float array, mm
+        How far from it, along the line and beside the outline, the fracture may run.
+
+    Returns
+    -------
+    (m,) bool array
+    """
+    near = np.zeros(len(depth), dtype=np.bool_)
+    for zone in zones:
+        at, _ = fracture_depth(zone, origin, direction, near=depth)
+        rows = np.flatnonzero(~near & (np.abs(at - depth) <= reach))
+        if len(rows):
+            points = origin[rows] + at[rows, None] * direction[rows]
+            flat = shapely.points(to_plane(zone.plane, points))
+            near[rows] = shapely.distance(whole_region(zone), flat) <= reach[rows]
+    return near
 
 
 def beside_fracture(zones: Sequence[Zone], points: Vec3s) -> Floats:

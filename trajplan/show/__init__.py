@@ -3,7 +3,7 @@
 pyvista and matplotlib are imported only when something is drawn.
 """
 
-from trajplan.show._drill.draft import Figure
+from trajplan.show._drill.draft import Figure, not_reduced
 from trajplan.show._drill.sheet import DrillSheet, ScrewSteps, Step, drill_sheet
 from trajplan.show._drill.text import drill_sheet_text
 from trajplan.show._exports.documents import export_sections, need_place, write_exports
@@ -65,6 +65,7 @@ __all__ = [
     "fracture_text",
     "need_display",
     "need_place",
+    "not_reduced",
     "plain",
     "plan_scene",
     "plan_text",

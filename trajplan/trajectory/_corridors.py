@@ -16,12 +16,16 @@ from trajplan.bone import (
     line_spans,
     overlapping,
 )
+from trajplan.fracture import near_fracture
 from trajplan.trajectory._axes import Axes, bundle
 from trajplan.trajectory._passes import join_canals, passes
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from trajplan.arrays import Bools, Floats, Ints
     from trajplan.bone import Bone, LineSpans, Spans
+    from trajplan.fracture import Zone
 
 __all__ = ["Corridors", "cast", "off_wall", "wall_angle"]
 
@@ -44,7 +48,7 @@ class Corridors:
     line_entry: Floats  # (n, k + 1) mm, outer entry of each line; NaN: it misses
     line_exit: Floats  # (n, k + 1) mm
     leaves: Bools  # (n,) the axis leaves the bone between entry and exit
-    beyond: Bools  # (n,) the axis meets bone again past the exit
+    again: Floats  # (n,) mm, where the axis meets bone again past the exit; NaN: nowhere
     decided: Bools  # (n,) every line of the bundle told inside from outside
     canal: Bools  # (n,) the axis crosses a canal that opens at an end of the bone
     unsure_gap: Bools  # (n,) the axis or its ring crosses what may be a canal, or air
@@ -106,7 +110,13 @@ class Corridors:
 
 
 def cast(
-    bone: Bone, axes: Axes, radius: Floats, *, ring: int, crossing: Floats | None = None
+    bone: Bone,
+    axes: Axes,
+    radius: Floats,
+    *,
+    ring: int,
+    crossing: Floats | None = None,
+    zones: Sequence[Zone] = (),
 ) -> Corridors:
     """Cast axes and their rings through a bone.
 
@@ -127,6 +137,8 @@ def cast(
     crossing : (n,) float array, mm, optional
         Depth from the axis origin at which the fracture is crossed; NaN or absent where
         there is none, then the exit is that of the first pass.
+    zones : sequence of Zone
+        The fracture: only where it runs is a gap between two bodies part of one pass.
 
     Returns
     -------
@@ -134,9 +146,12 @@ def cast(
     """
     origin, direction = bundle(axes, radius[:, None], ring, with_axis=True)
     lines = line_spans(bone, origin, direction)
-    outer, canal, unsure = join_canals(
-        bone, passes(lines.outer), origin, direction, ring + 1, crossing
-    )
+
+    def fractured(line: Ints, depth: Floats, reach: Floats) -> Bools:
+        return near_fracture(zones, origin[line], direction[line], depth, reach)
+
+    parts = passes(lines.outer, fractured)
+    outer, canal, unsure = join_canals(bone, parts, origin, direction, ring + 1, crossing)
     entry, exit_, hit = _pass_of(outer, len(axes), ring, crossing)
     moved = Axes(
         np.where(hit[:, None], axes.at(np.where(hit, entry, 0.0)), axes.origin), axes.direction
@@ -158,7 +173,7 @@ def cast(
         line_entry=line_entry,
         line_exit=line_exit,
         leaves=hit & (inside < exit_ - TOUCH),
-        beyond=_more_after(outer, hit, exit_, ring),
+        again=_more_after(outer, hit, exit_, ring),
         decided=_decided(lines, len(axes), ring) & ~unsure,
         canal=canal,
         unsure_gap=unsure,
@@ -202,15 +217,15 @@ def _line_ends(outer: Spans, hit: Bools, exit_: Floats, ring: int) -> tuple[Floa
     return start.reshape(shape), end.reshape(shape)
 
 
-def _more_after(outer: Spans, hit: Bools, exit_: Floats, ring: int) -> Bools:
-    """Whether the axis meets bone again past its exit."""
+def _more_after(outer: Spans, hit: Bools, exit_: Floats, ring: int) -> Floats:
+    """Where the axis meets bone again past its exit."""
     rows = rows_of(outer.offsets)
     on_axis = rows % (ring + 1) == 0
     axis = rows // (ring + 1)
     later = on_axis & (outer.start > exit_[axis] + TOUCH)
-    again = np.zeros(len(hit), dtype=np.bool_)
-    again[axis[later]] = True
-    return again & hit
+    again = np.full(len(hit), np.inf)
+    np.minimum.at(again, axis[later], outer.start[later])
+    return np.where(hit & np.isfinite(again), again, np.nan)
 
 
 def _decided(lines: LineSpans, n: int, ring: int) -> Bools:

@@ -10,6 +10,8 @@ from trajplan.arrays import offsets_of, rows_of
 from trajplan.bone import Gap, Spans, gaps
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from trajplan.arrays import Bools, Floats, Ints, Vec3s
     from trajplan.bone import Bone
 
@@ -17,20 +19,24 @@ __all__ = ["join_canals", "passes"]
 
 #: Two fragments this close are one bone with a fracture between them, not a bone, air and
 #: a bone: a fracture that a lag screw is to close gapes by a millimetre or two (assumption).
+#: As far from it may the fracture as it was given lie: a plane fits a rough one no better.
 FRACTURE_GAP = 3.0
 
 
-def passes(outer: Spans) -> Spans:
+def passes(outer: Spans, fractured: Callable[[Ints, Floats, Floats], Bools] | None = None) -> Spans:
     """Join outer spans into passes.
 
     Spans of different bodies that touch, overlap, or leave no more than `FRACTURE_GAP`
-    between them make one pass; spans of one body stay apart however near they are (a
-    notch is a notch).
+    between them where the fracture runs make one pass; spans of one body stay apart however
+    near they are (a notch is a notch), and so do two bones with a joint between.
 
     Parameters
     ----------
     outer : Spans
         Spans inside the outer surface, sorted by start in each line.
+    fractured : callable, optional
+        Whether the fracture runs near gaps, from their lines, middles and reaches; by
+        default it does in every one that is narrow enough.
 
     Returns
     -------
@@ -42,7 +48,12 @@ def passes(outer: Spans) -> Spans:
     same_line = line[1:] == line[:-1]
     gap = outer.start[1:] - reach[:-1]
     other_body = outer.body[1:] != outer.body[reach_at[:-1]]
-    joins = same_line & ((gap <= 0.0) | (other_body & (gap <= FRACTURE_GAP)))
+    joins = same_line & (gap <= 0.0)
+    slit = np.flatnonzero(same_line & other_body & (gap > 0.0) & (gap <= FRACTURE_GAP))
+    if fractured is not None and len(slit):
+        middle = reach[slit] + gap[slit] / 2.0
+        slit = slit[fractured(line[slit], middle, gap[slit] / 2.0 + FRACTURE_GAP)]
+    joins[slit] = True
     return _join(outer, joins, reach, reach_at)
 
 

@@ -161,7 +161,9 @@ def plan_trajectories(
     Trajectories
     """
     axis_crossing, _ = zone_depth(zones, zone, axes.origin, axes.direction)
-    corridors = cast(bone, axes, dims.thread / 2.0, ring=settings.ring, crossing=axis_crossing)
+    corridors = cast(
+        bone, axes, dims.thread / 2.0, ring=settings.ring, crossing=axis_crossing, zones=zones
+    )
     crossing = cross(corridors, zones, zone)
     wall = walls(bone, corridors, settings.cortex)
     entry_angle = wall_angle(corridors.line_entry[:, 1:], corridors.radius)

@@ -65,7 +65,7 @@ def plan_wires(
     WirePaths
     """
     depth, _ = zone_depth(zones, zone, axes.origin, axes.direction)
-    corridors = cast(bone, axes, diameter / 2.0, ring=WIRE_RING, crossing=depth)
+    corridors = cast(bone, axes, diameter / 2.0, ring=WIRE_RING, crossing=depth, zones=zones)
     crossing = cross(corridors, zones, zone)
     low, high = (np.repeat(v, WIRE_RING + 1) for v in (np.zeros(len(axes)), corridors.exit))
     at = np.repeat(crossing.axis, WIRE_RING + 1)

@@ -4,15 +4,17 @@ import numpy as np
 import pytest
 
 from trajplan.checks import Limits, fragments_overlap
-from trajplan.fracture import Offset, Overlap, PairReport
+from trajplan.fracture import Offset, Overlap, PairReport, Turn
 
 LIMITS = Limits()
 
 
 def pair(depth, fragments=(0, 1)):
-    nowhere = Offset(0.0, 0.0, np.zeros(3))
+    nowhere = Offset(0.0, 0.0, np.zeros(3), 0.0)
     overlap = Overlap(80.0 * depth, depth, np.array([9.6, 0.0, -2.0]))
-    return PairReport(fragments, ("Z1",), 100.0, nowhere, nowhere, 1.0, overlap, 0)
+    return PairReport(
+        fragments, ("Z1",), 100.0, nowhere, nowhere, 1.0, overlap, 0, Turn(0.0, False)
+    )
 
 
 @pytest.mark.parametrize(

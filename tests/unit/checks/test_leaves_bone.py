@@ -41,6 +41,36 @@ def test_a_joint_between_two_bones_of_one_mesh():
     assert words(leaves_bone(screws, LIMITS)) == ["caution"]
 
 
+@pytest.mark.parametrize("space", [1.0, 2.0, 3.0])
+def test_a_narrow_joint_is_no_fracture_gap(space):
+    """Two bones of one mesh, 20 mm each; the fracture lies 8 mm deep in the first.
+
+    The gauge reads the first alone, as it does where the second is not there.
+    """
+    other = box((-40, -40, -40 - space), (40, 40, -20 - space))
+    bone = bone_of(joined(box((-40, -40, -20), (40, 40, 0)), other))
+    screws = down(bone, level(slab(), 8.0))
+    assert screws.corridors.exit == pytest.approx(20.0)
+    assert screws.gauge == pytest.approx(down(slab(), level(slab(), 8.0)).gauge)
+    assert words(leaves_bone(screws, LIMITS)) == [
+        "fail" if screws.tip[0] >= 20 + space else "caution"
+    ]
+
+
+def test_a_tip_that_reaches_the_next_bone_fails():
+    other = box((-40, -40, -60), (40, 40, -21))
+    bone = bone_of(joined(box((-40, -40, -20), (40, 40, 0)), other))
+    ruling = leaves_bone(down(bone, level(slab(), 8.0)), LIMITS)
+    assert words(ruling) == ["fail"]
+    assert "The tip runs into bone that comes past the exit" in ruling.findings(["S1"])[0].why
+
+
+def test_bone_far_past_the_exit_is_a_note():
+    bone = bone_of(joined(box((-40, -40, -20), (40, 40, 0)), box((-9, -9, -90), (9, 9, -60))))
+    ruling = leaves_bone(down(bone, level(slab(), 8.0)), LIMITS)
+    assert (words(ruling), ruling.measured.tolist()) == (["note"], [40.0])
+
+
 def test_bone_past_the_exit():
     bone = bone_of(joined(box((-40, -40, -20), (40, 40, 0)), box((-9, -9, -50), (9, 9, -30))))
     screws = screws_in(

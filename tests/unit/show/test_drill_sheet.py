@@ -116,6 +116,18 @@ def test_every_number_that_is_needed_is_there(sheet, technique, wanted):
     assert wanted <= named
 
 
+def test_no_steps_where_the_fragments_are_not_reduced(sheet):
+    lies = "Fragments 1 and 2 are turned by 20.0 degrees."
+    wrong = finding("fragments_turn", "fail", lies, "plan")
+    made = sheet(GLIDING, POSITION, verdict="fail", findings=(wrong,))
+    assert steps(made) == []
+    assert "The fragments are not reduced" in made.warnings[1]
+    assert f"FAIL: {lies}" in made.warnings
+    assert all("before the reduction" in screw.heading for screw in made.screws)
+    near = finding("fragments_turn", "caution", lies, "plan")
+    assert steps(sheet(GLIDING, POSITION, verdict="caution", findings=(near,)))
+
+
 def test_depths_stand_where_they_belong(sheet):
     made = sheet(GLIDING)
     assert "4.5 mm drill through its sleeve, along the axis, to 14.3 mm" in text_of(

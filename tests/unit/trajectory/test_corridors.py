@@ -40,7 +40,7 @@ def test_a_miss_keeps_its_point_and_knows_nothing():
     assert np.isnan(corridors.exit).all()
     assert np.isnan(corridors.line_entry).all()
     assert np.isnan(corridors.deepest_exit).all()
-    assert not (corridors.leaves | corridors.beyond).any()
+    assert not (corridors.leaves | np.isfinite(corridors.again)).any()
 
 
 def test_no_axis():

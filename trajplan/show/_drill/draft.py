@@ -7,12 +7,22 @@ from operator import attrgetter
 from string import Formatter
 from typing import TYPE_CHECKING
 
-from trajplan.checks import named_by
+from trajplan.checks import NOT_REDUCED, named_by
 
 if TYPE_CHECKING:
     from trajplan.files import PlanFile, ScrewRecord, WireRecord
 
-__all__ = ["Draft", "Figure", "drillable", "failed_rules", "filled", "joined", "literal", "placed"]
+__all__ = [
+    "Draft",
+    "Figure",
+    "drillable",
+    "failed_rules",
+    "filled",
+    "joined",
+    "literal",
+    "not_reduced",
+    "placed",
+]
 
 #: Fields that are sizes out of the catalogue, written as they are; all others are depths and
 #: angles, written to one decimal.
@@ -80,6 +90,8 @@ def failed_rules(plan: PlanFile) -> dict[str, list[str]]:
 def drillable(plan: PlanFile) -> list[ScrewRecord]:
     """Screws that may be drilled as planned: they have a place, and no rule fails.
 
+    None may where the fragments are not reduced.
+
     Parameters
     ----------
     plan : PlanFile
@@ -89,8 +101,26 @@ def drillable(plan: PlanFile) -> list[ScrewRecord]:
     -------
     list of ScrewRecord
     """
+    if not_reduced(plan):
+        return []
     failed = failed_rules(plan)
     return [screw for screw in plan.screws if placed(screw) and not failed[screw.id]]
+
+
+def not_reduced(plan: PlanFile) -> list[str]:
+    """Say why the fragments of a plan are not reduced: then nothing may be drilled.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+
+    Returns
+    -------
+    list of str
+        A sentence for each rule that fails; empty where they are reduced, or not in pieces.
+    """
+    return [f.why for f in plan.findings if f.rule in NOT_REDUCED and f.verdict == "fail"]
 
 
 def filled(action: str, record: ScrewRecord | WireRecord, template: str) -> Draft:

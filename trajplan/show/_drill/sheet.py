@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING
 from trajplan.cautions import CAUTIONS
 from trajplan.implants import find_screw
 from trajplan.show._drill.around import after, before
-from trajplan.show._drill.draft import drillable, failed_rules, placed
+from trajplan.show._drill.draft import drillable, failed_rules, not_reduced, placed
 from trajplan.show._drill.steps import per_screw
 
 if TYPE_CHECKING:
@@ -97,7 +97,7 @@ def drill_sheet(plan: PlanFile, catalogue: Catalogue) -> DrillSheet:
         kind = find_screw(catalogue, screw.kind)
         drafts = per_screw(screw, kind, several=len(lag) > 1) if screw.id in ready else ()
         steps = tuple(_numbered(drafts, numbers))
-        heading = _heading(screw, failed[screw.id])
+        heading = _heading(screw, failed[screw.id], reduced=not not_reduced(plan))
         screws.append(ScrewSteps(screw.id, heading, _warnings(screw.findings), steps))
     return DrillSheet(
         title=plan.title or plan.case.name,
@@ -115,7 +115,7 @@ def _numbered(drafts: Iterable[Draft], numbers: Iterator[int]) -> Iterator[Step]
         yield Step(next(numbers), draft.action, draft.text, draft.figures)
 
 
-def _heading(screw: ScrewRecord, failed: list[str]) -> str:
+def _heading(screw: ScrewRecord, failed: list[str], *, reduced: bool) -> str:
     if screw.entry is None:
         return f"{screw.id}: {screw.kind}, the axis misses the bone: no steps"
     if not placed(screw):
@@ -123,6 +123,8 @@ def _heading(screw: ScrewRecord, failed: list[str]) -> str:
     if failed:
         rules = ", ".join(failed)
         return f"{screw.id}: {screw.size}, NOT TO BE DRILLED as planned, it fails {rules}: no steps"
+    if not reduced:
+        return f"{screw.id}: {screw.size}, NOT TO BE DRILLED before the reduction: no steps"
     washer = f", washer {screw.washer}" if screw.washer else ""
     hold = f", {screw.hold}" if screw.hold else ""
     return f"{screw.id}: {screw.size}, {screw.technique} screw{hold}{washer}"
@@ -132,6 +134,8 @@ def _judgement(plan: PlanFile) -> tuple[str, ...]:
     if plan.verdict != "fail":
         return ()
     said = "This plan fails a rule: do not drill by it before that is settled."
+    if not_reduced(plan):
+        return (said, "The fragments are not reduced: no depth of it holds, so there are no steps.")
     ready = [screw.id for screw in drillable(plan)]
     left = [screw.id for screw in plan.screws if screw.id not in ready]
     if not ready:
