@@ -1,6 +1,14 @@
 """Bones: reading, audit, shells, crossings, inside and outside, distances."""
 
+from trajplan.bone._assemble import keep_faces
 from trajplan.bone._audit import audit
+from trajplan.bone._bodies import (
+    Body,
+    bone_sized,
+    inner_shells,
+    list_bodies,
+    shell_at,
+)
 from trajplan.bone._bone import Bone, make_bone
 from trajplan.bone._cast import Caster, Engine, make_caster
 from trajplan.bone._distance import (
@@ -14,7 +22,7 @@ from trajplan.bone._enclosed import Gap, gaps, walled_in
 from trajplan.bone._groups import group_surface, surface_around
 from trajplan.bone._libigl import element_distance
 from trajplan.bone._orient import oriented
-from trajplan.bone._read import as_surface, check_size, read_surface
+from trajplan.bone._read import as_surface, check_limb, check_size, read_surface
 from trajplan.bone._repair import REPAIRS, repair
 from trajplan.bone._shaft import ShaftAxis, shaft_axis
 from trajplan.bone._shells import find_shells
@@ -33,6 +41,7 @@ from trajplan.bone._volume import Volume
 __all__ = [
     "REPAIRS",
     "Audit",
+    "Body",
     "Bone",
     "Caster",
     "Crossings",
@@ -49,6 +58,8 @@ __all__ = [
     "Volume",
     "as_surface",
     "audit",
+    "bone_sized",
+    "check_limb",
     "check_size",
     "containing",
     "covered",
@@ -58,7 +69,10 @@ __all__ = [
     "first_after",
     "gaps",
     "group_surface",
+    "inner_shells",
+    "keep_faces",
     "line_spans",
+    "list_bodies",
     "make_bone",
     "make_caster",
     "nearer_than",
@@ -70,6 +84,7 @@ __all__ = [
     "repair",
     "segment_distance",
     "shaft_axis",
+    "shell_at",
     "split_bone",
     "surface_around",
     "walled_in",

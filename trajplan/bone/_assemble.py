@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from trajplan.arrays import Bools, Ints
 
-__all__ = ["join_shells", "join_surfaces", "leave_out_groups"]
+__all__ = ["join_shells", "join_surfaces", "keep_faces", "leave_out_groups"]
 
 
 def leave_out_groups(surface: Surface, shells: Shells, groups: Sequence[str]) -> Surface:
@@ -56,11 +56,24 @@ def leave_out_groups(surface: Surface, shells: Shells, groups: Sequence[str]) ->
             remedy="give a mesh that holds the bone itself",
             file=surface.name,
         )
-    return _only(surface, ~dropped)
+    return keep_faces(surface, ~dropped)
 
 
-def _only(surface: Surface, kept: Bools) -> Surface:
-    """Keep some faces of a surface, and their groups."""
+def keep_faces(surface: Surface, kept: Bools) -> Surface:
+    """Keep some faces of a surface, and their groups.
+
+    Parameters
+    ----------
+    surface : Surface
+        The surface.
+    kept : (f,) bool array
+        Which.
+
+    Returns
+    -------
+    Surface
+        With the vertices and the digest of the whole.
+    """
     number = np.cumsum(kept) - 1
     faces = surface.faces[kept]
     groups = {name: number[rows[kept[rows]]] for name, rows in surface.groups.items()}

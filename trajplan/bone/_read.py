@@ -24,12 +24,14 @@ if TYPE_CHECKING:
 
     from trajplan.units import Unit
 
-__all__ = ["as_surface", "check_size", "read_surface"]
+__all__ = ["as_surface", "check_limb", "check_size", "read_surface"]
 
 #: Longest side of the bounding box of any whole bone, mm. The pea-sized bones of foot and
 #: hand measure about 10, the longest thigh bone about 600; a margin on both (common practice).
 MIN_BONE = 8.0
 MAX_BONE = 700.0
+#: mm; a person is no longer: a mesh up to here may hold several bones.
+MAX_LIMB = 2300.0
 #: Where several units would fit, the likely one lies nearest to this size in ratio, mm.
 TYPICAL_BONE = 200.0
 
@@ -139,6 +141,36 @@ def check_size(surface: Surface, unit: Unit) -> None:
         f"{MIN_BONE:g} mm or longer than {MAX_BONE:g} mm",
         remedy=remedy,
         file=surface.name,
+    )
+
+
+def check_limb(surface: Surface, unit: Unit) -> tuple[str, ...]:
+    """Refuse a size that not even a whole leg has; say of one that no bone has what it means.
+
+    Parameters
+    ----------
+    surface : Surface
+        The surface, in mm.
+    unit : {"mm", "cm", "m", "inch"}
+        Unit that it was read in.
+
+    Returns
+    -------
+    tuple of str
+        A sentence where it is longer than a bone.
+
+    Raises
+    ------
+    MeshError
+        As `check_size`, of what is shorter than a bone or longer than a body.
+    """
+    size = float(np.ptp(surface.vertices[surface.used()], axis=0).max())
+    if not MAX_BONE < size <= MAX_LIMB:
+        check_size(surface, unit)
+        return ()
+    return (
+        f"it is {size:.0f} mm long, and no bone is longer than {MAX_BONE:g} mm: take one of its "
+        "bodies with bone.body, or, if it is one bone, state the unit that it is in",
     )
 
 

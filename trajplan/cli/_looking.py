@@ -21,7 +21,7 @@ __all__ = ["add_looking"]
 
 def add_looking(command: Command) -> None:
     """Add `inspect`, `fracture` and `screws`."""
-    inspect = command("inspect", _inspect, "audit a mesh: size, closedness, winding, canal")
+    inspect = command("inspect", _inspect, "audit a mesh: size, bodies, closedness, winding, canal")
     inspect.add_argument("mesh", type=Path, help="STL, OBJ or PLY file")
     inspect.add_argument("--unit", choices=list(MM_PER_UNIT), default="mm", help="of the file (mm)")
     fracture = command("fracture", _fracture, "fit the fracture plane of a case and report on it")
@@ -43,19 +43,22 @@ def add_looking(command: Command) -> None:
 
 
 def _inspect(args: argparse.Namespace) -> int:
-    from trajplan.bone import check_size, make_bone, read_surface
-    from trajplan.show import audit_text, caution_text, plain
+    from trajplan.bone import check_limb, list_bodies, make_bone, read_surface
+    from trajplan.show import audit_text, bodies_text, caution_text, plain
 
     surface = read_surface(args.mesh, args.unit)
-    check_size(surface, args.unit)
-    audit = make_bone(surface).audit
+    said = check_limb(surface, args.unit)
+    bone = make_bone(surface)
+    bodies = list_bodies(surface, bone.shells)
     if args.json:
         groups = {name: len(faces) for name, faces in surface.groups.items()}
-        print_json(
-            {"name": surface.name, "sha256": surface.sha256, "groups": groups, **plain(audit)}
-        )
+        told = {"name": surface.name, "sha256": surface.sha256, "groups": groups}
+        audit = plain(bone.audit)
+        audit["cautions"] += said
+        print_json({**told, **audit, "each_body": plain(bodies)})
     else:
-        print(audit_text(surface, audit), caution_text(), sep="\n\n")
+        parts = audit_text(surface, bone.audit, said), bodies_text(bodies), caution_text()
+        print(*parts, sep="\n\n")
     return 0
 
 

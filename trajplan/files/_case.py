@@ -35,6 +35,7 @@ __all__ = [
     "BoneCase",
     "Case",
     "FractureCase",
+    "InsideCase",
     "Joint",
     "MechanicsCase",
     "PlacementCase",
@@ -85,6 +86,26 @@ def _one_of(table: _Table, keys: tuple[str, ...]) -> None:
         raise refuse(found, f"give exactly one of {', '.join(keys)}")
 
 
+def _bodies(value: object) -> object:
+    given = list(value) if isinstance(value, list | tuple) else [value]
+    for one in given:
+        whole = isinstance(one, int) and not isinstance(one, bool) and one >= 1
+        if not whole and not (isinstance(one, list | tuple) and len(one) == 3):
+            raise refuse(
+                f"found {shown(one)}",
+                "name bodies by number, such as [1, 3], as `trajplan inspect` lists them, or by a "
+                "point of each, such as [[0, 0, 120]]",
+            )
+    return given
+
+
+class InsideCase(_Table):
+    """A body that lies in the bone and is none."""
+
+    point: Point  # in it or near it, in the case's unit
+    what: Literal["metal", "cement"] = Field(alias="is")
+
+
 class BoneCase(_Table):
     """The bone."""
 
@@ -93,11 +114,26 @@ class BoneCase(_Table):
     cortex: Above | None = None  # mm, assumed wall, only where no canal is modelled
     # what is broken: a shaft, or a bone end or short bone; None: not said
     place: Literal["shaft", "end"] | None = None
+    # bodies of `mesh` that are the bone: numbers as `inspect` lists them, or a point of each
+    body: (
+        Annotated[
+            tuple[Annotated[int, Strict()] | Point, ...],
+            BeforeValidator(_bodies),
+            Field(min_length=1),
+        ]
+        | None
+    ) = None
+    inside: tuple[InsideCase, ...] = ()  # bodies in the bone that are no bone
     repair: tuple[Text, ...] = ()  # steps of `trajplan.bone.repair`; nothing else is mended
 
     @model_validator(mode="after")
     def _one_source(self) -> BoneCase:
         _one_of(self, ("mesh", "fragments"))
+        if self.body is not None and self.mesh is None:
+            raise refuse(
+                "body belongs to mesh, and fragments are given",
+                "name only the files of the fragments that are meant",
+            )
         return self
 
     @property

@@ -1,7 +1,8 @@
 """Fractures from a plane, from picked points or from a surface; their planar zones."""
 
 from trajplan.fracture._along import FractureLength, fracture_length, obliquity
-from trajplan.fracture._between import fracture_between
+from trajplan.fracture._between import fracture_between, reports_of_fragments
+from trajplan.fracture._foreign import foreign_bodies
 from trajplan.fracture._local import LOCAL_REACH, local_normals
 from trajplan.fracture._nearest import (
     beside_fracture,
@@ -47,6 +48,7 @@ __all__ = [
     "candidate_points",
     "cut",
     "distance_to_outline",
+    "foreign_bodies",
     "fracture_between",
     "fracture_depth",
     "fracture_from_plane",
@@ -60,6 +62,7 @@ __all__ = [
     "obliquity",
     "outline",
     "pair_name",
+    "reports_of_fragments",
     "whole_region",
     "zones_from_patch",
 ]

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.arrays import freeze
-from trajplan.bone import Surface, SurfaceDistance, point_distance
+from trajplan.bone import SurfaceDistance, point_distance
 from trajplan.errors import CaseError, DegenerateError
 from trajplan.fracture._cautions import count_of
+from trajplan.fracture._differ import fragments_of, must_differ
 from trajplan.fracture._facing import find_facing
 from trajplan.fracture._midsurface import mid_surface
 from trajplan.fracture._pair_report import pair_cautions, pair_name, pair_report
@@ -20,21 +20,19 @@ from trajplan.fracture._types import Fracture
 from trajplan.fracture._zones import zones_from_patch
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from trajplan.arrays import Ints
-    from trajplan.bone import Bone
+    from trajplan.bone import Bone, Surface
     from trajplan.fracture._facing import Facing
     from trajplan.fracture._midsurface import MidSurface
     from trajplan.fracture._types import PairReport, Zone
 
-__all__ = ["fracture_between"]
+__all__ = ["fracture_between", "reports_of_fragments"]
 
 #: mm and degrees: how far and how squarely surfaces may face each other (assumption: a gap
 #: that a screw could still close, with room to spare; half a right angle).
 REACH, FACING = 5.0, 45.0
-#: mm; fragments that differ by less everywhere are one and the same.
-SAME = 1e-3
-#: Points of a fragment that are tried to tell whether it lies inside another.
-SAMPLES = 256
 
 
 def fracture_between(
@@ -84,23 +82,55 @@ def fracture_between(
     """
     if not (reach > 0.0 and 0.0 < facing < 90.0):
         raise ValueError(f"reach must be above 0 and facing in 0..90, got {reach} and {facing}")
-    fragments = [_part(bone, number) for number in range(int(bone.shells.body.max()) + 1)]
+    fragments = fragments_of(bone)
     if len(fragments) == 1:
         raise _case_error(
             "the bone is one piece, so nothing lies between its fragments",
             remedy="give each fragment as a mesh of its own, or name the fracture by a plane, "
             "points, a mesh or a group",
         )
-    _must_differ(bone, fragments)
-    looks = find_facing(bone, reach, facing)
-    found = []
-    for first, second in combinations(range(len(fragments)), 2):
-        middle = mid_surface(bone, looks, first, second, reach)
-        if middle is not None:
-            found.append(middle)
+    must_differ(bone, fragments, "fracture.between")
+    looks, found = _middles(bone, reach, facing)
     if not found:
         raise _apart(fragments, reach, facing)
     return _fracture(bone, looks, fragments, found, thread)
+
+
+def reports_of_fragments(bone: Bone, zones: Sequence[Zone]) -> tuple[PairReport, ...]:
+    """Tell how the fragments fit where the fracture was given by other means.
+
+    Parameters
+    ----------
+    bone : Bone
+        The bone; in one piece it has nothing to tell.
+    zones : sequence of Zone
+        The fracture.
+
+    Returns
+    -------
+    tuple of PairReport
+        One for each pair of fragments that face each other.
+
+    Raises
+    ------
+    CaseError
+        If two fragments are the same, or one lies inside another.
+    """
+    fragments = fragments_of(bone)
+    if len(fragments) == 1:
+        return ()
+    must_differ(bone, fragments, "bone")
+    looks, found = _middles(bone, REACH, FACING)
+    own = tuple(zones)
+    return tuple(pair_report(middle, measure_rim(bone, looks, middle), own) for middle in found)
+
+
+def _middles(bone: Bone, reach: float, facing: float) -> tuple[Facing, list[MidSurface]]:
+    """What looks at what, and the surface midway between each two that face each other."""
+    looks = find_facing(bone, reach, facing)
+    pairs = combinations(range(int(bone.shells.body.max()) + 1), 2)
+    found = [mid_surface(bone, looks, first, second, reach) for first, second in pairs]
+    return looks, [middle for middle in found if middle is not None]
 
 
 def _fracture(
@@ -127,49 +157,6 @@ def _fracture(
 
 def _case_error(found: str, remedy: str) -> CaseError:
     return CaseError(found, remedy=remedy, where="fracture.between")
-
-
-def _part(bone: Bone, number: int) -> Surface:
-    """Surface of one fragment, unused vertices dropped."""
-    own = bone.shells.body[bone.shells.of_face] == number
-    used, faces = np.unique(bone.surface.faces[own], return_inverse=True)
-    vertices, faces = bone.surface.vertices[used], faces.reshape(-1, 3)
-    freeze(vertices, faces)
-    return Surface(vertices, faces, {}, f"fragment {number + 1}", bone.surface.sha256, 0)
-
-
-def _must_differ(bone: Bone, fragments: list[Surface]) -> None:
-    """Refuse a fragment that is another one, or lies within another one."""
-    low = np.array([part.vertices.min(axis=0) for part in fragments])
-    high = np.array([part.vertices.max(axis=0) for part in fragments])
-    for a, b in combinations(range(len(fragments)), 2):
-        if np.abs(np.concatenate([low[a] - low[b], high[a] - high[b]])).max() < SAME and _same(
-            fragments[a], fragments[b]
-        ):
-            raise _case_error(
-                f"fragments {a + 1} and {b + 1} are the same surface",
-                remedy="name each fragment's mesh once",
-            )
-        for inner, outer in ((a, b), (b, a)):
-            held = (low[inner] >= low[outer]).all() and (high[inner] <= high[outer]).all()
-            if held and _inside(bone, fragments[inner], outer):
-                raise _case_error(
-                    f"fragment {inner + 1} lies inside fragment {outer + 1}",
-                    remedy="check that unit and frame of the meshes are the same",
-                )
-
-
-def _same(a: Surface, b: Surface) -> bool:
-    one = point_distance(SurfaceDistance.of(a), b.vertices).max()
-    other = point_distance(SurfaceDistance.of(b), a.vertices).max()
-    return bool(max(one, other) < SAME)
-
-
-def _inside(bone: Bone, part: Surface, outer: int) -> bool:
-    """Whether all of a fragment lies within the outermost shell of another."""
-    points = part.vertices[:: max(1, len(part.vertices) // SAMPLES)]
-    shells = np.flatnonzero((bone.shells.body == outer) & (bone.shells.nesting == 0))
-    return any((bone.winding.number(int(shell), points) > 0.5).all() for shell in shells)
 
 
 def _apart(fragments: list[Surface], reach: float, facing: float) -> CaseError:

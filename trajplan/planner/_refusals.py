@@ -6,21 +6,38 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from trajplan.bone import point_distance
 from trajplan.checks import LIMIT_NOTES, Aim, Limits
 from trajplan.errors import CaseError
+from trajplan.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
     from trajplan.bone import Bone, ShaftAxis, Surface
+    from trajplan.checks import Obstacle
     from trajplan.files import Case
     from trajplan.fracture import Fracture
 
-__all__ = ["aim_of", "check_cortex", "check_groups", "limits_of", "refuse_specks", "refuse_twice"]
+__all__ = [
+    "aim_of",
+    "check_cortex",
+    "check_groups",
+    "limits_of",
+    "refuse_far",
+    "refuse_specks",
+    "refuse_twice",
+]
 
 #: Thread diameters across a disc that some zone of a fracture must fill at the least
 #: (assumption: a hole, and half a diameter of bone all round).
 SPECK = 2.0
+#: mm from the bone past which a joint surface, a structure or the point of a plane cannot be
+#: meant (assumption: a joint lies on its bone; beyond 100 mm no guide or drill comes near).
+FARTHEST = {"joint": 20.0, "avoid": 100.0, "plane": 20.0}
+#: Vertices of the bone that are tried first.
+SOME = 2_000
 #: Limits of which the first must not lie above the second, or their rule judges nonsense.
 ORDERED = (
     ("turns_least", "turns_wanted"),
@@ -154,3 +171,56 @@ def refuse_specks(case: Case, fracture: Fracture, thread: float) -> None:
         file=case.file,
         where="fracture",
     )
+
+
+def refuse_far(case: Case, bone: Bone, obstacles: Sequence[Obstacle]) -> None:
+    """Refuse what the case names and does not lie near the bone: its frame or unit is another.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    bone : Bone
+        The bone.
+    obstacles : sequence of Obstacle
+        Joints and structures that the case names.
+
+    Raises
+    ------
+    CaseError
+        With the name and the distance.
+    """
+    for it in obstacles:
+        most = FARTHEST[it.role]
+        away = _away(bone, it)
+        if away > most:
+            what = "joint" if it.role == "joint" else "structure"
+            raise CaseError(
+                f'the {what} "{it.name}" lies {away:.0f} mm away from the bone, and more than '
+                f"{most:.0f} mm is too far for it to be meant",
+                remedy="check that its frame and unit are those of the bone, or leave it out",
+                file=case.file,
+                where=it.role,
+            )
+    if case.fracture.plane is not None:
+        at = MM_PER_UNIT[case.unit] * np.array(case.fracture.plane.point)
+        box = np.maximum(np.maximum(bone.audit.low - at, at - bone.audit.high), 0.0)
+        away = float(np.linalg.norm(box))
+        if away > FARTHEST["plane"]:
+            raise CaseError(
+                f"this point lies {away:.0f} mm away from the bone",
+                remedy="give a point of the fracture itself, in the frame and unit of the bone",
+                file=case.file,
+                where="fracture.plane.point",
+            )
+
+
+def _away(bone: Bone, it: Obstacle) -> float:
+    """Distance of a structure from the bone: first from some of its vertices, then from all."""
+    points = bone.surface.vertices[bone.surface.used()]
+    away = np.inf
+    for some in (points[:: max(1, len(points) // SOME)], points):
+        away = float(point_distance(it.distance, some).min())
+        if away <= FARTHEST[it.role]:
+            break
+    return away

@@ -12,7 +12,6 @@ from trajplan.bone import (
     SurfaceDistance,
     Volume,
     as_surface,
-    check_size,
     group_surface,
     make_bone,
     read_surface,
@@ -28,15 +27,18 @@ from trajplan.fracture import (
     fracture_from_plane,
     fracture_from_points,
     fracture_from_surface,
+    reports_of_fragments,
 )
 from trajplan.geometry import fit_plane
 from trajplan.implants import find_screw, find_wire, load_catalogue
 from trajplan.mechanics import find_bone_class
+from trajplan.planner._bodies import Parted, check_bodies, part_bodies, part_inner, refuse_foreign
 from trajplan.planner._refusals import (
     aim_of,
     check_cortex,
     check_groups,
     limits_of,
+    refuse_far,
     refuse_specks,
     refuse_twice,
 )
@@ -145,15 +147,25 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
     limits = limits_of(case)
     catalogue = load_catalogue(*(case.resolve(path) for path in case.catalogue))
     kinds = tuple(find_screw(catalogue, kind) for kind in case.screws.kinds)
-    parts, repaired = _parts(case, bone)
+    parts, repaired, foreign = _parts(case, bone)
     surface = parts[0]
     inner = (case.fracture.group,) if case.fracture.group is not None else ()
     check_groups(case, surface)
     solid = make(parts, leave_out=inner)
+    in_canal = part_inner(solid, [solid.surface] if len(parts) == 1 else parts)
+    if in_canal:
+        solid = make([part.surface for part in in_canal], leave_out=())
     patch = _patch(case, surface)
     fracture = _fracture(case, solid, patch, min(kind.thread_diameter for kind in kinds))
     refuse_specks(case, fracture, min(kind.thread_diameter for kind in kinds))
+    names = [f"body {number + 1}" for number in range(int(solid.shells.body.max()) + 1)]
+    refuse_foreign(case, solid, fracture, case.bone.fragments or names)
+    if fracture.source != "between":
+        fracture = replace(fracture, reports=reports_of_fragments(solid, fracture.zones))
     obstacles, obstacle_meshes = _obstacles(case, surface, solid.surface)
+    refuse_far(case, solid, obstacles)
+    for part in (*foreign, *in_canal):
+        obstacles += part.obstacles
     planes = [_joint_plane(case, obstacles, name) for name in _parallels(case)]
     side = case.screws.approach
     shaft = solid.shaft or shaft_axis(solid.surface)
@@ -187,15 +199,27 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
         regions=fracture_regions(fracture.zones),
         wires=tuple(find_wire(catalogue, kind) for kind in case.wires.kinds),
         meshes=(
-            *_bone_uses(parts, (*solid.audit.cautions, *repaired)),
+            *_bone_uses(
+                parts,
+                (
+                    *solid.audit.cautions,
+                    *repaired,
+                    *(said for part in (*foreign, *in_canal) for said in part.cautions),
+                ),
+            ),
             *([MeshUse("fracture", patch, ())] if patch and case.fracture.mesh else []),
             *obstacle_meshes,
         ),
     )
 
 
-def _parts(case: Case, given: object | None) -> tuple[list[Surface], tuple[str, ...]]:
-    """Surfaces of the bone, one for each fragment, repaired only as the case asks."""
+def _parts(
+    case: Case, given: object | None
+) -> tuple[list[Surface], tuple[str, ...], tuple[Parted, ...]]:
+    """Surfaces of the bone, one for each fragment, and what of their files is none.
+
+    They are repaired only as the case asks.
+    """
     paths = case.bone.paths
     if given is not None:
         meshes = given if isinstance(given, list) else [given]
@@ -208,12 +232,14 @@ def _parts(case: Case, given: object | None) -> tuple[list[Surface], tuple[str, 
         refuse_twice(case, files)
         parts = [read_surface(file, case.unit) for file in files]
     log: list[str] = []
+    parted = tuple(part_bodies(case, part) for part in parts)
+    parts = [part.surface for part in parted]
     for i, part in enumerate(parts):
-        check_size(part, case.unit)
+        check_bodies(case, part)
         if case.bone.repair:
             parts[i], said = repair(part, case.bone.repair)
             log += said
-    return parts, tuple(log)
+    return parts, tuple(log), parted
 
 
 def _bone_uses(parts: list[Surface], cautions: tuple[str, ...]) -> list[MeshUse]:

@@ -29,6 +29,7 @@ from trajplan.show._terminal.study import plot_study, study_text, write_study
 from trajplan.show._terminal.table import table
 from trajplan.show._terminal.text import (
     audit_text,
+    bodies_text,
     caution_text,
     fracture_text,
     plan_text,
@@ -52,6 +53,7 @@ __all__ = [
     "Step",
     "audit_text",
     "axes_table",
+    "bodies_text",
     "caution_text",
     "draw_section",
     "drill_sheet",

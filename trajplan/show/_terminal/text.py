@@ -13,13 +13,14 @@ from trajplan.show._terminal.table import WIDTH, table
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from trajplan.bone import Audit, Surface
+    from trajplan.bone import Audit, Body, Surface
     from trajplan.files import FindingRecord, HoleRecord, PlanFile, ScrewRecord, WireRecord
     from trajplan.fracture import Fracture
     from trajplan.implants import Catalogue, Screw
 
 __all__ = [
     "audit_text",
+    "bodies_text",
     "caution_text",
     "fracture_text",
     "plan_text",
@@ -94,7 +95,16 @@ def _zone_lines(plan: PlanFile) -> str:
 
 def _fits(plan: PlanFile) -> str:
     """How each pair of fragments fits."""
-    head = ("fragments", "zones", "gap mean", "gap most", "step mean", "step most", "overlap")
+    head = (
+        "fragments",
+        "zones",
+        "gap mean",
+        "gap most",
+        "step mean",
+        "step most",
+        "overlap",
+        "turn",
+    )
     rows = [
         (
             " + ".join(fit.fragments),
@@ -104,10 +114,11 @@ def _fits(plan: PlanFile) -> str:
             _number(fit.step.mean),
             _number(fit.step.largest),
             _number(fit.overlap_depth),
+            _number(fit.turn),
         )
         for fit in plan.fracture.fits
     ]
-    return "Reduction, in mm:\n" + table(head, rows) if rows else ""
+    return "Reduction, in mm and degrees:\n" + table(head, rows) if rows else ""
 
 
 def _length(screw: ScrewRecord) -> str:
@@ -213,7 +224,40 @@ def _bullets(lines: Iterable[str]) -> str:
     )
 
 
-def audit_text(surface: Surface, audit: Audit) -> str:
+def bodies_text(bodies: Sequence[Body], *, most: int = 20) -> str:
+    """The bodies of a mesh for a person at a terminal, the largest first.
+
+    Parameters
+    ----------
+    bodies : sequence of Body
+        The bodies.
+    most : int
+        Bodies that are written out; the rest is counted.
+
+    Returns
+    -------
+    str
+    """
+    head = ("body", "size mm", "middle mm", "area cm²", "faces", "closed")
+    rows = []
+    for body in sorted(bodies, key=lambda body: -body.area)[:most]:
+        size, middle = body.size, (body.low + body.high) / 2.0
+        rows.append(
+            (
+                str(body.number),
+                " x ".join(f"{side:.1f}" for side in size),
+                ", ".join(f"{at:.1f}" for at in middle),
+                f"{body.area / 100:.1f}",
+                f"{body.faces:,}",
+                "yes" if body.closed else "no",
+            )
+        )
+    left = len(bodies) - len(rows)
+    rest = f"\nand {left} smaller" if left else ""
+    return "Bodies (a case takes some with bone.body):\n" + table(head, rows) + rest
+
+
+def audit_text(surface: Surface, audit: Audit, said: Sequence[str] = ()) -> str:
     """An audit for a person at a terminal.
 
     Parameters
@@ -222,6 +266,8 @@ def audit_text(surface: Surface, audit: Audit) -> str:
         The mesh.
     audit : Audit
         What was found.
+    said : sequence of str
+        Sentences that follow its cautions.
 
     Returns
     -------
@@ -254,7 +300,9 @@ def audit_text(surface: Surface, audit: Audit) -> str:
             ("groups", ", ".join(f"{name} ({len(f)})" for name, f in surface.groups.items()))
         )
     lines = "\n".join(f"{key:18s}{value}" for key, value in rows)
-    return "\n".join(part for part in (surface.name, lines, _bullets(audit.cautions)) if part)
+    return "\n".join(
+        part for part in (surface.name, lines, _bullets((*audit.cautions, *said))) if part
+    )
 
 
 def fracture_text(fracture: Fracture) -> str:
