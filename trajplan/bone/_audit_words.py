@@ -82,27 +82,37 @@ def _flaws(counts: Counts, *, closed: bool) -> list[str]:
     if counts.open_edges:
         edges = _many(counts.open_edges, "open edge", "open edges")
         found.append(
-            f"{edges}: the surface is not closed, so inside and outside are estimated near the gaps"
+            f"{edges}: the surface is not closed, so inside and outside are estimated near the "
+            'gaps; the repair "holes" closes small ones'
         )
     if counts.crowded_edges:
         edges = _many(counts.crowded_edges, "edge", "edges")
         meaning = "bodies touch there and were told apart by their normals"
         if not closed:
             meaning = "where bodies touch and where they end may be read wrongly there"
-        found.append(f"{edges} with three faces or more: {meaning}")
+        found.append(
+            f"{edges} with three faces or more: {meaning}; save each body in a file of its own, or "
+            'try the repairs "duplicate" and "winding"'
+        )
     if counts.unwound:
         pieces = _many(counts.unwound, "piece has", "pieces have")
         found.append(
             f"{pieces} faces that disagree on which side is out: no volume is given, and "
-            "inside and outside are decided without the normals"
+            'inside and outside are decided without the normals; the repair "winding" turns them'
         )
     if counts.inverted:
         pieces = _many(counts.inverted, "closed piece has", "closed pieces have")
-        found.append(f"{pieces} normals that point into the bone: it is read as solid all the same")
+        found.append(
+            f"{pieces} normals that point into the bone: it is read as solid all the same, but "
+            "mirroring a mesh does this too; check that the bone is of the side, left or right, "
+            "that is operated on"
+        )
     if counts.degenerate:
-        found.append(f"{_many(counts.degenerate, 'face has', 'faces have')} no area")
+        faces = _many(counts.degenerate, "face has", "faces have")
+        found.append(f'{faces} no area; the repair "degenerate" drops what has none')
     if counts.repeated:
-        found.append(f"{_many(counts.repeated, 'face lies', 'faces lie')} on another one")
+        faces = _many(counts.repeated, "face lies", "faces lie")
+        found.append(f'{faces} on another one; the repair "duplicate" drops the copies')
     return found
 
 
@@ -111,11 +121,14 @@ def _structure(counts: Counts) -> list[str]:
     found = []
     if counts.touching:
         faces = _many(counts.touching, "whole face", "whole faces")
-        found.append(f"bodies touch in {faces}: each is kept as a body of its own")
+        found.append(
+            f"bodies touch in {faces}: each is kept as a body of its own; where one is another "
+            "bone, take the right ones with bone.body"
+        )
     if counts.bodies > 1:
         found.append(
             f"{counts.bodies} separate bodies: each is taken for a fragment of its own; if one "
-            "is a stray piece, remove it"
+            "is another bone, or a stray piece, take the right ones with bone.body"
         )
     if counts.sheets:
         pieces = _many(counts.sheets, "closed piece is", "closed pieces are")
@@ -127,7 +140,7 @@ def _structure(counts: Counts) -> list[str]:
         hollows = _many(counts.pores, "hollow holds", "hollows hold")
         found.append(
             f"{hollows} less than {100 * CANAL_SHARE:g} % of the bone: pores or stray pieces, "
-            "not taken for a canal"
+            'not taken for a canal; the repair "stray" drops small pieces'
         )
     if counts.thin < THIN_WALL:
         found.append(
@@ -136,7 +149,10 @@ def _structure(counts: Counts) -> list[str]:
         )
     if counts.loose:
         pieces = _many(counts.loose, "open piece lies", "open pieces lie")
-        found.append(f"{pieces} inside another one and is not taken for a canal")
+        found.append(
+            f"{pieces} inside another one and is not taken for a canal: close it "
+            'with the repair "holes", or drop it with "stray"'
+        )
     if counts.hollows == counts.pores:
         found.append(NO_CANAL)
     return found

@@ -168,10 +168,11 @@ def check_limb(surface: Surface, unit: Unit) -> tuple[str, ...]:
     if not MAX_BONE < size <= MAX_LIMB:
         check_size(surface, unit)
         return ()
-    return (
+    said = (
         f"it is {size:.0f} mm long, and no bone is longer than {MAX_BONE:g} mm: take one of its "
-        "bodies with bone.body, or, if it is one bone, state the unit that it is in",
+        "bodies with bone.body, or, if it is one bone, state the unit that it is in"
     )
+    return (said,)
 
 
 def _likely_unit(raw_size: float) -> str | None:
