@@ -24,9 +24,6 @@ ROUNDNESS = 0.25
 #: The same, added, for a wall that is round but not slanted (a 4.5 mm hole in a bone of
 #: 8 mm radius dips by 0.3 mm).
 ROUNDNESS_FLAT = 0.5
-#: mm past the tip within which a drill may plunge into bone that comes after the exit
-#: (assumption: twice what hands are said to plunge).
-PLUNGE = 10.0
 #: Degrees; no slope steeper than this earns more allowance: a step is no slope.
 STEEPEST = 60.0
 
@@ -92,13 +89,15 @@ def _round_wall(radius: Floats, angle: Floats) -> Floats:
     return lag
 
 
-def leaves_bone(screws: Trajectories, _limits: Limits) -> Ruling:
+def leaves_bone(screws: Trajectories, limits: Limits) -> Ruling:
     """Fail a screw that crosses air which is no fracture; caution bone past the exit.
 
     Parameters
     ----------
     screws : Trajectories
         ``n`` screws.
+    limits : Limits
+        ``plunge``, mm past the deepest exit.
 
     Returns
     -------
@@ -110,9 +109,9 @@ def leaves_bone(screws: Trajectories, _limits: Limits) -> Ruling:
     corridors = screws.corridors
     fine = np.where(corridors.decided, int(Verdict.PASS), int(Verdict.UNKNOWN))
     verdict = np.where(corridors.hit, fine, DOES_NOT_APPLY)
-    spare = corridors.again - np.fmax(screws.tip, corridors.exit)
+    spare = corridors.again - corridors.deepest_exit
     verdict = np.where(np.isfinite(spare), np.fmax(verdict, int(Verdict.NOTE)), verdict)
-    verdict = np.where(spare <= PLUNGE, int(Verdict.CAUTION), verdict)
+    verdict = np.where(spare <= limits.plunge, int(Verdict.CAUTION), verdict)
     reaches = screws.tip >= corridors.again
     verdict = np.where(reaches | (corridors.hit & corridors.leaves), int(Verdict.FAIL), verdict)
     return Ruling(
