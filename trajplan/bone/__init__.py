@@ -24,6 +24,7 @@ from trajplan.bone._libigl import element_distance
 from trajplan.bone._orient import oriented
 from trajplan.bone._read import as_surface, check_limb, check_size, read_surface
 from trajplan.bone._repair import REPAIRS, repair
+from trajplan.bone._self_crossing import SelfCrossings, self_crossings
 from trajplan.bone._shaft import ShaftAxis, shaft_axis
 from trajplan.bone._shells import find_shells
 from trajplan.bone._span_tools import (
@@ -49,6 +50,7 @@ __all__ = [
     "Gap",
     "LineSpans",
     "Rough",
+    "SelfCrossings",
     "ShaftAxis",
     "Shells",
     "Spans",
@@ -83,6 +85,7 @@ __all__ = [
     "read_surface",
     "repair",
     "segment_distance",
+    "self_crossings",
     "shaft_axis",
     "shell_at",
     "split_bone",

@@ -43,19 +43,28 @@ def add_looking(command: Command) -> None:
 
 
 def _inspect(args: argparse.Namespace) -> int:
-    from trajplan.bone import check_limb, list_bodies, make_bone, read_surface
+    from trajplan.bone import (
+        check_limb,
+        list_bodies,
+        make_bone,
+        read_surface,
+        self_crossings,
+    )
     from trajplan.show import audit_text, bodies_text, caution_text, plain
 
     surface = read_surface(args.mesh, args.unit)
     said = check_limb(surface, args.unit)
     bone = make_bone(surface)
-    bodies = list_bodies(surface, bone.shells)
+    bodies, crossing = list_bodies(surface, bone.shells), self_crossings(bone)
+    said += (crossing.words,) if crossing.words else ()
     if args.json:
         groups = {name: len(faces) for name, faces in surface.groups.items()}
         told = {"name": surface.name, "sha256": surface.sha256, "groups": groups}
         audit = plain(bone.audit)
         audit["cautions"] += said
-        print_json({**told, **audit, "each_body": plain(bodies)})
+        where = plain(crossing.points[:100])
+        crossed = {"crossing_faces": len(crossing.faces), "crossings": where}
+        print_json({**told, **audit, **crossed, "each_body": plain(bodies)})
     else:
         parts = audit_text(surface, bone.audit, said), bodies_text(bodies), caution_text()
         print(*parts, sep="\n\n")
