@@ -86,7 +86,7 @@ def tilt(screws: Trajectories, limits: Limits, wanted: Aim = TO_FRACTURE) -> Rul
     screws : Trajectories
         ``n`` screws.
     limits : Limits
-        ``max_tilt`` cautions, the arctangent of ``friction`` fails.
+        ``max_tilt`` or the arctangent of ``friction`` cautions, that of ``friction_most`` fails.
     wanted : Aim
         Where the case aims the screws off the normal, ``aim_tilt`` fails instead, and a plate
         that holds what slides makes a note of the caution.
@@ -117,7 +117,7 @@ def tilt(screws: Trajectories, limits: Limits, wanted: Aim = TO_FRACTURE) -> Rul
         measured=screws.crossing.tilt,
         limit=limit,
         unit="degrees",
-        source="fail: arctan of the friction setting (Coulomb friction); "
+        source="fail: arctan of the greatest plausible friction (Coulomb friction); "
         "caution: Wheeless' Textbook of Orthopaedics, lag screw theory",
         sentences={
             Verdict.PASS: "The axis stands {measured} off the fracture normal, that of its zone's "
@@ -126,7 +126,8 @@ def tilt(screws: Trajectories, limits: Limits, wanted: Aim = TO_FRACTURE) -> Rul
             "zone's plane, past the taught {limit}: the fragments may slide when squeezed. Hold "
             "them with forceps while tightening, or turn the axis.",
             Verdict.FAIL: "The axis stands {measured} off the fracture normal, that of its zone's "
-            "plane: past {limit} the squeeze makes the fragments slide.",
+            "plane: past {limit} the squeeze makes the fragments slide with any plausible "
+            "friction.",
             **_slanted("off the fracture normal", wanted),
             Verdict.UNKNOWN: "The axis seems to stand {measured} off the fracture normal, that of "
             "its zone's plane, but that normal is not known well enough to vouch for it.",
@@ -137,9 +138,9 @@ def tilt(screws: Trajectories, limits: Limits, wanted: Aim = TO_FRACTURE) -> Rul
 def _bounds(limits: Limits, wanted: Aim) -> tuple[float | None, float | None, float]:
     """Tilts past which there is a note, a caution and a fail."""
     if not wanted.slanted:
-        return None, limits.max_tilt, limits.slip_angle
-    fail = max(limits.aim_tilt, limits.slip_angle)
-    return (limits.max_tilt, None, fail) if wanted.held else (None, limits.max_tilt, fail)
+        return None, limits.planned_tilt, limits.slide_angle
+    fail, note = max(limits.aim_tilt, limits.slide_angle), limits.planned_tilt
+    return (note, None, fail) if wanted.held else (None, note, fail)
 
 
 def _slanted(off: str, wanted: Aim) -> dict[Verdict, str]:
@@ -168,7 +169,7 @@ def local_tilt(
     screws : Trajectories
         ``n`` screws.
     limits : Limits
-        ``max_tilt`` cautions, the arctangent of ``friction`` fails.
+        ``max_tilt`` or the arctangent of ``friction`` cautions, that of ``friction_most`` fails.
     zones : sequence of Zone
         Zones of the fracture.
     wanted : Aim
@@ -201,8 +202,9 @@ def local_tilt(
         measured=measured,
         limit=limit,
         unit="degrees",
-        source="fail: arctan of the friction setting (Coulomb friction); caution: Wheeless' "
-        "Textbook of Orthopaedics, lag screw theory; reach of two thread diameters: assumption",
+        source="fail: arctan of the greatest plausible friction (Coulomb friction); caution: "
+        "Wheeless' Textbook of Orthopaedics, lag screw theory; reach of two thread "
+        "diameters: assumption",
         sentences={
             Verdict.PASS: "The axis stands {measured} off the normal of the fracture surface "
             "round its crossing.",
@@ -210,7 +212,8 @@ def local_tilt(
             "round its crossing, past the taught {limit}: the fragments may slide there when "
             "squeezed. Hold them with forceps while tightening, or turn the axis.",
             Verdict.FAIL: "The axis stands {measured} off the normal of the fracture surface "
-            "round its crossing: past {limit} the squeeze makes the fragments slide there.",
+            "round its crossing: past {limit} the squeeze makes the fragments slide there "
+            "with any plausible friction.",
             **_slanted("off the normal of the fracture surface round its crossing", wanted),
             Verdict.UNKNOWN: "How square the axis stands on the fracture surface round its "
             "crossing cannot be told: too little of the surface lies there.",

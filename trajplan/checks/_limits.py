@@ -22,7 +22,8 @@ class LimitNote(NamedTuple):
 class Limits:
     """Limits of the rules; a case may override each by name. See `LIMIT_NOTES`."""
 
-    friction: float = 0.4
+    friction: float = 0.364
+    friction_most: float = 0.46
     max_tilt: float = 20.0
     aim_tilt: float = 30.0
     thread_margin: float = 0.5
@@ -81,8 +82,18 @@ class Limits:
 
     @property
     def slip_angle(self) -> float:
-        """Tilt in degrees past which the fragments slide: the arctangent of friction."""
+        """Tilt in degrees past which the fragments may slide: the arctangent of friction."""
         return float(np.degrees(np.arctan(self.friction)))
+
+    @property
+    def planned_tilt(self) -> float:
+        """Tilt in degrees up to which a lag screw is planned, and passes."""
+        return min(self.max_tilt, self.slip_angle)
+
+    @property
+    def slide_angle(self) -> float:
+        """Tilt in degrees past which the fragments slide with any plausible friction."""
+        return float(np.degrees(np.arctan(max(self.friction, self.friction_most))))
 
     def changed(self) -> dict[str, float]:
         """Limits that differ from their defaults.
@@ -106,9 +117,16 @@ _RADIUS = "Assessment of Articular Displacement of Distal Radius Fractures, abst
 LIMIT_NOTES: dict[str, LimitNote] = {
     "friction": LimitNote(
         "",
-        "assumption: no printed number for bone on bone was found; models use 0.3 to 0.46 "
-        "(from memory)",
-        "friction between the fragments; a screw tilted past its arctangent makes them slide",
+        "tan 20 degrees: the taught limit of tilt as friction (Wheeless' Textbook of Orthopaedics, "
+        "lag screw theory); no printed measurement of bone on bone was found, models use 0.3 to "
+        "0.46 (from memory)",
+        "friction between the fragments; a screw tilted past its arctangent may make them slide",
+    ),
+    "friction_most": LimitNote(
+        "",
+        "upper end of what models use for bone on bone (from memory)",
+        "greatest plausible friction; a screw tilted past its arctangent makes the fragments "
+        "slide in any case",
     ),
     "max_tilt": LimitNote(
         "degrees",

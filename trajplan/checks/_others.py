@@ -29,7 +29,7 @@ def other_fractures(screws: Trajectories, limits: Limits, zones: Sequence[Zone])
     screws : Trajectories
         ``n`` screws.
     limits : Limits
-        ``max_tilt`` cautions, the arctangent of ``friction`` fails.
+        ``max_tilt`` or the arctangent of ``friction`` cautions, that of ``friction_most`` fails.
     zones : sequence of Zone
         All zones; those between the two fragments that a screw is meant for are its own.
 
@@ -57,8 +57,8 @@ def other_fractures(screws: Trajectories, limits: Limits, zones: Sequence[Zone])
     across, none = grade(beyond, fail_below=0.0, applies=lag & np.isfinite(beyond))
     askew, limit = grade(
         tilt,
-        caution_above=limits.max_tilt,
-        fail_above=limits.slip_angle,
+        caution_above=limits.planned_tilt,
+        fail_above=limits.slide_angle,
         applies=lag & np.isfinite(tilt),
     )
     return [
@@ -95,7 +95,7 @@ def other_fractures(screws: Trajectories, limits: Limits, zones: Sequence[Zone])
             measured=tilt,
             limit=limit,
             unit="degrees",
-            source="fail: arctan of the friction setting (Coulomb friction); "
+            source="fail: arctan of the greatest plausible friction (Coulomb friction); "
             "caution: Wheeless' Textbook of Orthopaedics, lag screw theory",
             sentences={
                 Verdict.PASS: "It squeezes another fracture on its way {measured} off its normal.",

@@ -101,7 +101,7 @@ def best_of_kind(
 
 
 def _option(setup: Setup, screws: Trajectories, forces: ScrewForces) -> Option:
-    friction = friction_range(setup.limits.friction)
+    friction = friction_range(setup.limits)
     found = press(screws, forces, setup.regions, friction)
     return Option(
         kind=screws.dims.kinds[screws.dims.kind[0]].kind,

@@ -173,7 +173,7 @@ def outlook(
         return Outlook(forces, None, None, None, None)
     hands, scatter = hands_of(setup, screws), scatter_of(setup)
     drawn = placement and scatter.draws and len(ids)
-    pressing = press(screws, forces, setup.regions, friction_range(setup.limits.friction))
+    pressing = press(screws, forces, setup.regions, friction_range(setup.limits))
     return Outlook(
         forces=forces,
         pressing=pressing,

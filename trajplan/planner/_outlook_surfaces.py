@@ -139,7 +139,7 @@ def _opening_of(
         region,
         clamp_of(screws, forces, surface.screws, region),
         _load_on(setup, region),
-        friction=friction_range(setup.limits.friction),
+        friction=friction_range(setup.limits),
         share=min(surface.share, 1.0),
     )
 

@@ -150,8 +150,10 @@ def _assumptions(setup: Setup) -> tuple[str, ...]:
     limits = setup.limits
     lines = [
         (
-            f"Friction between the fragments is taken as {limits.friction:g}, so a tilt past "
-            f"{limits.slip_angle:.1f} degrees slides."
+            f"Friction between the fragments is taken as {limits.friction:g} (the highest "
+            f"plausible: {max(limits.friction, limits.friction_most):g}), so past a tilt of "
+            f"{limits.slip_angle:.1f} degrees they may slide, and past "
+            f"{limits.slide_angle:.1f} they do."
         )
     ]
     lines += _force_assumptions(setup)

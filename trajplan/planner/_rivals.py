@@ -213,7 +213,7 @@ def _geometry(score: Floats, pair: Floats, rows: Ints) -> float:
 
 def _merit(setup: Setup, screws: Trajectories, forces: ScrewForces, tilt: Floats) -> _Merit:
     """Merits of a set; what cannot be told is worth nothing to every rival alike."""
-    found = press(screws, forces, setup.regions, friction_range(setup.limits.friction))
+    found = press(screws, forces, setup.regions, friction_range(setup.limits))
     hold = float(np.min(forces.holding.low))
     shares = (
         found.share,

@@ -85,7 +85,7 @@ def score_shares(
     dict of str to (n,) float array
     """
     by_rule = {ruling.rule: ruling for ruling in rulings}
-    planned = min(limits.max_tilt, limits.slip_angle)
+    planned = limits.planned_tilt
     off_square = (
         by_rule["aim"].measured
         if "aim" in by_rule

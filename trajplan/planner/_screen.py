@@ -79,7 +79,7 @@ def screen(setup: Setup, *, count: int | None = None) -> Screening:
         setup.around.zones,
         kinds=len(setup.kinds),
         count=setup.case.screws.candidates if count is None else count,
-        max_tilt=min(limits.max_tilt, limits.slip_angle),
+        max_tilt=limits.planned_tilt,
         plane=setup.around.parallel,
         thread=max(screw.thread_diameter for screw in setup.kinds),
         aim=setup.around.aim,

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trajplan.arrays import Bools, Floats, Ints
-    from trajplan.checks import Surroundings
+    from trajplan.checks import Limits, Surroundings
     from trajplan.fracture import Zone
     from trajplan.mechanics import Bearing, BoneClass, ContactResult, Load
     from trajplan.trajectory import Trajectories
@@ -189,19 +189,20 @@ def fracture_regions(zones: Sequence[Zone]) -> tuple[Region, ...]:
     return surface_regions(zones, size)
 
 
-def friction_range(estimate: float) -> Friction:
+def friction_range(limits: Limits) -> Friction:
     """Plausible range of friction between fragments round the setting of a case.
 
     Parameters
     ----------
-    estimate : float
-        The setting, above zero.
+    limits : Limits
+        ``friction`` and ``friction_most``.
 
     Returns
     -------
     Friction
     """
-    return Friction(min(estimate, BONE_FRICTION.low), estimate, max(estimate, BONE_FRICTION.high))
+    estimate = limits.friction
+    return Friction(min(estimate, BONE_FRICTION.low), estimate, max(estimate, limits.friction_most))
 
 
 def screw_forces(screws: Trajectories, around: Surroundings, bone_class: BoneClass) -> ScrewForces:

@@ -151,13 +151,13 @@ def study(
 
 def _row(plan: Plan, what: str, value: float | str) -> StudyRow:
     setup, screws = plan.setup, plan.assessment.screws
-    friction, bone = friction_range(setup.limits.friction), setup.bone_class
+    friction, bone = friction_range(setup.limits), setup.bone_class
     if what == "tilt":
         screws = _tilted(setup, screws, _number(what, value, least=0.0, most=80.0))
     elif what == "friction":
         exact = _number(what, value, least=0.01, most=2.0)
         friction = Friction(exact, exact, exact)
-        setup = replace(setup, limits=replace(setup.limits, friction=exact))
+        setup = replace(setup, limits=replace(setup.limits, friction=exact, friction_most=exact))
     elif what == "bone":
         bone = find_bone_class(str(value))
     elif what == "kind":

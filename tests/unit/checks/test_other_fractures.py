@@ -60,9 +60,9 @@ def test_a_thread_across_the_next_fracture_holds_it_open():
     assert "beyond the other fracture on its way too, by 12" in clear.why
 
 
-@pytest.mark.parametrize(("slope", "word"), [(10.0, "pass"), (21.0, "caution"), (23.0, "fail")])
+@pytest.mark.parametrize(("slope", "word"), [(10.0, "pass"), (21.0, "caution"), (26.0, "fail")])
 def test_a_slanted_fracture_on_the_way_slides(slope, word):
-    """20 degrees are taught, arctan 0.4 = 21.8 degrees are the friction of the default."""
+    """20 degrees are taught; arctan 0.46 = 24.7 degrees slide with any plausible friction."""
     found = rulings(*stack(slope), [1])
     assert words(found["other_tilt"]) == [word]
     assert found["other_tilt"].measured == pytest.approx([slope], abs=0.5)

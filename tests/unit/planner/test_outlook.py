@@ -7,7 +7,7 @@ import pytest
 from builders import case_of
 from specimens import tube
 
-from trajplan.checks import Verdict
+from trajplan.checks import Limits, Verdict
 from trajplan.errors import CaseError
 from trajplan.mechanics import Friction
 from trajplan.planner import plan_case, plan_record, study
@@ -77,9 +77,10 @@ def test_nothing_presses_where_all_screws_are_position_screws(plan):
 
 
 def test_friction_range_holds_the_setting():
-    assert friction_range(0.4) == Friction(0.3, 0.4, 0.46)
-    assert friction_range(0.2).low == 0.2
-    assert friction_range(0.6).high == 0.6
+    assert friction_range(Limits(friction=0.4)) == Friction(0.3, 0.4, 0.46)
+    assert friction_range(Limits(friction=0.2)).low == 0.2
+    assert friction_range(Limits(friction=0.6)).high == 0.6
+    assert friction_range(Limits(friction_most=0.5)).high == 0.5
 
 
 def test_options_list_other_numbers_of_screws(plan):

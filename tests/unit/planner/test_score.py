@@ -32,7 +32,7 @@ def test_square_on_the_zone_and_on_the_surface():
     steep = replace(local, measured=np.array([np.nan, 12.0]))
     both = [steep if ruling is local else ruling for ruling in rulings]
     on_plane, on_slope = scores(screws, both, Limits(), HAND)
-    planned = min(Limits().max_tilt, Limits().slip_angle)
+    planned = Limits().planned_tilt
     assert on_plane - on_slope == pytest.approx(
         WEIGHTS["square"] / sum(WEIGHTS.values()) * 12.0 / planned
     )

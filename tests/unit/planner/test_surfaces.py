@@ -9,7 +9,7 @@ from builders import case_of
 from shaft_case import MESHES
 from specimens import tube
 
-from trajplan.checks import Verdict
+from trajplan.checks import Limits, Verdict
 from trajplan.files import AxesTable, read_case
 from trajplan.files._case import MechanicsCase, PlacementCase
 from trajplan.mechanics import OpeningLoad, Range, clamp_load, opening_load, shaft_load
@@ -94,7 +94,7 @@ def test_the_least_load_is_that_of_screws_tightened_to_the_least(spiral):
     known = view.forces.preload
     share = float(np.min(known.low / known.estimate))
     weak = replace(view.forces, preload=Range(known.low, share * known.estimate, known.high))
-    pressing = press(screws, weak, spiral.setup.regions, friction_range(0.4))
+    pressing = press(screws, weak, spiral.setup.regions, friction_range(Limits(friction=0.4)))
     anew = open_by_load(spiral.setup, screws, weak, pressing)
     assert 0.0 < share < 0.5
     assert plan_record(spiral).opening_load.least == pytest.approx(anew.load.low, rel=1e-3)
@@ -125,7 +125,7 @@ def test_a_load_on_screws_that_do_not_press_cannot_be_told(shaft, how):
     forces = screw_forces(screws, setup.around, setup.bone_class)
     if how == "unknown":
         forces = replace(forces, preload=Range(*(np.full(len(screws), np.nan),) * 3))
-    pressing = press(screws, forces, setup.regions, friction_range(0.4))
+    pressing = press(screws, forces, setup.regions, friction_range(Limits(friction=0.4)))
     assert not pressing.known
     assert np.isnan([pressing.force, pressing.area, pressing.peak, pressing.mean]).all()
     found = open_by_load(setup, screws, forces, pressing)
@@ -139,7 +139,7 @@ def test_a_load_on_a_surface_without_a_screw_cannot_be_told():
     view, screws = plan.outlook, plan.assessment.screws
     two = np.flatnonzero(screws.crossing.zone > 0)
     some, forces = screws.take(two), view.forces.take(two)
-    pressing = press(some, forces, plan.setup.regions, friction_range(0.4))
+    pressing = press(some, forces, plan.setup.regions, friction_range(Limits(friction=0.4)))
     found = open_by_load(plan.setup, some, forces, pressing)
     assert found.load is None
     assert found.why.startswith("no lag screw presses the fracture between wedge_lower.stl and")
@@ -201,7 +201,7 @@ def wedge():
 def test_the_surface_that_gives_way_first_is_named(wedge):
     """Each surface against the load by itself; what the plan says is the least of them."""
     setup, view, screws = wedge.setup, wedge.outlook, wedge.assessment.screws
-    friction = friction_range(setup.limits.friction)
+    friction = friction_range(setup.limits)
     assert [surface.screws.tolist() for surface in view.pressing.surfaces] == [[0], [1], [2]]
     each = []
     for region, row in zip(setup.regions, range(3), strict=True):
