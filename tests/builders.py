@@ -18,7 +18,9 @@ from trajplan.implants import find_screw, load_catalogue
 from trajplan.trajectory import (
     Axes,
     Settings,
+    Within,
     dimensions,
+    everywhere,
     plan_trajectories,
     plan_wires,
     techniques,
@@ -94,11 +96,15 @@ def screws_in(
     washers=(),
     **settings,
 ):
-    """Screws of one kind along axes through a bone; ``zones`` may be one zone."""
+    """Screws of one kind along axes through a bone, of the kind that they are made for unless
+    told; ``zones`` may be one zone.
+    """
     axes = Axes.along(origin, direction)
     n = len(axes)
     wanted = screw(kind) if isinstance(kind, str) else kind
     dims = dimensions([wanted], np.zeros(n, dtype=np.int64))
+    made_for = Within.CANCELLOUS if dims.deep.all() else Within.MARROW
+    settings = {"inside": everywhere(made_for), **settings}
     return plan_trajectories(
         bone,
         axes,

@@ -7,6 +7,7 @@ from specimens import cylinder, pipe
 from trajplan.bone import as_surface, make_bone
 from trajplan.fracture import fracture_from_plane
 from trajplan.mechanics import (
+    BONE_FRICTION,
     Friction,
     Load,
     critical_tilt,
@@ -70,7 +71,9 @@ def test_crossed_screws_side_by_side_twist_the_fragments():
 def test_one_straight_one_tilted_screw():
     """The fragment turns about the straight one: the tilted one's own limit decides."""
     found = slip_reserve([900.0, 900.0], [tilted(30), Z], [[0, -10, 0], [0, 10, 0]], Z)
-    assert found.estimate == pytest.approx(BONE_FRICTION.estimate / np.tan(np.radians(30)), rel=1e-5)
+    assert found.estimate == pytest.approx(
+        BONE_FRICTION.estimate / np.tan(np.radians(30)), rel=1e-5
+    )
 
 
 @pytest.mark.parametrize(("outer", "inner"), [(14.0, None), (14.0, 9.0)])
@@ -116,7 +119,9 @@ def test_contact_pressures_serve_as_bearing():
     found = slip_reserve(
         [total], [tilted(25)], [centre], Z, bearing_points=points, bearing_forces=pressing
     )
-    assert found.estimate == pytest.approx(BONE_FRICTION.estimate / np.tan(np.radians(25)), rel=1e-9)
+    assert found.estimate == pytest.approx(
+        BONE_FRICTION.estimate / np.tan(np.radians(25)), rel=1e-9
+    )
 
 
 def test_nothing_presses_and_nothing_known():

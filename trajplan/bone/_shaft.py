@@ -56,6 +56,7 @@ class ShaftAxis:
     high: float  # mm, highest
     heights: Floats  # (s,) mm, slices across the whole bone
     diameters: Floats  # (s,) mm, mean width of each slice; NaN where the surface is open
+    oblong: float  # greatest width over least, in the median slice of the shaft; NaN as above
     caution: str  # why the axis is not to be trusted; empty for a shaft
 
     @property
@@ -67,6 +68,11 @@ class ShaftAxis:
     def stout(self) -> bool:
         """Whether the bone is too short for its width to have a shaft."""
         return self.length < LEAST_SLENDER * self.diameter
+
+    @property
+    def short_or_flat(self) -> bool:
+        """Whether the bone is too short, or too flat, to have a shaft at all."""
+        return self.stout or self.oblong > MOST_OBLONG
 
     @property
     def length(self) -> float:
@@ -263,6 +269,7 @@ def _described(points: Vec3s, middle: Vec3, direction: Vec3, slices: _Slices) ->
         high=half,
         heights=heights,
         diameters=slices.diameters[order],
+        oblong=oblong,
         caution=_caution(2.0 * half, diameter, straightness, oblong),
     )
     freeze(axis.point, axis.heights, axis.diameters)

@@ -11,33 +11,37 @@ from trajplan.checks._types import Finding, Ruling, Verdict, grade
 if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats
     from trajplan.checks._limits import Limits
+    from trajplan.mechanics import Range
 
 __all__ = ["by_hand", "contact_share", "head_pressure", "holding", "opening", "slip"]
 
 _PLATE = "lag screws alone are not enough: a protecting or buttressing plate is the usual answer."
 
 
-def holding(low: Floats, estimate: Floats, hit: Bools, limits: Limits) -> Ruling:
-    """Caution a screw that may hold less than a lag screw is tightened to.
+def holding(low: Floats, estimate: Floats, aimed: Floats, hit: Bools, limits: Limits) -> Ruling:
+    """Fail a screw that holds less than it should press with, caution one that may.
 
     Parameters
     ----------
     low, estimate : (n,) float arrays, N
         Holding strength; NaN is unknown.
+    aimed : (n,) float array, N
+        Force that such a screw is tightened to in sound cortex.
     hit : (n,) bool array
         Screws that meet the bone.
     limits : Limits
-        ``holding``, N.
+        ``holding``, the least share of that force.
 
     Returns
     -------
     Ruling
-        Measures the estimate; the low end decides.
+        Measures the estimate, which fails; the low end cautions.
     """
+    needed = limits.holding * aimed
     verdict, limit = grade(
-        np.where(np.isnan(low), np.nan, estimate), caution_below=limits.holding, applies=hit
+        np.where(np.isnan(low), np.nan, estimate), fail_below=needed, applies=hit
     )
-    weak = hit & (low < limits.holding)
+    weak = hit & (low < needed)
     verdict = np.where(weak & (verdict == Verdict.PASS), int(Verdict.CAUTION), verdict)
     return Ruling(
         rule="holding",
@@ -46,76 +50,86 @@ def holding(low: Floats, estimate: Floats, hit: Bools, limits: Limits) -> Ruling
         limit=limit,
         unit="N",
         source="Chapman et al. 1996, J Biomech Eng 118:391 (formula from memory); limit: "
-        "assumption",
+        "a share of the force that the screw is tightened to (assumption)",
+        remark=lambda i: f"{low[i]:.0f} N",
         sentences={
-            Verdict.PASS: "The thread is estimated to hold {measured} before it pulls out.",
-            Verdict.CAUTION: "The thread is estimated to hold {measured}; at the low end of the "
-            "range it may give way under the {limit} of a tightened lag screw.",
+            Verdict.PASS: "The thread is estimated to hold {measured} before it pulls out; such a "
+            "screw should press with {limit} at the least.",
+            Verdict.CAUTION: "The thread is estimated to hold {measured}, but {remark} at the low "
+            "end, less than the {limit} that such a screw should press with. Decide between a "
+            "longer or thicker thread, the far cortex and a plate; tighten by feel and stop early.",
+            Verdict.FAIL: "The thread is estimated to hold {measured}, less than the {limit} that "
+            "such a screw should press with at the least: it strips before it presses. Reach the "
+            "far cortex, or take a longer or thicker thread or another line.",
             Verdict.UNKNOWN: "How much the thread holds cannot be told: it is not known in what "
             "bone it lies.",
         },
     )
 
 
-def head_pressure(use: Floats, high: Floats, hit: Bools, washered: Bools, stocked: Bools) -> Ruling:
-    """Caution a head that may sink into the near cortex, and say when a washer is due.
+def head_pressure(
+    use: Range, hit: Bools, washered: Bools, stocked: Bools, countersunk: Bools
+) -> Ruling:
+    """Fail a head that is expected to sink into the bone, caution one that is likely to.
 
     Parameters
     ----------
-    use, high : (n,) float arrays
-        Pressure under head or washer, at the published force of lag screws (no more than
-        thread and core bear), over the bone's compressive strength: estimate and high end.
+    use : Range
+        What the screw's own preload, before its head sinks in, is of the force that the bone under
+        head or washer bears.
     hit : (n,) bool array
         Screws that meet the bone.
-    washered, stocked : (n,) bool arrays
-        Screws that have a washer, and screws that the catalogue has one for.
+    washered, stocked, countersunk : (n,) bool arrays
+        Screws that have a washer, that the catalogue has one for, and that are countersunk.
 
     Returns
     -------
     Ruling
-        Measures the estimate; the high end cautions too.
+        Measures the estimate, which fails above 1; the high end cautions there. Where the
+        estimate is unknown, an end that decides is measured in its place.
     """
-    verdict, limit = grade(use, caution_above=1.0, applies=hit)
-    doubt = hit & (high > 1.0) & (verdict == Verdict.PASS)
+    bare = np.isnan(use.estimate)
+    ends = np.where(use.high <= 1.0, use.high, np.where(use.low > 1.0, use.low, np.nan))
+    measured = np.where(bare, ends, use.estimate)
+    verdict, limit = grade(measured, fail_above=1.0, applies=hit)
+    doubt = hit & ~bare & (use.high > 1.0) & (verdict == Verdict.PASS)
     verdict = np.where(doubt, int(Verdict.CAUTION), verdict)
     return Ruling(
         rule="head_pressure",
         verdict=verdict.astype(np.int8),
-        measured=use,
+        measured=measured,
         limit=limit,
         unit="times the bone's strength",
-        source="footprint of head or washer, bedded in by 0.5 mm, by 1 mm in soft bone; a head "
-        "that sinks in holds what its bone bears and no more (assumptions); strengths: the bone "
-        "class",
+        source="footprint of head or washer, bedded in by 0.5 mm, by 1 mm in soft bone, on a thin "
+        "wall or with a washer; a wall is crushed or punched through; a head that sinks in holds "
+        "what its bone bears and no more (assumptions); strengths: the bone class",
         remark=lambda i: (
-            f" (at the most {high[i]:.1f} times)"
-            f"{_sinking(sinks=use[i] > 1.0, washered=washered[i], stocked=stocked[i])}"
+            f"{use.high[i]:.1f} times. "
+            f"{_spread_it(washered=washered[i], stocked=stocked[i], countersunk=countersunk[i])}"
         ),
         sentences={
-            Verdict.PASS: "At the published force of lag screws the head presses with {measured}.",
-            Verdict.CAUTION: "At the published force of lag screws the head presses with "
-            "{measured}{remark}, or turn the axis squarer to the surface.",
+            Verdict.PASS: "Tightened as hands do, the head presses with {measured}.",
+            Verdict.CAUTION: "Tightened as hands do, the head presses with {measured}, and it is "
+            "likely to sink in when the screw is tightened hard or the bone is soft: up to "
+            "{remark}, or tighten with care and stop when the head begins to sink.",
+            Verdict.FAIL: "Tightened as hands do, the head presses with {measured}: it is expected "
+            "to sink in, and a screw whose head sinks presses no more; up to {remark}, or turn the "
+            "axis squarer to the surface, or tighten to less (`mechanics.torque`).",
             Verdict.UNKNOWN: "Whether the head sinks in cannot be told: what the thread holds, or "
             "what the head bears on, is not known.",
         },
     )
 
 
-def _sinking(*, sinks: bool, washered: bool, stocked: bool) -> str:
-    """What to do about a head that sinks in, or may."""
-    what = " on its washer: they" if washered else ": it"
-    if sinks:
-        how = f"{what} {'are' if washered else 'is'} expected to sink in"
-    else:
-        how = f"{what} may sink in when the screw is tightened hard"
-    care = "Take" if sinks else "Tighten with care, take"
+def _spread_it(*, washered: bool, stocked: bool, countersunk: bool) -> str:
+    """What spreads the force, of what this screw can have."""
     if washered:
-        return f"{how}. {care} a wider one, where there is one"
+        return "Take a wider washer, where there is one"
     if not stocked:
-        return f"{how}, and the catalogue has no washer for it. {care} a wider head"
-    if sinks:
-        return f"{how}, so a washer is due. Use one, where it fits"
-    return f"{how}. Tighten with care, use a washer, where it fits"
+        return "The catalogue has no washer for it: take a screw with a wider head"
+    if countersunk:
+        return "No washer goes on a countersunk head: leave the countersink out and use a washer"
+    return "Use a washer"
 
 
 def slip(low: float, high: float, *, where: str = "", bends: bool = False) -> Finding:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.checks._types import DOES_NOT_APPLY, Ruling, Verdict, grade
-from trajplan.trajectory import Basis, Technique
+from trajplan.trajectory import Basis, Technique, Within
 
 if TYPE_CHECKING:
     from trajplan.checks._limits import Limits
@@ -139,15 +139,16 @@ def purchase(screws: Trajectories, limits: Limits) -> Ruling:
     -------
     Ruling
         Measures turns. Unknown where inside and outside could not be told apart on the
-        way, and for a shallow thread in a bone whose cortex nobody knows: a solid model
-        would vouch for bone that may be marrow. A fail is a fail even if all that is in doubt
-        were bone.
+        way, and where the thread may bite marrow: inside an assumed cortex, or in a solid model
+        whose cortex nobody knows, anywhere but in a bone end. A fail is a fail even if all
+        that is in doubt were bone.
     """
-    shallow = ~screws.dims.deep
-    doubt = (screws.doubtful > 0.0) | ((screws.walls.basis == Basis.UNKNOWN) & shallow)
-    assumed = (screws.walls.basis == Basis.ASSUMED) & shallow
+    perhaps = (screws.untold > 0.0) & (screws.turns < limits.turns_wanted)
+    bare = (screws.walls.basis == Basis.UNKNOWN) & (screws.inside != Within.CANCELLOUS)
+    doubt = (screws.doubtful > 0.0) | perhaps | bare
+    assumed = screws.walls.basis == Basis.ASSUMED
     verdict, limit = grade(
-        screws.turns + screws.doubtful / screws.dims.pitch,
+        screws.turns + (screws.doubtful + screws.untold) / screws.dims.pitch,
         fail_below=limits.turns_least,
         caution_below=limits.turns_wanted,
         applies=screws.corridors.hit,
@@ -167,8 +168,25 @@ def purchase(screws: Trajectories, limits: Limits) -> Ruling:
             Verdict.FAIL: "The thread holds by only {measured} beyond the fracture{remark}; "
             "{limit} is the least.",
             Verdict.UNKNOWN: "How much bone the thread holds beyond the fracture cannot be told: "
-            "the axis does not cross the fracture in bone, meets no modelled canal, or the surface "
-            "is open there.",
+            "{remark}.",
         },
-        remark=lambda i: " (with the assumed cortex)" if assumed[i] else "",
+        remark=lambda i: (
+            _why_untold(perhaps=bool(perhaps[i]))
+            if verdict[i] == Verdict.UNKNOWN
+            else " (with the assumed cortex)"
+            if assumed[i]
+            else ""
+        ),
+    )
+
+
+def _why_untold(*, perhaps: bool) -> str:
+    if perhaps:
+        return (
+            "inside the assumed cortex it may bite cancellous bone, as in a bone end, or marrow, "
+            "as in a shaft. Say by `bone.place` which is broken"
+        )
+    return (
+        "the axis does not cross the fracture in bone, meets no modelled canal, or the surface is "
+        "open there"
     )

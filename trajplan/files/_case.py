@@ -234,6 +234,8 @@ class MechanicsCase(_Table):
     bending: Limit = 0.0  # N mm
     bending_axis: Direction | None = None  # the axis that it bends about
     torsion: Number = 0.0  # N mm about the shaft
+    torque: Above | None = None  # N m that screws are tightened to; by default by their cores
+    screw_friction: Above | None = None  # of screw on bone; by default 0.3
 
 
 class PlacementCase(_Table):

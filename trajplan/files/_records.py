@@ -248,8 +248,8 @@ class ScrewRecord(Record):
     head_area: Maybe = Field(default=None, description="mm² of bone that head or washer bears on")
     head_pressure: RangeRecord | None = Field(
         default=None,
-        description="MPa under head or washer at the published force of lag screws, no more "
-        "than thread and core bear; null: no lag screw, or unknown",
+        description="MPa under head or washer at the screw's own preload, before a head that "
+        "sinks in lessens it; null: no lag screw, or unknown",
     )
     forgiving: ForgivingRecord | None = None
     placement: tuple[ChanceRecord, ...] = Field(

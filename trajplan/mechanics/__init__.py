@@ -3,7 +3,7 @@
 Numbers of this floor compare plans with each other. They predict nothing for a patient.
 """
 
-from trajplan.mechanics._bearing import Bearing, bearing, seat_limit
+from trajplan.mechanics._bearing import Bearing, bearing, seat_limit, wall_limit
 from trajplan.mechanics._bone_class import (
     BoneClass,
     Material,
@@ -31,9 +31,10 @@ from trajplan.mechanics._range import BONE_FRICTION, METAL_FRICTION, Friction, R
 from trajplan.mechanics._region import Region, region_quadrature, surface_regions
 from trajplan.mechanics._slip import SlipReserve, critical_tilt, slip_reserve
 from trajplan.mechanics._torque import (
-    LAG_FORCE,
+    HAND_TORQUE,
     USEFUL_SHARE,
     force_from_torque,
+    hand_torque,
     preload,
     stripping_torque,
     thread_torque,
@@ -44,7 +45,7 @@ __all__ = [
     "BONE_FRICTION",
     "CORE_STRENGTH",
     "CORTEX_SPREAD",
-    "LAG_FORCE",
+    "HAND_TORQUE",
     "METAL_FRICTION",
     "USEFUL_SHARE",
     "Bearing",
@@ -73,6 +74,7 @@ __all__ = [
     "find_bone_class",
     "force_from_torque",
     "friction_limit",
+    "hand_torque",
     "holding",
     "load_bone_classes",
     "opening_load",
@@ -92,4 +94,5 @@ __all__ = [
     "thread_torque",
     "torque_per_force",
     "trajectory_holding",
+    "wall_limit",
 ]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.mechanics._range import Range, not_negative
+from trajplan.mechanics._range import Range, not_negative, positive
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from trajplan.arrays import Floats
     from trajplan.mechanics._bone_class import Strength
 
-__all__ = ["Bearing", "bearing", "seat_limit"]
+__all__ = ["Bearing", "bearing", "seat_limit", "wall_limit"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -24,7 +24,7 @@ class Bearing:
 
     area: Floats  # (n,) mm², of the footprint that bears
     pressure: Range  # MPa
-    use: Range  # pressure over the bone's compressive strength; above 1 it gives way
+    use: Range  # force over what the bone there bears; above 1 it gives way
 
 
 def seat_limit(area: ArrayLike, strength: Strength | None) -> Range:
@@ -53,6 +53,45 @@ def seat_limit(area: ArrayLike, strength: Strength | None) -> Range:
     return Range(area * strength.low, area * strength.estimate, area * strength.high)
 
 
+def wall_limit(
+    area: ArrayLike, hole: ArrayLike, thickness: ArrayLike, shear: float, below: ArrayLike
+) -> Floats:
+    """Force at which heads or washers are punched through the wall that they rest on.
+
+    Parameters
+    ----------
+    area : (n,) float array, mm²
+        Footprint; NaN where nothing bears.
+    hole : (n,) float array, mm
+        Diameter of the hole that it surrounds.
+    thickness : (n,) float array, mm
+        Of the wall along the axis, what a countersink leaves of it.
+    shear : float, MPa
+        Shear strength of the wall.
+    below : (n,) float array, MPa
+        Compressive strength of what bears the wall from below; 0: marrow.
+
+    Returns
+    -------
+    (n,) float array, N
+
+    Raises
+    ------
+    DegenerateError
+        If an area, a thickness or a strength is negative.
+
+    Notes
+    -----
+    A plug as wide as a ring of that footprint round the hole is sheared out of the wall: ``π d t``
+    times the shear strength (punching shear; common practice), and crushes what lies below
+    (assumption: both at once).
+    """
+    area = not_negative("area", area)
+    edge = np.sqrt(positive("hole", hole) ** 2 + 4.0 * area / np.pi)
+    plug: Floats = np.pi * edge * not_negative("wall", thickness) * shear
+    return plug + area * not_negative("strength", below)
+
+
 def bearing(force: Range, area: ArrayLike, limit: Range) -> Bearing:
     """Pressure under heads or washers against what the bone there bears.
 
@@ -68,6 +107,8 @@ def bearing(force: Range, area: ArrayLike, limit: Range) -> Bearing:
     Returns
     -------
     Bearing
+        The bounds of ``use`` hold force or bone at its unfavourable end, not both at once: that
+        would be no likely case.
 
     Raises
     ------
@@ -81,5 +122,9 @@ def bearing(force: Range, area: ArrayLike, limit: Range) -> Bearing:
     return Bearing(
         area=area,
         pressure=Range(low / area, estimate / area, high / area),
-        use=Range(low / limit.high, estimate / limit.estimate, high / limit.low),
+        use=Range(
+            np.fmin(low / limit.estimate, estimate / limit.high),
+            estimate / limit.estimate,
+            np.fmax(high / limit.estimate, estimate / limit.low),
+        ),
     )

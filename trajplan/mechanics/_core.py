@@ -57,13 +57,15 @@ def core_stress(
 
     Notes
     -----
-    Tension ``s = 4F/(π d²)``, torsion ``t = 16 T/(π d³)`` with the torque in the thread,
-    together ``√(s² + 3 t²)`` (von Mises; common practice for bolts).
+    The core yields throughout before it breaks: tension ``s = 4F/(π d²)``, torsion ``t = 12 T/(π
+    d³)`` with the torque in the thread, both the same over the whole section, together ``√(s² + 3
+    t²)`` (von Mises). These stresses balance force and torque and nowhere exceed the yield
+    stress, so the core bears at least that (lower bound theorem of plasticity).
     """
     force, core = not_negative("force", force), positive("core", core)
     arm = thread_torque(pitch, thread, core, friction, flank_angle)
     tension = 4.0 * force / (np.pi * core**2)
-    torsion = 16.0 * force * arm / (np.pi * core**3)
+    torsion = 12.0 * force * arm / (np.pi * core**3)
     stress: Floats = np.sqrt(tension**2 + 3.0 * torsion**2)
     return stress
 

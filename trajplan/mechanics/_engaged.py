@@ -8,16 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.bone import covered
-from trajplan.trajectory import Basis
+from trajplan.trajectory import Basis, Within
 
 if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats
     from trajplan.trajectory import Trajectories
 
 __all__ = ["Engaged", "engaged"]
-
-#: mm; a canal narrower than this along the axis is rounding, not marrow.
-TOUCH = 1e-6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -28,6 +25,7 @@ class Engaged:
     cancellous: Floats  # (n,)
     untold: Floats  # (n,) bone of which nothing says whether it is cortical or cancellous
     assumed: Bools  # (n,) the cortex is an assumption of the case
+    perhaps: Floats | float = 0.0  # (n,) cancellous bone or marrow inside an assumed cortex
 
 
 def engaged(trajectories: Trajectories, cortex_scale: float = 1.0) -> Engaged:
@@ -43,17 +41,18 @@ def engaged(trajectories: Trajectories, cortex_scale: float = 1.0) -> Engaged:
     Returns
     -------
     Engaged
-        All NaN where the axis misses bone or fracture, and where a shallow thread runs in a
-        bone with neither a canal nor an assumed cortex: there nothing tells bone from marrow.
+        All NaN where the axis misses bone or fracture, and where it runs in a bone with neither
+        a canal nor an assumed cortex that may hold marrow: there nothing tells bone from marrow.
 
     Notes
     -----
-    With a canal that the axis crosses, bone is cortex. Where the mesh has a canal but bone
-    fills the pass, as in the end of a long bone, the kind is untold. With an assumed cortex
-    a shallow thread holds in it alone; a deep one, made for soft bone, also inside it.
+    What lies there counts, whatever the thread is made for. With a canal that the axis crosses,
+    bone is cortex. Where the mesh has a canal but bone fills the pass, as in the end of a long
+    bone, the kind is untold. Inside an assumed cortex there is cancellous bone in a bone end,
+    nothing in a shaft, and one or the other where the place does not tell.
     """
     corridors, wall = trajectories.corridors, trajectories.walls
-    deep, basis = trajectories.dims.deep, wall.basis
+    basis, within = wall.basis, trajectories.inside
     low = np.fmax(trajectories.crossing.lines, trajectories.bite_from[:, None])
     high = np.fmin(corridors.line_exit, trajectories.tip[:, None])
     inner_from = corridors.line_entry + (cortex_scale * wall.near)[:, None]
@@ -61,15 +60,16 @@ def engaged(trajectories: Trajectories, cortex_scale: float = 1.0) -> Engaged:
     whole = _bone(trajectories, low, high)
     inner = _bone(trajectories, np.maximum(low, inner_from), np.minimum(high, inner_to))
     assumed, modelled = basis == Basis.ASSUMED, basis == Basis.MODELLED
-    hollow = modelled & (wall.near + wall.far < corridors.exit - TOUCH)
-    cortical = np.select([hollow, assumed], [whole, whole - inner], 0.0)
-    cancellous = np.select([assumed & deep, (basis == Basis.UNKNOWN) & deep], [inner, whole], 0.0)
-    known = corridors.hit & trajectories.crossing.inside & (deep | (basis != Basis.UNKNOWN))
+    soft = within == Within.CANCELLOUS
+    cortical = np.select([modelled & ~wall.solid, assumed], [whole, whole - inner], 0.0)
+    cancellous = np.select([assumed & soft, (basis == Basis.UNKNOWN) & soft], [inner, whole], 0.0)
+    known = corridors.hit & trajectories.crossing.inside & (soft | (basis != Basis.UNKNOWN))
     return Engaged(
         cortical=np.where(known, cortical, np.nan),
         cancellous=np.where(known, cancellous, np.nan),
-        untold=np.where(known, np.where(modelled & ~hollow, whole, 0.0), np.nan),
+        untold=np.where(known, np.where(wall.solid, whole, 0.0), np.nan),
         assumed=assumed,
+        perhaps=np.where(assumed & (within == Within.UNTOLD), inner, 0.0),
     )
 
 

@@ -72,7 +72,8 @@ def holding(
     Returns
     -------
     Range
-        N. Bone that may be either kind counts as cancellous, but in ``high`` as cortical.
+        N. Bone that may be either kind counts as cancellous, but in ``high`` as cortical; what
+        may be marrow counts nothing, but in ``high`` as cancellous.
         NaN where a length or a strength is unknown, or no thread bites.
 
     Raises
@@ -88,7 +89,9 @@ def holding(
         _strength_sum(
             hard, soft, "estimate", estimate.cortical, estimate.cancellous + estimate.untold
         ),
-        _strength_sum(hard, soft, "high", high.cortical + high.untold, high.cancellous),
+        _strength_sum(
+            hard, soft, "high", high.cortical + high.untold, high.cancellous + high.perhaps
+        ),
     )
     return Range(*(per_mm * bound for bound in bounds))
 

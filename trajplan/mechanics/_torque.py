@@ -15,20 +15,22 @@ if TYPE_CHECKING:
     from trajplan.mechanics._range import Friction
 
 __all__ = [
-    "LAG_FORCE",
+    "HAND_TORQUE",
     "USEFUL_SHARE",
     "force_from_torque",
+    "hand_torque",
     "preload",
     "stripping_torque",
     "thread_torque",
     "torque_per_force",
 ]
 
-#: Lag-screw forces in N. Least: 107 to 113 in artificial bone (Rev Bras Ortop 2023, doi
-#: 10.1055/s-0042-1750828, abstract). Usual: 981, set in tibia tests (Johner et al. 1983,
-#: Clin Orthop 178:74-79, abstract). Greatest: 2000 to 3000 (AO manual, 3rd ed., 1991, from
-#: memory). They lie a factor of 27 apart: a range, never one number.
-LAG_FORCE = (110.0, 981.0, 3000.0)
+#: N·mm at which hands stop tightening a 3.5 mm cortical screw in a human humeral shaft (Aziz et
+#: al. 2014, Proc Inst Mech Eng H 228:446, abstract), and that screw's core in mm (from memory).
+HAND_TORQUE, HAND_CORE = 1312.0, 2.4
+#: Range of that torque: surgeons stopped at 66 and at 86 % of what strips (Fletcher et al. 2020,
+#: Clin Biomech 80; Cleek et al. 2007; abstracts), and at 82 % on average in the torque above.
+HAND_SPREAD = (0.66 / 0.82, 1.0, 0.86 / 0.82)
 
 #: Share of the stripping torque beyond which compression no longer grows (Fletcher et al.
 #: 2019, Clin Biomech 70:40-45, abstract) and hold may fall (Cleek et al. 2007, abstract).
@@ -108,8 +110,36 @@ def thread_torque(
     return torque
 
 
+def hand_torque(core: ArrayLike) -> Range:
+    """Torque that hands tighten a lag screw to in sound cortex.
+
+    Parameters
+    ----------
+    core : (n,) float array, mm
+        Core diameter.
+
+    Returns
+    -------
+    Range
+        N·mm.
+
+    Raises
+    ------
+    DegenerateError
+        If a core is not above zero.
+
+    Notes
+    -----
+    As `HAND_TORQUE`, in proportion to the torque that the core bears, its cube (assumption:
+    drivers are made for the screw, and hands for the driver). In soft bone hands stop sooner, by
+    feel, at four fifths of what strips: `preload` caps the force by that share of the hold.
+    """
+    share = (positive("core", core) / HAND_CORE) ** 3
+    return Range(*(HAND_TORQUE * factor * share for factor in HAND_SPREAD))
+
+
 def force_from_torque(
-    torque: ArrayLike,
+    torque: Range | ArrayLike,
     pitch: ArrayLike,
     thread: ArrayLike,
     core: ArrayLike,
@@ -121,7 +151,7 @@ def force_from_torque(
 
     Parameters
     ----------
-    torque : (n,) float array, N·mm
+    torque : Range or (n,) float array, N·mm
         Torque at the head.
     pitch, thread, core, head, hole : (n,) float arrays, mm
         As in `torque_per_force`.
@@ -138,13 +168,15 @@ def force_from_torque(
     DegenerateError
         If the torque is negative or a dimension not above zero.
     """
-    torque = not_negative("torque", torque)
+    given = torque if isinstance(torque, Range) else Range(*(np.asarray(torque),) * 3)
     screw = (pitch, thread, core, head, hole)
+    bounds = (
+        (given.low, friction.high),
+        (given.estimate, friction.estimate),
+        (given.high, friction.low),
+    )
     return Range(
-        *(
-            torque / torque_per_force(*screw, mu)
-            for mu in (friction.high, friction.estimate, friction.low)
-        )
+        *(not_negative("torque", value) / torque_per_force(*screw, mu) for value, mu in bounds)
     )
 
 
@@ -187,9 +219,7 @@ def stripping_torque(
     )
 
 
-def preload(
-    hold: Range, core: Range, aimed: Range | None = None, seat: Range | None = None
-) -> Range:
+def preload(hold: Range, core: Range, aimed: Range, seat: Range | None = None) -> Range:
     """Force that tightening a lag screw leaves in it.
 
     Parameters
@@ -198,9 +228,8 @@ def preload(
         Holding strength of ``n`` screws, N.
     core : Range
         Axial force that the core bears, N, as from `core_limit`.
-    aimed : Range, optional
-        Force that the torque aimed at would make, as from `force_from_torque`; by default
-        the published spread of lag-screw forces, `LAG_FORCE`.
+    aimed : Range
+        Force that the torque aimed at would make, N, as from `force_from_torque`.
     seat : Range, optional
         Force at which the bone under the head gives way, N, as from `seat_limit`: a head that
         sinks in holds that and no more (assumption). NaN limits nothing.
@@ -216,17 +245,13 @@ def preload(
     DegenerateError
         If a force is negative.
     """
-    goal: tuple[ArrayLike, ...] = (
-        LAG_FORCE if aimed is None else (aimed.low, aimed.estimate, aimed.high)
-    )
-    holds = (hold.low, hold.estimate, hold.high)
-    cores = (core.low, core.estimate, core.high)
     seats: tuple[Floats | float, ...] = (np.inf,) * 3
     if seat is not None:
         seats = (seat.low, seat.estimate, seat.high)
-    return Range(
-        *(_pull(*bounds) for bounds in zip(goal, cores, holds, seats, strict=True)),
-    )
+    goals = (aimed.low, aimed.estimate, aimed.high)
+    holds = (hold.low, hold.estimate, hold.high)
+    cores = (core.low, core.estimate, core.high)
+    return Range(*(_pull(*bounds) for bounds in zip(goals, cores, holds, seats, strict=True)))
 
 
 def _pull(aimed: ArrayLike, core: Floats, hold: Floats, seat: Floats | float) -> Floats:

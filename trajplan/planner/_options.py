@@ -70,7 +70,7 @@ def options(
         return ()
     every, at = np.unique(np.concatenate(sets), return_inverse=True)
     some = screws.take(every)
-    forces = screw_forces(some, setup.around, setup.bone_class)
+    forces = screw_forces(some, setup.around, setup.bone_class, setup.tightening)
     parts = np.split(at, np.cumsum([len(rows) for rows in sets])[:-1])
     return tuple(_option(setup, some.take(rows), forces.take(rows)) for rows in parts)
 

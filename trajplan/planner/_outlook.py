@@ -65,8 +65,14 @@ class Outlook:
         dims = screws.dims
         stocked = np.array([kind.washer is not None for kind in dims.kinds])[dims.kind]
         rulings = [
-            holding(forces.holding.low, forces.holding.estimate, hit, setup.limits),
-            head_pressure(use.estimate, use.high, lag, screws.washered, stocked),
+            holding(
+                forces.holding.low,
+                forces.holding.estimate,
+                forces.aimed.estimate,
+                hit,
+                setup.limits,
+            ),
+            head_pressure(use, lag, screws.washered, stocked, screws.seats.countersink > 0.0),
         ]
         return in_doubt(rulings, doubts_of(screws, screws.seats.known))
 
@@ -168,7 +174,7 @@ def outlook(
     -------
     Outlook
     """
-    forces = screw_forces(screws, setup.around, setup.bone_class)
+    forces = screw_forces(screws, setup.around, setup.bone_class, setup.tightening)
     if not together:
         return Outlook(forces, None, None, None, None)
     hands, scatter = hands_of(setup, screws), scatter_of(setup)

@@ -177,7 +177,7 @@ def choose(
     weights = setup.case.weights
     rows = np.unique(np.concatenate(rivals))
     some = screws.take(rows)
-    forces = screw_forces(some, setup.around, setup.bone_class)
+    forces = screw_forces(some, setup.around, setup.bone_class, setup.tightening)
     tilt = forgiving(
         hands_of(setup, some),
         scatter_of(setup),

@@ -43,7 +43,8 @@ from trajplan.planner._refusals import (
     refuse_twice,
 )
 from trajplan.planner._strength import fracture_regions
-from trajplan.trajectory import Settings
+from trajplan.planner._tightening import Tightening, tightening_of
+from trajplan.trajectory import Settings, Within, inside_of
 from trajplan.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
@@ -90,6 +91,7 @@ class Setup:
     around: Surroundings
     limits: Limits
     settings: Settings
+    tightening: Tightening  # what screws are tightened to
     meshes: tuple[MeshUse, ...]
     bone_class: BoneClass
     regions: tuple[Region, ...]  # of each surface between two fragments, for pressing
@@ -194,7 +196,8 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
         ),
         wires_along=planes[1],
         limits=limits,
-        settings=_settings(case, limits),
+        settings=_settings(case, limits, shaft),
+        tightening=tightening_of(case.mechanics.torque, case.mechanics.screw_friction),
         bone_class=find_bone_class(case.mechanics.bone),
         regions=fracture_regions(fracture.zones),
         wires=tuple(find_wire(catalogue, kind) for kind in case.wires.kinds),
@@ -248,7 +251,8 @@ def _bone_uses(parts: list[Surface], cautions: tuple[str, ...]) -> list[MeshUse]
     return [MeshUse(role, part, cautions if i == 0 else ()) for i, part in enumerate(parts)]
 
 
-def _settings(case: Case, limits: Limits) -> Settings:
+def _settings(case: Case, limits: Limits, shaft: ShaftAxis) -> Settings:
+    stated = {"end": Within.CANCELLOUS, "shaft": Within.MARROW, None: None}[case.bone.place]
     return Settings(
         ring=case.screws.ring,
         tip_past=limits.tip_past,
@@ -259,6 +263,7 @@ def _settings(case: Case, limits: Limits) -> Settings:
         thread_margin=limits.thread_margin,
         turns_soft=limits.turns_soft,
         cortex=case.bone.cortex,
+        inside=inside_of(shaft, stated),
         washer=case.screws.washer,
         countersink_share=limits.countersink_share,
     )

@@ -17,13 +17,16 @@ from trajplan.mechanics import (
     breaking_torque,
     clamp_load,
     core_limit,
+    force_from_torque,
+    hand_torque,
     preload,
     press_surface,
-    seat_limit,
     stripping_torque,
     surface_regions,
     trajectory_holding,
 )
+from trajplan.planner._head_limit import head_limit, ring_hole
+from trajplan.planner._tightening import HANDS
 from trajplan.trajectory import Technique, head_footprint, surface_normals
 
 if TYPE_CHECKING:
@@ -33,6 +36,7 @@ if TYPE_CHECKING:
     from trajplan.checks import Limits, Surroundings
     from trajplan.fracture import Zone
     from trajplan.mechanics import Bearing, BoneClass, ContactResult, Load
+    from trajplan.planner._tightening import Tightening
     from trajplan.trajectory import Trajectories
 
 __all__ = [
@@ -60,6 +64,7 @@ class ScrewForces:
     """Forces in ``n`` screws, N; NaN is unknown, and where a screw has no such force."""
 
     holding: Range  # pull-out of the thread beyond the fracture
+    aimed: Range  # what the torque would make that such a screw is tightened to in sound cortex
     preload: Range  # what tightening leaves in a lag screw; no more than the head's seat bears
     squeeze: Range  # along the normal of the fracture, of its surface where it has one
     shear: Range  # across it
@@ -205,7 +210,12 @@ def friction_range(limits: Limits) -> Friction:
     return Friction(min(estimate, BONE_FRICTION.low), estimate, max(estimate, limits.friction_most))
 
 
-def screw_forces(screws: Trajectories, around: Surroundings, bone_class: BoneClass) -> ScrewForces:
+def screw_forces(
+    screws: Trajectories,
+    around: Surroundings,
+    bone_class: BoneClass,
+    tightening: Tightening = HANDS,
+) -> ScrewForces:
     """Holding strength and forces of each screw.
 
     Parameters
@@ -216,6 +226,8 @@ def screw_forces(screws: Trajectories, around: Surroundings, bone_class: BoneCla
         Bone and fracture.
     bone_class : BoneClass
         What the bone is taken for.
+    tightening : Tightening
+        What the screws are tightened to.
 
     Returns
     -------
@@ -224,11 +236,12 @@ def screw_forces(screws: Trajectories, around: Surroundings, bone_class: BoneCla
     dims = screws.dims
     hold = trajectory_holding(screws, bone_class)
     presses = _presses(screws)
-    core = core_limit(dims.pitch, dims.thread, dims.core)
+    core = core_limit(dims.pitch, dims.thread, dims.core, tightening.friction)
     area = head_footprint(around.bone, screws)
-    seat = _seat_limit(area, dims.deep, bone_class)
-    force = _only(preload(hold, core, seat=seat), presses)
-    strips, breaks = _torques(screws, hold)
+    seat = head_limit(screws, area, bone_class)
+    aimed = _aimed(screws, tightening)
+    force = _only(preload(hold, core, aimed, seat), presses)
+    strips, breaks = _torques(screws, hold, tightening.friction)
     flat = np.array([zone.plane.normal for zone in around.zones])[screws.crossing.zone]
     local = surface_normals(screws, around.zones)
     normals = np.where(np.isnan(local), flat, local)
@@ -236,12 +249,13 @@ def screw_forces(screws: Trajectories, around: Surroundings, bone_class: BoneCla
     sine = np.sqrt(np.clip(1.0 - cosine**2, 0.0, 1.0))
     return ScrewForces(
         holding=_only(hold, screws.corridors.hit),
+        aimed=aimed,
         preload=force,
         squeeze=_scaled(force, cosine),
         shear=_scaled(force, sine),
         stripping=strips,
         breaking=breaks,
-        bearing=bearing(_only(preload(hold, core), presses), area, seat),
+        bearing=bearing(_only(preload(hold, core, aimed), presses), area, seat),
     )
 
 
@@ -258,27 +272,25 @@ def _scaled(values: Range, factor: Floats) -> Range:
     return Range(values.low * factor, values.estimate * factor, values.high * factor)
 
 
-def _seat_limit(area: Floats, deep: Bools, bone_class: BoneClass) -> Range:
-    """Force at which each head's bone gives way: soft bone under deep threads, else cortex."""
-    hard = seat_limit(area, bone_class.cortical.compression)
-    soft = seat_limit(area, bone_class.cancellous.compression)
-    both = zip(_bounds(soft), _bounds(hard), strict=True)
-    return Range(*(np.where(deep, a, b) for a, b in both))
+def _aimed(screws: Trajectories, tightening: Tightening) -> Range:
+    """Axial force that the torque aimed at makes in each screw, N."""
+    given = tightening.torque
+    torque: Range | float = hand_torque(screws.dims.core) if given is None else N_MM * given
+    return force_from_torque(torque, *_turned(screws), tightening.friction)
 
 
-def _torques(screws: Trajectories, hold: Range) -> tuple[Range, Range]:
+def _turned(screws: Trajectories) -> tuple[Floats, Floats, Floats, Floats, Floats]:
+    """Pitch, thread, core, and the outer and inner diameter of what turns on the bone, mm."""
+    dims = screws.dims
+    return dims.pitch, dims.thread, dims.core, dims.head, ring_hole(screws)
+
+
+def _torques(screws: Trajectories, hold: Range, friction: Friction) -> tuple[Range, Range]:
     """Torques at the head at which the thread strips and the core gives way, N·m."""
-    dims, hit = screws.dims, screws.corridors.hit
-    hole = np.where(np.isfinite(screws.holes.gliding), screws.holes.gliding, dims.core)
-    inner = np.where(screws.washered, screws.washer_hole, hole)
-    screw = (dims.pitch, dims.thread, dims.core, dims.head, inner)
-    metre = np.asarray(1.0 / N_MM)
-    strips, breaks = stripping_torque(hold, *screw), breaking_torque(*screw)
+    screw, hit, metre = _turned(screws), screws.corridors.hit, np.asarray(1.0 / N_MM)
+    strips = stripping_torque(hold, *screw, friction)
+    breaks = breaking_torque(*screw, friction)
     return _only(_scaled(strips, metre), hit), _only(_scaled(breaks, metre), hit)
-
-
-def _bounds(values: Range) -> tuple[Floats, Floats, Floats]:
-    return values.low, values.estimate, values.high
 
 
 def press(

@@ -209,7 +209,7 @@ def _look(
     friction: Friction,
     bone: BoneClass,
 ) -> StudyRow:
-    forces = screw_forces(screws, setup.around, bone)
+    forces = screw_forces(screws, setup.around, bone, setup.tightening)
     found = press(screws, forces, setup.regions, friction)
     view = Outlook(forces, found, None, None, None)
     answer = assess(setup, screws, ids, pairs=True, view=view)

@@ -6,6 +6,7 @@ from trajplan.trajectory._crossing import Crossing, surface_normals
 from trajplan.trajectory._dimensions import Dimensions, dimensions, stocked_below
 from trajplan.trajectory._footprint import head_footprint
 from trajplan.trajectory._holes import Holes
+from trajplan.trajectory._inside import Inside, Within, everywhere, inside_of
 from trajplan.trajectory._passes import passes
 from trajplan.trajectory._seat import Seats
 from trajplan.trajectory._technique import Settings, Technique
@@ -25,6 +26,7 @@ __all__ = [
     "Crossing",
     "Dimensions",
     "Holes",
+    "Inside",
     "Made",
     "Seats",
     "Settings",
@@ -32,10 +34,13 @@ __all__ = [
     "Trajectories",
     "Walls",
     "WirePaths",
+    "Within",
     "bundle",
     "cast",
     "dimensions",
+    "everywhere",
     "head_footprint",
+    "inside_of",
     "off_wall",
     "passes",
     "plan_trajectories",

@@ -21,8 +21,8 @@ __all__ = ["head_footprint"]
 #: it ends, to half a band and half a sector: for an edge across a whole 8 mm head over a 4.5 mm
 #: hole that is less than 1 mm² of 34.
 LINES, BANDS = 48, 12
-#: A head in cortex beds in by this much, mm, before it is said to sink (assumption); in soft bone
-#: by `SOFT_GAP`.
+#: A head in cortex beds in by this much, mm, before it is said to sink (assumption); in soft bone,
+#: on a thin wall and with a washer by `SOFT_GAP`.
 BEDDING = 0.5
 
 
@@ -54,7 +54,7 @@ def head_footprint(bone: Bone, screws: Trajectories) -> Floats:
     high = np.where(washered, screws.washer_diameter, dims.head) / 2.0
     radii = low[:, None] + (high - low)[:, None] * np.linspace(0.0, 1.0, BANDS + 1)
     depth = surface_depth(bone, screws.corridors, radii, LINES)
-    give = np.where(washered | dims.deep, SOFT_GAP, BEDDING) + screws.seats.countersink
+    give = np.where(screws.seats.gives, SOFT_GAP, BEDDING) + screws.seats.countersink
     first = np.fmin.reduce(depth, axis=(1, 2), initial=np.nan)
     spare = (first + give)[:, None, None] - depth  # mm that the bone is high enough by
     ring = np.pi * np.diff(radii**2, axis=1)

@@ -27,8 +27,7 @@ DISC_LINES = 12
 DISC_SHARES = (0.0, 0.35, 0.7, 0.98)
 #: Head and bone touch where they come nearer than this: the give of bone (assumption).
 CONTACT_GAP = 0.2
-#: The same in soft bone, where deep threads and washers are used: it gives until it bears
-#: (assumption).
+#: The same in soft bone, on a thin wall and under washers: it gives until it bears (assumption).
 SOFT_GAP = 1.0
 
 
@@ -36,6 +35,7 @@ SOFT_GAP = 1.0
 class Seats:
     """How the heads of ``n`` screws sit; depths from the entry."""
 
+    gives: Bools  # (n,) soft bone or a thin wall under the head, or a washer: it beds in further
     seat: Floats  # (n,) mm, after countersinking; negative: the underside stands off
     rim_contact: Floats  # (n,) share 0..1 of the best-seated circle under the head that bears
     countersink: Floats  # (n,) mm, depth of the countersink; 0: none
@@ -51,6 +51,7 @@ def seat(
     hole: Floats,
     washer: tuple[Floats, Floats, Floats],
     may_countersink: Bools,
+    gives: Bools,
     deepest_countersink: Floats,
 ) -> Seats:
     """Lower each head, or washer, onto the bone.
@@ -69,6 +70,8 @@ def seat(
         Inner and outer diameter and thickness; NaN where no washer is used.
     may_countersink : (n,) bool array
         Whether a countersink is allowed: not under a washer, not in soft bone.
+    gives : (n,) bool array
+        Whether the bone under the head gives by `SOFT_GAP`: soft bone, or a thin wall.
     deepest_countersink : (n,) float array, mm
         Deepest countersink allowed.
 
@@ -98,7 +101,8 @@ def seat(
     rests = first + sunk
     return Seats(
         seat=np.where(washered, rests - thickness, rests),
-        rim_contact=_contact(room, rests, np.where(washered | dims.deep, SOFT_GAP, CONTACT_GAP)),
+        gives=washered | gives,
+        rim_contact=_contact(room, rests, np.where(washered | gives, SOFT_GAP, CONTACT_GAP)),
         countersink=sunk,
         wanted=np.where(washered, 0.0, wanted),
         known=known,

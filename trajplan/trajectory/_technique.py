@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from enum import IntEnum
 from typing import Literal
 
+from trajplan.trajectory._inside import NOWHERE_TOLD, Inside
+
 __all__ = ["Settings", "Technique"]
 
 
@@ -35,5 +37,6 @@ class Settings:
     thread_margin: float = 0.5  # a partial thread keeps this far beyond the fracture if it can
     turns_soft: float = 5.0  # blind: turns of thread wanted beyond the fracture
     cortex: float | None = None  # assumed wall where no canal is modelled
+    inside: Inside = NOWHERE_TOLD  # what fills the bone inside an assumed wall
     washer: bool = False  # put a washer under the head
     countersink_share: float = 0.5  # deepest countersink, as a share of the near cortex

@@ -12,6 +12,7 @@ from trajplan.bone import covered, covered_unknown
 from trajplan.trajectory._corridors import Corridors, cast, last_solid_start, wall_angle
 from trajplan.trajectory._crossing import Crossing, cross, zone_depth
 from trajplan.trajectory._holes import Holes, entry_hole, glide_depth, holes, thread_hole
+from trajplan.trajectory._inside import Within
 from trajplan.trajectory._lengths import blind_choice, partial_threads, through_length
 from trajplan.trajectory._seat import Seats, seat
 from trajplan.trajectory._technique import Settings, Technique
@@ -28,6 +29,10 @@ if TYPE_CHECKING:
     from trajplan.trajectory._dimensions import Dimensions
 
 __all__ = ["Made", "Trajectories", "plan_trajectories", "techniques"]
+
+#: A wall thinner than this share of the head's diameter gives under it as soft bone does
+#: (assumption: 2 mm under a head of 8 mm, 0.75 mm under one of 3 mm).
+THIN_WALL = 0.25
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,6 +54,8 @@ class Trajectories:
     bicortical: Bools  # (n,) meant to hold in both cortices
     crossing: Crossing
     walls: Walls
+    under: Ints  # (n,) values of `Within`: what lies inside the cortex under the head
+    inside: Ints  # (n,) the same where the thread bites beyond the fracture
     seats: Seats
     entry_angle: Floats  # (n,) degrees between axis and the normal of the near wall
     exit_angle: Floats  # (n,) degrees, far wall
@@ -61,6 +68,7 @@ class Trajectories:
     holes: Holes
     purchase: Floats  # (n,) mm of thread in bone beyond the fracture, mean of the ring
     doubtful: Floats  # (n,) mm of the same that lies in unknown intervals
+    untold: Floats  # (n,) mm of thread inside an assumed cortex that may bite bone or marrow
     near_thread: Floats  # (n,) mm of thread that bites the near fragment, greatest of the ring
     washer_diameter: Floats  # (n,) mm, outer; NaN where no washer is used
     washer_hole: Floats  # (n,) mm, inner
@@ -166,6 +174,7 @@ def plan_trajectories(
     )
     crossing = cross(corridors, zones, zone)
     wall = walls(bone, corridors, settings.cortex)
+    under = _within(bone, wall, settings, axes, np.zeros(len(axes)))
     entry_angle = wall_angle(corridors.line_entry[:, 1:], corridors.radius)
     exit_angle = wall_angle(corridors.line_exit[:, 1:], corridors.radius)
     washer = _washer_columns(dims, washers, use=settings.washer)
@@ -176,6 +185,7 @@ def plan_trajectories(
         hole=entry_hole(dims, technique),
         washer=washer,
         may_countersink=~np.isfinite(washer[1]) & ~dims.deep & bicortical,
+        gives=_gives(wall, under, dims),
         deepest_countersink=settings.countersink_share * _near_cortex(wall, corridors, crossing),
     )
     room = _unicortical_room(corridors, wall, settings)
@@ -196,7 +206,9 @@ def plan_trajectories(
         drilled = replace(drilled, gliding_to=made.gliding_to)
     glides = technique == Technique.GLIDING
     bite_from = np.where(glides, np.fmax(thread_from, drilled.gliding_to), thread_from)
-    purchase, doubtful = _purchase(corridors, crossing, wall, bite_from, tip, dims.deep)
+    middle = (np.fmax(crossing.axis, bite_from) + np.fmin(corridors.exit, tip)) / 2.0
+    inside = _within(bone, wall, settings, axes, middle)
+    purchase, doubtful, untold = _purchase(corridors, crossing, wall, inside, bite_from, tip)
     return Trajectories(
         corridors=corridors,
         dims=dims,
@@ -204,6 +216,8 @@ def plan_trajectories(
         bicortical=bicortical,
         crossing=crossing,
         walls=wall,
+        under=under,
+        inside=inside,
         seats=seats,
         entry_angle=entry_angle,
         exit_angle=exit_angle,
@@ -216,10 +230,25 @@ def plan_trajectories(
         holes=drilled,
         purchase=purchase,
         doubtful=doubtful,
+        untold=untold,
         near_thread=_near_thread(corridors, crossing, bite_from, tip),
         washer_diameter=washer[1],
         washer_hole=washer[0],
     )
+
+
+def _within(bone: Bone, wall: Walls, settings: Settings, axes: Axes, depth: Floats) -> Ints:
+    """What lies inside the cortex at a depth of each axis; a modelled canal shows the marrow."""
+    told = settings.inside.at(axes.at(depth))
+    filled = bone.audit.canal & (wall.basis != Basis.MODELLED)
+    return np.where(filled & (told == Within.UNTOLD), int(Within.CANCELLOUS), told)
+
+
+def _gives(wall: Walls, under: Ints, dims: Dimensions) -> Bools:
+    """Whether the bone under each head gives: a thin wall, or soft bone without a known one."""
+    soft = (wall.basis == Basis.UNKNOWN) & (under == Within.CANCELLOUS)
+    thin: Bools = soft | (wall.near < THIN_WALL * dims.head)
+    return thin
 
 
 def _near_cortex(wall: Walls, corridors: Corridors, crossing: Crossing) -> Floats:
@@ -260,28 +289,28 @@ def _purchase(
     corridors: Corridors,
     crossing: Crossing,
     wall: Walls,
+    inside: Ints,
     bite_from: Floats,
     tip: Floats,
-    deep: Bools,
-) -> tuple[Floats, Floats]:
-    """Thread in bone beyond the fracture, mean of the ring, known and in doubt."""
+) -> tuple[Floats, Floats, Floats]:
+    """Thread in bone beyond the fracture, mean of the ring: known, in doubt, perhaps in marrow."""
     shape = corridors.line_entry.shape
     low = np.fmax(crossing.lines, bite_from[:, None])
     high = np.fmin(corridors.line_exit, tip[:, None])
-    marrow_low, marrow_high = canal_window(corridors, wall, deep)
+    marrow_low, marrow_high = canal_window(corridors, wall)
     hollow_low = np.maximum(low, marrow_low).ravel()  # NaN, that is nothing, where none is assumed
     hollow_high = np.minimum(high, marrow_high).ravel()
-    known, doubt = (
-        (
-            length(corridors.solid, low.ravel(), high.ravel())
-            - length(corridors.solid, hollow_low, hollow_high)
-        ).reshape(shape)
+    whole, inner, doubt, inner_doubt = (
+        length(corridors.solid, *stretch).reshape(shape)[:, 1:].mean(axis=1)
         for length in (covered, covered_unknown)
+        for stretch in ((low.ravel(), high.ravel()), (hollow_low, hollow_high))
     )
-    usable = corridors.hit & crossing.inside & np.isfinite(tip)
+    soft = inside == Within.CANCELLOUS
+    usable = np.where(corridors.hit & crossing.inside & np.isfinite(tip), 1.0, np.nan)
     return (
-        np.where(usable, known[:, 1:].mean(axis=1), np.nan),
-        np.where(usable, doubt[:, 1:].mean(axis=1), np.nan),
+        usable * (whole - np.where(soft, 0.0, inner)),
+        usable * (doubt - np.where(soft, 0.0, inner_doubt)),
+        usable * np.where(inside == Within.UNTOLD, inner, 0.0),
     )
 
 

@@ -22,6 +22,8 @@ __all__ = ["Basis", "Walls", "canal_window", "walls"]
 #: An axis nearly along the wall would make an assumed cortex endless: at 78 degrees off
 #: the wall's normal its length is five times its thickness, and is held there.
 LEAST_COSINE = 0.2
+#: mm; a canal narrower than this along the axis is rounding, not marrow.
+TOUCH = 1e-6
 
 
 BasisWord: TypeAlias = Literal["modelled", "assumed", "unknown"]
@@ -46,6 +48,7 @@ class Walls:
     """Cortex along ``n`` axes."""
 
     basis: Ints  # (n,) values of `Basis`
+    solid: Bools  # (n,) bone fills the pass of a bone whose canal is modelled: no cortex is told
     near: Floats  # (n,) mm along the axis; NaN where unknown
     far: Floats  # (n,) mm along the axis
 
@@ -79,8 +82,10 @@ def walls(bone: Bone, corridors: Corridors, cortex: float | None) -> Walls:
         assumed_near = np.minimum(_along(cortex, corridors.line_entry, corridors), corridors.exit)
         assumed_far = np.minimum(_along(cortex, corridors.line_exit, corridors), corridors.exit)
         otherwise = Basis.ASSUMED
+    basis = np.where(measured, int(Basis.MODELLED), int(otherwise))
     return Walls(
-        basis=np.where(measured, int(Basis.MODELLED), int(otherwise)),
+        basis=basis,
+        solid=measured & ~(near + far < corridors.exit - TOUCH),
         near=np.where(measured, near, assumed_near),
         far=np.where(measured, far, assumed_far),
     )
@@ -116,8 +121,8 @@ def _along(cortex: float, line_ends: Floats, corridors: Corridors) -> Floats:
     return np.where(corridors.hit, cortex / cosine, np.nan)
 
 
-def canal_window(corridors: Corridors, wall: Walls, deep: Bools) -> tuple[Floats, Floats]:
-    """Stretch of each line that an assumed cortex takes to be marrow.
+def canal_window(corridors: Corridors, wall: Walls) -> tuple[Floats, Floats]:
+    """Stretch of each line that lies inside an assumed cortex.
 
     Parameters
     ----------
@@ -125,16 +130,13 @@ def canal_window(corridors: Corridors, wall: Walls, deep: Bools) -> tuple[Floats
         ``n`` axes with ``k`` ring lines.
     wall : Walls
         Their walls.
-    deep : (n,) bool array
-        Where the thread is deep: it is made for the soft bone inside the cortex, so none
-        of that is taken away.
 
     Returns
     -------
     low, high : (n, k + 1) float arrays, mm
         Empty (``low >= high``) where the walls meet; NaN where nothing is assumed.
     """
-    assumed = np.where((wall.basis == Basis.ASSUMED) & ~deep, 0.0, np.nan)[:, None]
+    assumed = np.where(wall.basis == Basis.ASSUMED, 0.0, np.nan)[:, None]
     return (
         corridors.line_entry + wall.near[:, None] + assumed,
         corridors.line_exit - wall.far[:, None] + assumed,

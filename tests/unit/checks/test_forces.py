@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from trajplan.checks import Limits, Verdict, contact_share, head_pressure, holding, opening, slip
+from trajplan.mechanics import Range
 
 HIT = np.array([True])
 
@@ -13,52 +14,74 @@ HIT = np.array([True])
 @pytest.mark.parametrize(
     ("low", "estimate", "verdict"),
     [
-        (500.0, 900.0, Verdict.PASS),
-        (499.0, 900.0, Verdict.CAUTION),
-        (100.0, 400.0, Verdict.CAUTION),
+        (250.0, 900.0, Verdict.PASS),
+        (249.0, 900.0, Verdict.CAUTION),
+        (100.0, 250.0, Verdict.CAUTION),
+        (100.0, 249.0, Verdict.FAIL),
         (np.nan, np.nan, Verdict.UNKNOWN),
     ],
 )
-def test_holding_is_judged_by_the_low_end(low, estimate, verdict):
-    ruling = holding(np.array([low]), np.array([estimate]), HIT, Limits())
+def test_holding_fails_by_the_estimate_and_cautions_by_the_low_end(low, estimate, verdict):
+    """A quarter of the 1000 N that the screw is tightened to."""
+    found = (np.array([low]), np.array([estimate]), np.array([1000.0]))
+    ruling = holding(*found, HIT, Limits())
     assert ruling.verdict[0] == verdict
-    assert holding(np.array([low]), np.array([estimate]), ~HIT, Limits()).findings(["S1"]) == []
+    assert holding(*found, ~HIT, Limits()).findings(["S1"]) == []
+    why = ruling.findings(["S1"])[0].why
+    assert ("Decide" in why) == (verdict == Verdict.CAUTION)
+    assert ("strips before it presses" in why) == (verdict == Verdict.FAIL)
+
+
+def test_holding_wanted_scales_with_the_screw():
+    """What is plenty for a 1.5 mm screw is too little for one of 4.5 mm."""
+    hold, aimed = np.array([200.0, 200.0]), np.array([206.0, 1441.0])
+    ruling = holding(hold, hold, aimed, np.array([True, True]), Limits())
+    assert list(ruling.verdict) == [Verdict.PASS, Verdict.FAIL]
+
+
+def use_of(*bounds):
+    return Range(*(np.array([bound]) for bound in bounds))
 
 
 @pytest.mark.parametrize(
-    ("use", "high", "verdict"),
+    ("use", "verdict"),
     [
-        (0.5, 0.9, Verdict.PASS),
-        (0.5, 1.1, Verdict.CAUTION),
-        (1.1, 2.0, Verdict.CAUTION),
-        (np.nan, np.nan, Verdict.UNKNOWN),
+        ((0.2, 0.5, 0.9), Verdict.PASS),
+        ((0.2, 0.5, 1.1), Verdict.CAUTION),
+        ((0.5, 1.1, 2.0), Verdict.FAIL),
+        ((np.nan, np.nan, np.nan), Verdict.UNKNOWN),
+        ((0.2, np.nan, 8.0), Verdict.UNKNOWN),  # nobody knows the wall
+        ((0.1, np.nan, 0.9), Verdict.PASS),  # soft bone would do
+        ((1.2, np.nan, 30.0), Verdict.FAIL),  # cortex would not
     ],
 )
-def test_head_pressure_is_judged_by_the_high_end(use, high, verdict):
+def test_head_pressure_fails_by_the_estimate_and_cautions_by_the_high_end(use, verdict):
     for washered in (HIT, ~HIT):
-        ruling = head_pressure(np.array([use]), np.array([high]), HIT, washered, HIT)
+        ruling = head_pressure(use_of(*use), HIT, washered, HIT, ~HIT)
         assert ruling.verdict[0] == verdict
+        assert head_pressure(use_of(*use), ~HIT, washered, HIT, ~HIT).findings(["S1"]) == []
 
 
 @pytest.mark.parametrize(
-    ("use", "washered", "stocked", "said", "not_said"),
+    ("washered", "stocked", "countersunk", "said", "not_said"),
     [
-        (1.3, False, True, "a washer is due", "wider"),
-        (1.3, True, True, "Take a wider one", "due"),
-        (1.3, False, False, "has no washer for it. Take a wider head", "due"),
-        (0.7, False, True, "use a washer", "due"),
-        (0.7, True, True, "take a wider one", "due"),
-        (0.7, False, False, "has no washer for it. Tighten with care", "use a washer"),
+        (False, True, False, "Use a washer", "wider"),
+        (True, True, False, "Take a wider washer", "Use a washer"),
+        (False, False, False, "has no washer for it: take a screw with a wider head", "Use"),
+        (False, True, True, "No washer goes on a countersunk head", "Use a washer"),
     ],
 )
-def test_a_washer_is_named_where_the_head_sinks_in(use, washered, stocked, said, not_said):
-    ruling = head_pressure(
-        np.array([use]), np.array([1.9]), HIT, np.array([washered]), np.array([stocked])
-    )
-    (finding,) = ruling.findings(["S1"])
+@pytest.mark.parametrize("use", [0.7, 1.3])
+def test_advice_against_sinking_can_be_followed(
+    use, washered, stocked, countersunk, said, not_said
+):
+    flags = (np.array([flag]) for flag in (washered, stocked, countersunk))
+    (finding,) = head_pressure(use_of(0.3, use, 1.9), HIT, *flags).findings(["S1"])
     assert said in finding.why
     assert not_said not in finding.why
     assert f"{use:.1f} times the bone's strength" in finding.why
+    assert finding.measured == use
+    assert ("expected to sink in" in finding.why) == (use > 1.0)
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ from builders import bone_of, changed, in_slab, level, screw, screws_in, shaft, 
 from specimens import box
 
 from trajplan.checks import Limits, purchase
+from trajplan.trajectory import Within, everywhere
 
 LIMITS = Limits()
 PITCH = screw().pitch
@@ -30,12 +31,26 @@ def test_shallow_thread_in_a_bone_whose_cortex_nobody_knows_is_never_a_pass():
     assert words(purchase(screws, LIMITS)) == ["unknown"]
 
 
-def test_deep_thread_holds_in_soft_bone_without_a_cortex():
-    ruling = purchase(in_slab(60.0, 20.0, kind="HB6.5"), LIMITS)
+@pytest.mark.parametrize("kind", ["HB6.5", "HA4.5"])
+def test_any_thread_holds_in_a_bone_end_and_in_no_marrow(kind):
+    """What lies there counts, not what the thread is made for."""
+    ends, shafts, untold = (everywhere(within) for within in Within)
+    for cortex in (None, 2.0):
+        ruling = purchase(in_slab(60.0, 20.0, kind=kind, cortex=cortex, inside=ends), LIMITS)
+        assert words(ruling) == ["pass"]
+    blind = {"kind": kind, "hold": "unicortical"}
+    for cortex, word in ((None, "unknown"), (2.0, "fail")):
+        ruling = purchase(in_slab(60.0, 20.0, cortex=cortex, inside=shafts, **blind), LIMITS)
+        assert words(ruling) == [word]
+    ruling = purchase(in_slab(60.0, 20.0, cortex=2.0, inside=untold, **blind), LIMITS)
+    assert words(ruling) == ["unknown"]
+    assert "cancellous bone or marrow" in ruling.findings(["S1"])[0].why
+    assert "`bone.place`" in ruling.findings(["S1"])[0].why
+
+
+def test_a_wall_that_is_enough_needs_no_word_on_what_lies_inside():
+    ruling = purchase(in_slab(cortex=6.0, inside=everywhere(Within.UNTOLD)), LIMITS)
     assert words(ruling) == ["pass"]
-    ruling = purchase(in_slab(60.0, 20.0, kind="HB6.5", cortex=2.0), LIMITS)
-    assert words(ruling) == ["pass"]
-    assert "assumed" not in ruling.findings(["S1"])[0].why
 
 
 def test_a_modelled_canal_is_not_bone():

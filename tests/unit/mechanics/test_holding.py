@@ -17,7 +17,15 @@ from trajplan.mechanics import (
     thread_shape_factor,
     trajectory_holding,
 )
-from trajplan.trajectory import Axes, Settings, Technique, dimensions, plan_trajectories
+from trajplan.trajectory import (
+    Axes,
+    Settings,
+    Technique,
+    Within,
+    dimensions,
+    everywhere,
+    plan_trajectories,
+)
 
 HA45 = (4.5, 3.0, 1.75)
 
@@ -28,7 +36,7 @@ def lengths(cortical=0.0, cancellous=0.0, untold=0.0):
     )
 
 
-def planned(mesh, kind, cortex, point=(0, 0, 50), origin=(-60, 0, 50)):
+def planned(mesh, kind, cortex, point=(0, 0, 50), origin=(-60, 0, 50), within=Within.MARROW):
     """One screw along x through a bone broken across x."""
     bone = make_bone(as_surface(mesh))
     screw = find_screw(load_catalogue(), kind)
@@ -42,7 +50,7 @@ def planned(mesh, kind, cortex, point=(0, 0, 50), origin=(-60, 0, 50)):
         zone=np.zeros(1, dtype=np.int64),
         technique=np.array([int(technique)]),
         bicortical=np.ones(1, dtype=bool),
-        settings=Settings(cortex=cortex),
+        settings=Settings(cortex=cortex, inside=everywhere(within)),
     )
 
 
@@ -115,8 +123,9 @@ def test_modelled_canal_counts_the_far_wall():
     assert not found.assumed[0]
 
 
-def test_assumed_cortex_shallow_thread_holds_in_it_alone():
-    screw = planned(BLOCK, "HA4.5", 4.0)
+@pytest.mark.parametrize("kind", ["HA4.5", "HB6.5"])
+def test_in_a_shaft_any_thread_holds_in_the_assumed_cortex_alone(kind):
+    screw = planned(BLOCK, kind, 4.0)
     found = engaged(screw)
     assert found.cortical[0] == pytest.approx(4.0)
     assert found.cancellous[0] == 0.0
@@ -124,12 +133,24 @@ def test_assumed_cortex_shallow_thread_holds_in_it_alone():
     assert engaged(screw, 1.25).cortical[0] == pytest.approx(5.0)
 
 
-def test_assumed_cortex_deep_thread_holds_inside_too():
-    screw = planned(BLOCK, "HB6.5", 2.0)
+@pytest.mark.parametrize("kind", ["HA4.5", "HB6.5"])
+def test_in_a_bone_end_any_thread_holds_inside_the_assumed_cortex_too(kind):
+    screw = planned(BLOCK, kind, 2.0, within=Within.CANCELLOUS)
     found = engaged(screw)
     thread = 15.0 - max(0.0, float(screw.bite_from[0] - 15.0))
     assert found.cortical[0] == pytest.approx(2.0)
     assert found.cancellous[0] == pytest.approx(thread - 2.0)
+
+
+def test_where_the_place_does_not_tell_marrow_is_the_low_end_and_cancellous_bone_the_high():
+    hold = [
+        trajectory_holding(planned(BLOCK, "HA4.5", 4.0, within=within), find_bone_class("normal"))
+        for within in (Within.MARROW, Within.UNTOLD, Within.CANCELLOUS)
+    ]
+    marrow, untold, cancellous = hold
+    assert untold.low == marrow.low
+    assert untold.estimate == marrow.estimate
+    assert untold.high == cancellous.high > marrow.high
 
 
 def test_range_covers_the_assumed_cortex():
