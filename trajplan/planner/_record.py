@@ -22,11 +22,12 @@ from trajplan.files import (
     ProgramRecord,
     TallyRecord,
 )
-from trajplan.mechanics import METAL_FRICTION, USEFUL_SHARE
+from trajplan.mechanics import USEFUL_SHARE, hand_torque
 from trajplan.planner._fracture_record import fracture_record
 from trajplan.planner._outlook_record import plan_outlook
 from trajplan.planner._screw_record import finding_record, screw_record
 from trajplan.planner._wire_record import wire_records
+from trajplan.trajectory import Within
 
 if TYPE_CHECKING:
     from trajplan.planner._plan import Plan
@@ -157,18 +158,7 @@ def _assumptions(setup: Setup) -> tuple[str, ...]:
         )
     ]
     lines += _force_assumptions(setup)
-    canal = setup.bone.audit.canal
-    if not canal and setup.case.bone.cortex is not None:
-        lines.append(
-            f"The model has no canal: a cortex of {setup.case.bone.cortex:g} mm is assumed, and "
-            "the purchase of a shallow thread counts only what lies in it; a deep thread counts "
-            "all bone inside the outer surface as soft bone."
-        )
-    elif not canal:
-        lines.append(
-            "The model has no canal and the case states no cortex: all bone is taken as solid, "
-            "and a shallow thread's purchase stays unknown."
-        )
+    lines += _wall_assumptions(setup)
     memory = sorted(
         screw.kind
         for screw in setup.kinds
@@ -182,19 +172,48 @@ def _assumptions(setup: Setup) -> tuple[str, ...]:
     return tuple(lines)
 
 
+def _wall_assumptions(setup: Setup) -> list[str]:
+    """What is taken for bone where the model has no canal."""
+    if setup.bone.audit.canal:
+        return []
+    cortex = setup.case.bone.cortex
+    if cortex is None:
+        return [
+            (
+                "The model has no canal and the case states no cortex: in a bone end all bone "
+                "counts as cancellous, and whether a head sinks in stays unknown; elsewhere what a "
+                "thread holds stays unknown too."
+            )
+        ]
+    inside = setup.settings.inside
+    filled = FILLED[inside.otherwise if inside.everywhere is None else inside.everywhere]
+    ends = "in its flared ends cancellous bone, in its shaft marrow, between the two "
+    what = f"{'' if inside.everywhere is not None else ends}{filled}"
+    return [f"The model has no canal: a cortex of {cortex:g} mm is assumed, and inside it {what}."]
+
+
+#: What is taken to fill an assumed cortex.
+FILLED = {
+    Within.CANCELLOUS: "cancellous bone",
+    Within.MARROW: "marrow",
+    Within.UNTOLD: "one or the other (the low end of every force counts nothing there, the high "
+    "end cancellous bone)",
+}
+
+
 def _force_assumptions(setup: Setup) -> list[str]:
     """What forces and chances rest on."""
     said = setup.case.placement
-    bone = setup.bone_class
+    bone, friction = setup.bone_class, setup.tightening.friction
     return [
         (
-            f'The bone is taken as "{bone.name}" ({bone.about.rstrip(".")}); lag-screw forces are '
-            "a range from 110 to 3000 N, capped by what thread, core and the bone under the "
-            "head bear."
+            f'The bone is taken as "{bone.name}" ({bone.about.rstrip(".")}). '
+            f"{_torque_words(setup)}, but to no more than thread, core and the bone under the head "
+            "bear."
         ),
         (
-            f"Torques that strip the thread or break the core rest on a friction of "
-            f"{METAL_FRICTION.low:g} to {METAL_FRICTION.high:g} between screw and bone; past "
+            f"Forces in the screws, and torques that strip the thread or break the core, rest on a "
+            f"friction of {friction.low:g} to {friction.high:g} between screw and bone; past "
             f"{100 * USEFUL_SHARE:.0f} % of what strips, tightening adds nothing."
         ),
         (
@@ -203,6 +222,22 @@ def _force_assumptions(setup: Setup) -> list[str]:
             f"and seed {said.seed}; gliding holes are aimed {said.aim:g} mm past the fracture."
         ),
     ]
+
+
+def _torque_words(setup: Setup) -> str:
+    """What the screws are tightened to."""
+    torque = setup.tightening.torque
+    if torque is not None:
+        return f"Screws are tightened to {torque:g} N·m"
+    each = ", ".join(
+        f"{kind.kind} to {hand_torque(kind.core_diameter).estimate / N_MM:.2g} N·m"
+        for kind in setup.kinds
+    )
+    return f"Screws are tightened to what hands use for their cores (Aziz et al. 2014): {each}"
+
+
+#: N·mm in a newton metre.
+N_MM = 1000.0
 
 
 def _limits(limits: Limits) -> tuple[LimitRecord, ...]:

@@ -15,6 +15,7 @@ from trajplan.tolerance import Hands, Scatter, forgiving
 
 if TYPE_CHECKING:
     from trajplan.arrays import Floats, Ints
+    from trajplan.checks import Limits
     from trajplan.planner._setup import Setup
     from trajplan.planner._strength import ScrewForces
     from trajplan.trajectory import Trajectories
@@ -23,9 +24,12 @@ __all__ = ["choose", "hands_of", "kind_sets", "rival_sets", "scatter_of"]
 
 #: Rival sets looked at, the best by geometry among them.
 RIVALS = 8
-#: Slip reserve, forgiven tilt (degrees) and holding strength (N) past which more brings
-#: nothing more in the choice (assumptions).
-RESERVE_ENOUGH, TILT_ENOUGH, HOLD_ENOUGH = 3.0, 8.0, 3000.0
+#: Slip reserve, forgiven tilt (degrees) and holding strength over the force tightened to,
+#: past which more brings nothing more in the choice (assumptions).
+RESERVE_ENOUGH, TILT_ENOUGH, HOLD_ENOUGH = 3.0, 8.0, 2.0
+#: Worth that a set loses for each screw whose head is expected to sink in, or thread to strip: more
+#: than all merits together, so that it is chosen only where every rival has such a screw.
+USELESS = 100.0
 #: Numbers of two sets that lie nearer than this are the same to a surgeon, as a share.
 EQUAL = 0.01
 #: Steps of the coarse look at what rivals forgive.
@@ -137,10 +141,11 @@ class _Merit:
     holding: float
     forgiving: float
     columns: tuple[float, float, float, float]  # as a plan tells them: hold, squeeze, share, slip
+    useless: int  # screws that would fail by their forces
 
     def loses(self, other: _Merit) -> bool:
         """Whether another set is better in everything that a plan tells; unknown: no."""
-        return all(
+        return other.useless <= self.useless and all(
             theirs > own * (1.0 + EQUAL) or (theirs == own == np.inf)
             for own, theirs in zip(self.columns, other.columns, strict=True)
         )
@@ -199,6 +204,7 @@ def choose(
         + weights.slip * merits[a].slip
         + weights.holding * merits[a].holding
         + weights.forgiving * merits[a].forgiving
+        - USELESS * merits[a].useless
         for a in range(len(rivals))
     ]
     return rivals[int(np.argmax(worth))]
@@ -211,6 +217,12 @@ def _geometry(score: Floats, pair: Floats, rows: Ints) -> float:
     return float(score[rows].mean() + (pairs.mean() if len(pairs) else 0.0))
 
 
+def _useless(limits: Limits, forces: ScrewForces) -> int:
+    """Screws that would fail by their forces; what cannot be told fails nothing."""
+    strips = forces.holding.estimate < limits.holding * forces.aimed.estimate
+    return int((strips | (forces.bearing.use.estimate > 1.0)).sum())
+
+
 def _merit(setup: Setup, screws: Trajectories, forces: ScrewForces, tilt: Floats) -> _Merit:
     """Merits of a set; what cannot be told is worth nothing to every rival alike."""
     found = press(screws, forces, setup.regions, friction_range(setup.limits))
@@ -218,7 +230,7 @@ def _merit(setup: Setup, screws: Trajectories, forces: ScrewForces, tilt: Floats
     shares = (
         found.share,
         found.reserve_low / RESERVE_ENOUGH,
-        hold / HOLD_ENOUGH,
+        float(np.min(forces.holding.low / forces.aimed.estimate)) / HOLD_ENOUGH,
         float(tilt.min()) / TILT_ENOUGH,
     )
     contact, slip, holding, forgives = (
@@ -226,4 +238,4 @@ def _merit(setup: Setup, screws: Trajectories, forces: ScrewForces, tilt: Floats
     )
     squeeze = float(forces.squeeze.estimate.sum())
     told = (hold, squeeze, found.share, found.reserve_low)
-    return _Merit(contact, slip, holding, forgives, told)
+    return _Merit(contact, slip, holding, forgives, told, _useless(setup.limits, forces))

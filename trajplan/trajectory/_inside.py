@@ -82,8 +82,8 @@ def inside_of(shaft: ShaftAxis, stated: Within | None) -> Inside:
     Short and flat bones, and ends cut off by themselves, are filled with cancellous bone; a
     shaft holds marrow (anatomy, common practice). Two signs tell an end of a long bone: the
     square as wide as its widest slice (the rule of squares of fracture classification, common
-    practice), and the flare. Where both agree it is told, between them it is not. A piece of
-    shaft that was cut off does not flare: it has no end there.
+    practice), and the flare. Where both agree it is told, between them it is not. An end that
+    does not flare may be a slender one or a cut: a shaft's width from it nothing is told.
     """
     everywhere = None
     if not shaft.found:
@@ -104,9 +104,10 @@ def _end(shaft: ShaftAxis, side: float) -> tuple[float, float]:
     """Heights towards one end up to which there is marrow, and from which on cancellous bone."""
     height = side * shaft.heights
     flares = (height > 0.0) & (shaft.diameters >= FLARE * shaft.diameter)  # NaN flares not
+    high = side * (shaft.high if side > 0.0 else shaft.low)
     if not flares.any():
-        return np.inf, np.inf
-    square = side * (shaft.high if side > 0.0 else shaft.low) - float(shaft.diameters[flares].max())
+        return high - shaft.diameter, np.inf
+    square = high - float(shaft.diameters[flares].max())
     flare = float(height[flares].min())
     return min(square, flare), max(square, flare)
 
