@@ -51,7 +51,7 @@ def transverse(
     """
     if not obliquity < limits.transverse - LIMIT_SLACK:
         return None
-    planned = min(limits.max_tilt, limits.slip_angle)
+    planned = limits.planned_tilt
     none = obliquity + planned < limits.along_angle - LIMIT_SLACK
     said = (
         f"The fracture{which} is transverse, {obliquity:.0f} degrees to the cross-section of the "

@@ -50,7 +50,6 @@ def seat(
     *,
     hole: Floats,
     washer: tuple[Floats, Floats, Floats],
-    may_countersink: Bools,
     gives: Bools,
     deepest_countersink: Floats,
 ) -> Seats:
@@ -68,10 +67,10 @@ def seat(
         Diameter of the hole at the entry; bone inside it is gone.
     washer : tuple of three (n,) float arrays, mm
         Inner and outer diameter and thickness; NaN where no washer is used.
-    may_countersink : (n,) bool array
-        Whether a countersink is allowed: not under a washer, not in soft bone.
     gives : (n,) bool array
-        Whether the bone under the head gives by `SOFT_GAP`: soft bone, or a thin wall.
+        Whether the bone under the head gives by `SOFT_GAP`: soft bone, or a thin wall. There,
+        and under a washer, nothing is countersunk (AO Foundation, online surgery reference,
+        canine proximal femur, lag screw fixation).
     deepest_countersink : (n,) float array, mm
         Deepest countersink allowed.
 
@@ -96,7 +95,7 @@ def seat(
     room = surface + rise[:, :, None]  # depth of the head's lowest point at contact
     first = np.fmin.reduce(room, axis=(1, 2), initial=np.nan)
     wanted = np.fmax.reduce(room[:, 0], axis=1) - first
-    worth = may_countersink & (wanted > CONTACT_GAP)
+    worth = ~washered & ~gives & (wanted > CONTACT_GAP)
     sunk = np.where(worth, np.minimum(wanted, deepest_countersink), 0.0)
     rests = first + sunk
     return Seats(

@@ -184,7 +184,6 @@ def plan_trajectories(
         dims,
         hole=entry_hole(dims, technique),
         washer=washer,
-        may_countersink=~np.isfinite(washer[1]) & ~dims.deep & bicortical,
         gives=_gives(wall, under, dims),
         deepest_countersink=settings.countersink_share * _near_cortex(wall, corridors, crossing),
     )

@@ -44,7 +44,7 @@ def test_any_thread_holds_in_a_bone_end_and_in_no_marrow(kind):
         assert words(ruling) == [word]
     ruling = purchase(in_slab(60.0, 20.0, cortex=2.0, inside=untold, **blind), LIMITS)
     assert words(ruling) == ["unknown"]
-    assert "cancellous bone or marrow" in ruling.findings(["S1"])[0].why
+    assert "cancellous bone, as in a bone end, or marrow" in ruling.findings(["S1"])[0].why
     assert "`bone.place`" in ruling.findings(["S1"])[0].why
 
 

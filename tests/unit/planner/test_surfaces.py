@@ -96,7 +96,7 @@ def test_the_least_load_is_that_of_screws_tightened_to_the_least(spiral):
     weak = replace(view.forces, preload=Range(known.low, share * known.estimate, known.high))
     pressing = press(screws, weak, spiral.setup.regions, friction_range(Limits(friction=0.4)))
     anew = open_by_load(spiral.setup, screws, weak, pressing)
-    assert 0.0 < share < 0.5
+    assert 0.5 < share < 0.7  # 80 % of the torque, against 0.4 in place of 0.3 of friction
     assert plan_record(spiral).opening_load.least == pytest.approx(anew.load.low, rel=1e-3)
 
 
