@@ -85,6 +85,7 @@ def keep_faces(surface: Surface, kept: Bools) -> Surface:
         name=surface.name,
         sha256=surface.sha256,
         merged=surface.merged,
+        step=surface.step,
     )
 
 
@@ -120,6 +121,7 @@ def join_surfaces(surfaces: Sequence[Surface]) -> Surface:
         name=" + ".join(surface.name for surface in surfaces),
         sha256=sha256("".join(surface.sha256 for surface in surfaces).encode()).hexdigest(),
         merged=sum(surface.merged for surface in surfaces),
+        step=max(surface.step for surface in surfaces),
     )
 
 
@@ -148,10 +150,11 @@ def join_shells(parts: Sequence[Shells]) -> Shells:
         body=np.concatenate([p.body + n for p, n in zip(parts, before_bodies, strict=True)]),
         volume=np.concatenate([part.volume for part in parts]),
         copy=copy,
+        poking=np.concatenate([part.pokes() for part in parts]),
     )
     freeze(
         joined.of_face, joined.closed, joined.wound, joined.outward, joined.nesting,
-        joined.body, joined.volume, copy,
+        joined.body, joined.volume, copy, joined.pokes(),
     )  # fmt: skip
     return joined
 

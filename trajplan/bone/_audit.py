@@ -7,16 +7,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.arrays import freeze
-from trajplan.bone._audit_words import CANAL_SHARE, FLAT_SHEET, Counts, cautions_of
+from trajplan.bone._audit_words import FLAT_SHEET, Counts, cautions_of
 from trajplan.bone._edges import edge_table
 from trajplan.bone._heights import MIN_HEIGHT, heights_and_areas
+from trajplan.bone._nesting import CANAL_SHARE
 from trajplan.bone._types import Audit
 from trajplan.bone._weld import weld
 
 if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Ints, Vec3
     from trajplan.bone._edges import EdgeTable
-    from trajplan.bone._types import Shells, Surface
+from trajplan.bone._types import Shells, Surface
 
 __all__ = ["audit"]
 
@@ -65,6 +66,8 @@ def audit(surface: Surface, shells: Shells, edges: EdgeTable | None = None) -> A
         pores=int((hollow & ~canal).sum()),
         copies=int(copy.sum()),
         thin=_thinnest_wall(shells, canal, areas),
+        step=surface.step,
+        poking=int((shells.pokes() & ~copy).sum()),
         loose=int((~shells.closed & (shells.nesting > 0)).sum()),
         sheets=int(sheet.sum()),
     )
@@ -73,6 +76,7 @@ def audit(surface: Surface, shells: Shells, edges: EdgeTable | None = None) -> A
         faces=len(surface.faces),
         vertices=len(surface.vertices),
         merged=surface.merged,
+        step=surface.step,
         low=low,
         high=high,
         volume=_volume(shells),

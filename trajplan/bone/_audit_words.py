@@ -5,19 +5,20 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from trajplan.bone._copies import COPY_DISTANCE
+from trajplan.bone._nesting import CANAL_SHARE
 from trajplan.bone._weld import NEAR
 
-__all__ = ["CANAL_SHARE", "FLAT_SHEET", "NO_CANAL", "Counts", "cautions_of"]
+__all__ = ["FLAT_SHEET", "NO_CANAL", "Counts", "cautions_of"]
 
 #: Said where neither a hollow nor an open canal is found.
 NO_CANAL = "no canal is modelled: cortex thickness is an assumption of the case"
 
-#: Share of its body's volume below which a hollow is a pore or a stray piece, and no canal:
-#: marrow fills a tenth of a long bone and more (from memory).
-CANAL_SHARE = 0.01
 #: A closed piece thinner than this on the average, mm, is a sheet with two sides and no bone
 #: (assumption: a tenth of what segmentations resolve).
 FLAT_SHEET = 0.05
+#: mm; a coarser step of the file's own coordinates is cautioned: half of it, at either end of a
+#: depth, is no longer lost beside the tenths that segmentations resolve (assumption).
+COARSE_STEP = 0.01
 #: A wall thinner than this on the average, mm, is doubted: it may be one surface stored
 #: twice. Segmentations resolve about as much (common practice).
 THIN_WALL = 0.5
@@ -40,6 +41,8 @@ class Counts(NamedTuple):
     copies: int
     thin: float
     loose: int
+    poking: int
+    step: float
     sheets: int
 
 
@@ -61,7 +64,18 @@ def cautions_of(counts: Counts, *, closed: bool) -> tuple[str, ...]:
     -------
     tuple of str
     """
-    return tuple(_flaws(counts, closed=closed) + _structure(counts))
+    return tuple(_coarseness(counts) + _flaws(counts, closed=closed) + _structure(counts))
+
+
+def _coarseness(counts: Counts) -> list[str]:
+    """Sentence on how finely the file places its corners."""
+    if counts.step < COARSE_STEP:
+        return []
+    said = (
+        f"so far from the origin the file keeps coordinates in steps of {counts.step:.2g} mm, and "
+        "depths err by as much: move the bone near to the origin before it is exported"
+    )
+    return [said]
 
 
 def _flaws(counts: Counts, *, closed: bool) -> list[str]:
@@ -146,6 +160,12 @@ def _structure(counts: Counts) -> list[str]:
         found.append(
             f"the wall round a hollow is {counts.thin:.2g} mm thick on the average, which is too "
             "thin for bone: if the surface is stored twice, drop one of the two"
+        )
+    if counts.poking:
+        hollows = _many(counts.poking, "hollow comes", "hollows come")
+        found.append(
+            f"{hollows} through the wall of the bone round it: lines there cannot be told; mend "
+            "the segmentation of the canal, or of the thin cortex, there"
         )
     if counts.loose:
         pieces = _many(counts.loose, "open piece lies", "open pieces lie")

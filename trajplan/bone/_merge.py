@@ -75,7 +75,19 @@ def build_surface(raw: RawMesh, *, unit: Unit, name: str, sha256: str, file: str
         name=name,
         sha256=sha256,
         merged=raw.merged + len(raw.vertices) - len(vertices),
+        step=_step(raw) * mm_per(unit),
     )
+
+
+def _step(raw: RawMesh) -> float:
+    """Greatest distance between neighbouring numbers that the file can hold, in its own unit.
+
+    Zero where some number is no single-precision one: then the file holds more digits.
+    """
+    single = raw.vertices.astype(np.float32)
+    if not (single == raw.vertices).all():
+        return 0.0
+    return float(np.spacing(np.abs(single).max(initial=0.0)))
 
 
 def mm_per(unit: str) -> float:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.arrays import offsets_of
+from trajplan.bone._heights import heights_and_areas
 from trajplan.bone._libigl import WindingTree
 from trajplan.bone._orient import as_if_clean
 
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Ints
     from trajplan.bone._types import Surface
 
-__all__ = ["boxes_of", "faces_of_shells", "nest", "some_middles"]
+__all__ = ["CANAL_SHARE", "boxes_of", "faces_of_shells", "nest", "some_middles"]
 
 #: Faces of the inner shell whose middles are tried, spread over it. One would do for
 #: shells that do not meet; many tell a piece pressed half into another from a hollow.
@@ -24,9 +25,20 @@ FEWEST = 3
 #: Points whose winding number is no further from 0.5 may lie on the outer shell, and say
 #: nothing of shells that touch.
 DECISIVE = 0.4
+#: Share of a closed shell's area that must lie inside another for it to be a hollow of that one
+#: which comes through its wall, as a canal does where the cortex is thin: two fragments pressed
+#: into one another share less (assumption).
+MOSTLY = 0.75
+#: Share of its body's volume below which a hollow is a pore or a stray piece, and no canal:
+#: marrow fills a tenth of a long bone and more (from memory).
+CANAL_SHARE = 0.01
+#: Share of its own length by which such a shell may stand out of the other's box.
+STANDS_OUT = 0.1
 
 
-def nest(surface: Surface, of_face: Ints, sound: Bools, original: Ints) -> tuple[Ints, Ints]:
+def nest(
+    surface: Surface, of_face: Ints, sound: Bools, original: Ints, volume: Floats
+) -> tuple[Ints, Ints, Bools]:
     """Count the shells around each shell.
 
     Parameters
@@ -40,25 +52,33 @@ def nest(surface: Surface, of_face: Ints, sound: Bools, original: Ints) -> tuple
         would be if their normals agreed and their holes were small.
     original : (s,) int array
         Shell that each one is a copy of, itself where it is none.
+    volume : (s,) float array, mm³
+        What each shell encloses.
 
     Returns
     -------
     nesting : (s,) int array
         Number of shells around each; shells that touch or cross do not count, nor do
-        copies. A copy has the number of its original.
+        copies, but a closed shell does that lies in another by far the most and is more
+        than a pore. A copy has the number of its original.
     body : (s,) int array
         Number of the outermost shell that each belongs to, counted from 0.
+    poking : (s,) bool array
+        Shells that lie in another by far the most, and come through its wall.
     """
     count = len(sound)
-    nesting = np.zeros(count, dtype=np.int64)
+    nesting, poking = np.zeros(count, dtype=np.int64), np.zeros(count, dtype=np.bool_)
     if count == 1:
-        return nesting, np.zeros(1, dtype=np.int64)
+        return nesting, np.zeros(1, dtype=np.int64), poking
     rows = faces_of_shells(of_face)
     low, high = boxes_of(surface, rows)
+    size = high - low
+    spare = STANDS_OUT * np.where(sound[:, None], size, 0.0)
     single = original == np.arange(count)
     held_by: dict[int, Ints] = {}
     for outer in np.flatnonzero(single & (np.bincount(of_face) >= FEWEST)):
-        inside = single & (low >= low[outer]).all(axis=1) & (high <= high[outer]).all(axis=1)
+        inside = single & (low + spare >= low[outer]).all(axis=1)
+        inside &= (high - spare <= high[outer]).all(axis=1)
         inside[outer] = False
         inner = np.flatnonzero(inside)
         if len(inner):
@@ -66,10 +86,15 @@ def nest(surface: Surface, of_face: Ints, sound: Bools, original: Ints) -> tuple
             if not sound[outer]:
                 faces = as_if_clean(surface.vertices, faces)
             around = surface.vertices[faces]
-            middles = [some_middles(surface, rows[shell]) for shell in inner]
-            held_by[int(outer)] = inner[_held(around, middles)]
-            nesting[held_by[int(outer)]] += 1
-    return nesting[original], _bodies(nesting, held_by, original)
+            share = _share_within(around, [_spread(surface, rows[shell]) for shell in inner])
+            within = (low >= low[outer]).all(axis=1) & (high <= high[outer]).all(axis=1)
+            whole = within[inner] & (share == 1.0)
+            canal = sound[inner] & sound[outer] & (volume[inner] >= CANAL_SHARE * volume[outer])
+            held = whole | (canal & (share >= MOSTLY))
+            poking[inner[held & ~whole]] = True
+            held_by[int(outer)] = inner[held]
+            nesting[inner[held]] += 1
+    return nesting[original], _bodies(nesting, held_by, original), poking[original]
 
 
 def _bodies(nesting: Ints, held_by: dict[int, Ints], original: Ints) -> Ints:
@@ -137,12 +162,24 @@ def some_middles(surface: Surface, rows: Ints) -> Floats:
     return middles
 
 
-def _held(around: Floats, middles: list[Floats]) -> Bools:
-    """Whether the points of each group lie within closed triangles ``(f, 3, 3)``."""
+def _spread(surface: Surface, rows: Ints) -> tuple[Floats, Floats]:
+    """Middles of some faces, and the area of each."""
+    some = rows[:: max(1, len(rows) // SAMPLES)]
+    areas = heights_and_areas(surface.vertices, surface.faces[some])[1]
+    return some_middles(surface, rows), areas
+
+
+def _share_within(around: Floats, parts: list[tuple[Floats, Floats]]) -> Floats:
+    """Share of each part's area that lies within closed triangles ``(f, 3, 3)``; NaN: none told."""
     soup = np.arange(3 * len(around)).reshape(-1, 3)
-    winding = WindingTree(around.reshape(-1, 3), soup).number(np.concatenate(middles))
-    beyond = np.abs(winding) - 0.5
-    start = offsets_of([len(group) for group in middles])[:-1]
-    any_in: Bools = np.logical_or.reduceat(beyond > DECISIVE, start)
-    any_out: Bools = np.logical_or.reduceat(beyond < -DECISIVE, start)
-    return any_in & ~any_out
+    tree = WindingTree(around.reshape(-1, 3), soup)
+    beyond = np.abs(tree.number(np.concatenate([middles for middles, _ in parts]))) - 0.5
+    area = np.concatenate([areas for _, areas in parts])
+    start = offsets_of([len(areas) for _, areas in parts])[:-1]
+    inside, outside = (
+        np.add.reduceat(np.where(side, area, 0.0), start)
+        for side in (beyond > DECISIVE, beyond < -DECISIVE)
+    )
+    with np.errstate(invalid="ignore"):
+        share: Floats = inside / (inside + outside)
+    return share

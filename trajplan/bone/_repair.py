@@ -119,4 +119,5 @@ def _finished(draft: Draft) -> Surface:
         name=like.name,
         sha256=like.sha256,
         merged=like.merged,
+        step=like.step,
     )

@@ -47,7 +47,9 @@ class Draft:
     def surface(self) -> Surface:
         """Surface as it stands, without groups."""
         like = self.like
-        return Surface(self.vertices, self.faces, {}, like.name, like.sha256, like.merged)
+        return Surface(
+            self.vertices, self.faces, {}, like.name, like.sha256, like.merged, like.step
+        )
 
     def drop(self, gone: Bools) -> str:
         """Drop faces, and name them."""

@@ -94,8 +94,12 @@ def _sweep(shells: Shells, passages: Passages, count: Ints, doubt: Ints, lines: 
         kept, key = kept[order], key[order]
     depth, face = passages.depth[kept], passages.face[kept]
     # every pair of line and shell sums to zero, so one running sum serves all of them
-    solid, unsure = np.cumsum(count[kept]) > 0, np.cumsum(doubt[kept]) > 0
+    level, unsure = np.cumsum(count[kept]), np.cumsum(doubt[kept]) > 0
+    solid = level > 0
     stretch = np.flatnonzero((key[1:] == key[:-1]) & (np.diff(depth) > SAME_DEPTH))
+    astray = stretch[level[stretch] < 0]  # a hollow where there is no bone for it to be in
+    if len(astray):
+        unsure |= np.isin(key, key[astray])
     state = solid[stretch] * (1 + unsure[stretch])  # 0 outside, 1 inside, 2 inside, not known
     opens, closes = _runs(key[stretch], state)
     head, tail = stretch[opens], stretch[closes] + 1

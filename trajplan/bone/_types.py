@@ -31,6 +31,7 @@ class Surface:
     name: str  # file name, or a label for a mesh handed over in memory
     sha256: str  # of the file's bytes, or of the arrays handed over
     merged: int  # vertices of the file that were copies of another
+    step: float = 0.0  # mm between neighbouring coordinates in the file; 0: double precision
 
     def triangles(self) -> Floats:
         """Corner points of every face.
@@ -70,6 +71,17 @@ class Shells:
     volume: Floats  # (s,) mm³, absolute; of little meaning where not closed
     # (s,) lies on another shell all over: nested as that one is, and bounds nothing more
     copy: Bools | None = None
+    poking: Bools | None = None  # (s,) a hollow that comes through the wall of the shell around it
+
+    def pokes(self) -> Bools:
+        """Whether each shell is a hollow that comes through the wall around it.
+
+        Returns
+        -------
+        (s,) bool array
+            All False where none were looked for.
+        """
+        return self.closed & False if self.poking is None else self.poking
 
     def copies(self) -> Bools:
         """Whether each shell is a copy of another.
@@ -89,6 +101,7 @@ class Audit:
     faces: int
     vertices: int
     merged: int
+    step: float  # mm between neighbouring coordinates in the file; 0: double precision
     low: Vec3  # (3,) mm, least corner of the bounding box
     high: Vec3  # (3,) mm
     volume: float  # mm³ of bone, hollows taken off; NaN where a shell is open

@@ -282,6 +282,7 @@ def audit_text(surface: Surface, audit: Audit, said: Sequence[str] = ()) -> str:
         ("faces", f"{audit.faces:,}"),
         ("vertices", f"{audit.vertices:,} ({audit.merged:,} copies merged)"),
         ("size", f"{size[0]:.1f} x {size[1]:.1f} x {size[2]:.1f} mm"),
+        ("coordinate step", f"{audit.step:.2g} mm" if audit.step else "double precision"),
         ("volume", volume),
         ("area", f"{audit.area / 100:.1f} cm²"),
         (
