@@ -71,7 +71,7 @@ CASES = {
     ),
     "negative limit": ("[screws]", "[limits]\nmax_tilt = -9\n[screws]", "give a number not below"),
     "no such group": (PLANE, 'group = "fracture"', 'has no group "fracture"; name one of its'),
-    "no such mesh": ("bone.stl", "born.stl", "born.stl: there is no such file; check the path"),
+    "no such mesh": ("bone.stl", "born.stl", "born.stl: there is no such file; check its name"),
     "a folder for a mesh": ("bone.stl", ".", "this is a folder; name a mesh file"),
     "no such catalogue": ('unit = "mm"', 'unit = "mm"\ncatalogue = ["x.toml"]', "no such file;"),
     "another format": ("bone.stl", "bone.step", "export the mesh as one of .stl, .obj, .ply"),

@@ -207,6 +207,25 @@ def test_workers_of_a_cluster_that_do_not_start(folder, monkeypatch):
         list(trajplan.batch("case000.toml", cluster="local"))
 
 
+def test_a_cluster_on_this_machine_takes_nobody_without_its_certificate(folder, monkeypatch):
+    import distributed
+
+    write_cases(folder, 1)
+    seen = []
+    made = distributed.Client
+
+    def client(cluster, **words):
+        seen.append(cluster.scheduler_address)
+        with pytest.raises((OSError, TypeError)), made(cluster.scheduler_address, timeout=3):
+            seen.append("let in")
+        return made(cluster, **words)
+
+    monkeypatch.setattr("distributed.Client", client)
+    (outcome,) = trajplan.batch("case000.toml", cluster="local", workers=1)
+    assert outcome.error == ""
+    assert [address.partition("://")[0] for address in seen] == ["tls"]
+
+
 def test_no_scheduler(run, folder, monkeypatch):
     monkeypatch.setattr("trajplan.batch._cluster.PATIENCE", 0.5)
     write_cases(folder, 1)

@@ -110,7 +110,7 @@ def test_plan(run, case, folder):
     answer = run("plan", "case.toml", "--out", "out")
     assert (answer.status, answer.err) == (0, "")
     assert {path.name for path in (folder / "out").iterdir()} == {
-        "plan.json", "plan.csv", "plan.png", "source.json",
+        "plan.json", "plan.csv", "plan.png", "source.json", ".trajplan",
     }  # fmt: skip
     plan = read_plan(folder / "out" / "plan.json")
     assert [screw.id for screw in plan.screws] == ["S1", "S2"]
@@ -225,7 +225,7 @@ def test_demo(run, folder):
     answer = run("demo")
     assert (answer.status, answer.err) == (0, "")
     assert {path.name for path in (folder / "demo-plan").iterdir()} == {
-        "plan.json", "plan.csv", "plan.png", "source.json",
+        "plan.json", "plan.csv", "plan.png", "source.json", ".trajplan",
     }  # fmt: skip
     plan = read_plan(folder / "demo-plan" / "plan.json")
     assert [(screw.kind, screw.technique) for screw in plan.screws] == [("HA4.5", "lag")] * 2

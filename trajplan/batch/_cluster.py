@@ -122,7 +122,11 @@ def _dask() -> Any:  # noqa: ANN401 - dask states no types
 
 
 def _dask_settings() -> Any:  # noqa: ANN401 - dask states no types
-    """Settings of a cluster of our own: the bound on memory ends a worker, nothing pauses it."""
+    """Settings of a cluster of our own.
+
+    The bound on memory ends a worker, nothing pauses it; pages, which ask for no certificate, are
+    not served.
+    """
     import dask
 
     short_of = {f"distributed.worker.memory.{word}": False for word in ("target", "spill", "pause")}
@@ -131,6 +135,8 @@ def _dask_settings() -> Any:  # noqa: ANN401 - dask states no types
             **short_of,
             "distributed.worker.memory.terminate": 1.0,
             "distributed.scheduler.allowed-failures": 0,  # we try again ourselves
+            "distributed.scheduler.http.routes": [],
+            "distributed.worker.http.routes": [],
         }
     )
 
@@ -157,12 +163,26 @@ def _client(address: str, workers: int, memory: float | None) -> Iterator[Any]:
         yield client
 
 
+def _certificate() -> Any:  # noqa: ANN401 - dask states no types
+    """A key and a certificate for this run alone, in memory: workers and client show them."""
+    try:
+        return _dask().Security.temporary()
+    except ImportError:
+        raise WorkerError(
+            "a cluster on this machine needs the package cryptography",
+            remedy='install the extra: pip install "trajplan[cluster]"',
+        ) from None
+
+
 def _local_cluster(workers: int, memory: float | None) -> Any:  # noqa: ANN401 - dask states no types
     try:
         return _dask().LocalCluster(
             n_workers=workers,
             threads_per_worker=1,
             processes=True,
+            # whoever reaches a scheduler may run what they like on its workers: only those who
+            # hold the certificate made for this run may (manual of distributed, "TLS/SSL")
+            security=_certificate(),
             dashboard_address="127.0.0.1:0",  # a free port: another cluster may run here
             memory_limit=0 if memory is None else int(memory * 1e6),
             silence_logs=logging.CRITICAL,

@@ -15,9 +15,9 @@ from trajplan.batch._page import summary_page
 from trajplan.batch._program import program_mark
 from trajplan.batch._progress import Progress
 from trajplan.batch._summary import VERDICTS, Summary, summarize
-from trajplan.batch._tables import write_tables
+from trajplan.batch._tables import TABLES, write_tables
 from trajplan.errors import OutputError
-from trajplan.files import write_text_atomic
+from trajplan.files import claim, together, write_text_atomic
 from trajplan.show import table
 
 if TYPE_CHECKING:
@@ -55,6 +55,7 @@ def run_batch(
     resume: bool = False,
     timeout: float | None = None,
     memory: float | None = None,
+    force: bool = False,
     stream: TextIO,
 ) -> BatchRun:
     """Run a batch into a folder, and tell of it on the way.
@@ -67,6 +68,8 @@ def run_batch(
         Folder for everything.
     workers, cluster, resume, timeout, memory
         See `trajplan.batch.batch`.
+    force : bool
+        Whether tables and summary may be written over files that trajplan did not write.
     stream : text stream
         For progress.
 
@@ -88,6 +91,7 @@ def run_batch(
             remedy="go on with it by --resume, or give another --out folder",
             file=out,
         )
+    claim([out / name for name in (SUMMARY, *TABLES)], force=force)
     place = out.absolute()
     ends = kept_results(jobs, place) if resume else {}
     left = [job for job in jobs if job.id not in ends]
@@ -104,12 +108,12 @@ def run_batch(
     except BaseException:
         # What is finished stays finished, and is told; then the trouble goes its way.
         run.close()
-        _try_to_hand_over(jobs, ends, place)
+        _try_to_hand_over(jobs, ends, place, force=force)
         raise
     finally:
         run.close()
         progress.close()
-    return _hand_over(jobs, ends, out)
+    return _hand_over(jobs, ends, out, force=force)
 
 
 def batch_text(run: BatchRun) -> str:
@@ -139,22 +143,27 @@ def batch_text(run: BatchRun) -> str:
     return "\n".join([*lines, "", f"Written: {written}"])
 
 
-def _hand_over(jobs: Sequence[Job], ends: dict[str, Outcome], out: Path) -> BatchRun:
+def _hand_over(
+    jobs: Sequence[Job], ends: dict[str, Outcome], out: Path, *, force: bool
+) -> BatchRun:
     """Write tables and summary; rows stand in the order of the jobs."""
     outcomes = [ends.get(job.id) or _not_run(job) for job in jobs]
-    files = write_tables(out, outcomes)
     summary = summarize(outcomes)
     page = out / SUMMARY
-    write_text_atomic(page, summary_page(summary, [file.name for file in files]))
+    with together(force=force):
+        files = write_tables(out, outcomes)
+        write_text_atomic(page, summary_page(summary, [file.name for file in files]))
     return BatchRun(summary, (page, *files))
 
 
-def _try_to_hand_over(jobs: Sequence[Job], ends: dict[str, Outcome], out: Path) -> None:
+def _try_to_hand_over(
+    jobs: Sequence[Job], ends: dict[str, Outcome], out: Path, *, force: bool
+) -> None:
     try:
         out.mkdir(parents=True, exist_ok=True)
         # A worker may have finished a case that nobody took from it.
         rest = kept_results((job for job in jobs if job.id not in ends), out)
-        _hand_over(jobs, ends | rest, out)
+        _hand_over(jobs, ends | rest, out, force=force)
     except (OutputError, OSError):  # a full disk: the trouble on its way says so
         return
 

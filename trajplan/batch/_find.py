@@ -16,6 +16,7 @@ from trajplan.batch._jobs import (
 from trajplan.batch._manifest import read_manifest
 from trajplan.errors import CaseError
 from trajplan.files import Case
+from trajplan.outside import real_path
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -69,7 +70,7 @@ def _spread(case: str | Path | Case | Job) -> list[Path | Case | Job]:
 
 
 def _of_file(file: Path, root: Path) -> Job:
-    return Job(file.resolve().relative_to(root).with_suffix("").as_posix(), file)
+    return Job(real_path(file).relative_to(root).with_suffix("").as_posix(), file)
 
 
 def _of_case(case: Case, number: int) -> Job:

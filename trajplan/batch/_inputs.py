@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import hashlib
-import stat
 from typing import TYPE_CHECKING
 
 from trajplan.errors import CaseError
+from trajplan.outside import regular_file
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -58,20 +58,16 @@ def _paths(case: Case) -> list[str]:
 
 
 def _digest(path: Path) -> str:
+    about = regular_file(path, CaseError)
+    key = (str(path), about.st_ino, about.st_size, about.st_mtime_ns, about.st_ctime_ns)
     try:
-        about = path.stat()
-        key = (str(path), about.st_ino, about.st_size, about.st_mtime_ns, about.st_ctime_ns)
-        if key not in _KNOWN and stat.S_ISREG(about.st_mode):
+        if key not in _KNOWN:
             with path.open("rb") as stream:
                 _KNOWN[key] = hashlib.file_digest(stream, "sha256").hexdigest()
-    except FileNotFoundError:
+    except OSError as error:
         raise CaseError(
-            "there is no such file", remedy="check its name and folder", file=path
+            f"the file cannot be read ({error.strerror})",
+            remedy="check its name and rights",
+            file=path,
         ) from None
-    except (OSError, ValueError) as error:
-        raise CaseError(
-            f"the file cannot be read ({error})", remedy="check its name and rights", file=path
-        ) from None
-    if key not in _KNOWN:  # a folder, or a pipe that would keep its reader waiting
-        raise CaseError("this is no file", remedy="name a mesh file", file=path)
     return _KNOWN[key]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import glob
 import os
-import tomllib
 from collections import Counter
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -12,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 from trajplan.errors import CaseError
 from trajplan.files import Case, read_case
+from trajplan.implants import parse_toml, read_bytes
+from trajplan.outside import file_id, is_folder, real_path, regular_file
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -64,19 +65,18 @@ def toml_files(word: str | Path) -> list[Path]:
     Raises
     ------
     CaseError
-        If it stands for nothing.
+        If it stands for nothing, or for a pipe or a device.
     """
     path = Path(word)
-    if path.is_file():
-        return [path]
-    if path.is_dir():
+    if is_folder(path):
         found = sorted(path.rglob("*.toml"))
-    elif glob.has_magic(str(word)):
+    elif glob.has_magic(str(word)) and file_id(path) is None:
         # `Path.glob` takes no absolute pattern
         names = sorted(glob.glob(str(word), recursive=True))  # noqa: PTH207
         found = [file for name in names for file in toml_files(name)]
     else:
-        raise CaseError("there is no such file", remedy="check its name and folder", file=path)
+        regular_file(path, CaseError)
+        return [path]
     if not found:
         raise CaseError("no case was found here", remedy="name case files (TOML)", file=path)
     return found
@@ -96,7 +96,7 @@ def named_once(files: Iterable[Path]) -> list[Path]:
     """
     first: dict[Path, Path] = {}
     for file in files:
-        first.setdefault(file.resolve(), file)
+        first.setdefault(real_path(file), file)
     return list(first.values())
 
 
@@ -113,7 +113,7 @@ def common_folder(files: Iterable[Path]) -> Path:
     Path
         Absolute.
     """
-    return Path(os.path.commonpath([file.resolve().parent for file in files]))
+    return Path(os.path.commonpath([real_path(file).parent for file in files]))
 
 
 def with_names(jobs: Iterable[Job]) -> Iterator[Job]:
@@ -155,7 +155,7 @@ def is_manifest(path: Path) -> bool:
         False for a file that cannot be read: whoever reads it as a case says why.
     """
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, ValueError, RecursionError):
+        data = parse_toml(read_bytes(path, CaseError), path, CaseError)
+    except CaseError:
         return False
     return "row" in data or "base" in data

@@ -14,6 +14,7 @@ from trajplan.batch._cells import cell_value, known_keys
 from trajplan.batch._jobs import Job
 from trajplan.errors import ManifestError
 from trajplan.implants import nearest, parse_toml, read_bytes, shown
+from trajplan.outside import real_path
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -169,7 +170,7 @@ def _name(path: Path, row: _Row) -> tuple[str, str]:
 
 def _moved(changes: dict[str, Any], start: Path, goal: Path) -> dict[str, Any]:
     """Let paths that start at one folder start at another one, where the two differ."""
-    if start.resolve() == goal.resolve():
+    if real_path(start) == real_path(goal):
         return changes
     moved = dict(changes)
     for table in ("joint", "avoid"):
@@ -196,4 +197,4 @@ def _with_paths(table: Any, keys: tuple[str, ...], start: Path, goal: Path) -> A
 def _path(value: Any, start: Path, goal: Path) -> Any:  # noqa: ANN401 - any TOML value
     if not isinstance(value, str) or Path(value).is_absolute():
         return value
-    return Path(os.path.relpath((start / value).resolve(), goal.resolve())).as_posix()
+    return Path(os.path.relpath(real_path(start / value), real_path(goal))).as_posix()

@@ -4,21 +4,29 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
+
+from pydantic import TypeAdapter
 
 from trajplan.batch._inputs import fingerprints
-from trajplan.errors import TrajplanError
-from trajplan.files import PlanFile, read_plan
+from trajplan.errors import OutputError, TrajplanError
+from trajplan.files import canonical, parse_plan, read_plan
+from trajplan.implants import read_bytes
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from trajplan.batch._jobs import Job
+    from trajplan.files import PlanFile
 
 __all__ = ["CASES", "PLAN", "RECEIPT", "REPORT", "SOURCE", "Outcome", "folder_of", "trusted"]
 
 #: Files in the folder of a case. The receipt is written last: where it is, all is.
 PLAN, REPORT, SOURCE, RECEIPT = "plan.json", "plan.txt", "source.json", "result.json"
+#: Key of a receipt: sha256 of all the rest of it.
+SEAL = "sha256"
 #: Below the output folder.
 CASES = "cases"
 
@@ -34,7 +42,7 @@ class Outcome:
     seconds: float = 0.0  # that the case took
     program: str = ""  # mark of the program that did it
     inputs: dict[str, str] = field(default_factory=dict)  # sha256 of all that it rests on
-    digest: str = ""  # sha256 of the plan file
+    digests: dict[str, str] = field(default_factory=dict)  # file beside it -> sha256
     row: dict[str, Any] = field(default_factory=dict)  # cells of cases.csv
     screws: list[dict[str, Any]] = field(default_factory=list)  # rows of screws.csv
     rules: dict[str, dict[str, int]] = field(default_factory=dict)  # rule -> verdict -> times
@@ -56,7 +64,7 @@ class Outcome:
             raise ValueError(f"{self.id} has no plan: {self.error or self.status}")
         if self.folder is not None:
             return read_plan(Path(self.folder) / PLAN)
-        return PlanFile.model_validate_json(self.text or "")
+        return parse_plan((self.text or "").encode(), Path(PLAN))
 
     def receipt(self) -> str:
         """What is written beside the plan.
@@ -67,6 +75,7 @@ class Outcome:
             JSON.
         """
         data = {key: value for key, value in asdict(self).items() if key not in AWAY}
+        data[SEAL] = _seal(data)
         return json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
@@ -107,7 +116,7 @@ def trusted(job: Job, out: Path, program: str) -> Outcome | None:
     -------
     Outcome or None
         None where the case was not finished, its case or a file that it names changed,
-        another program made it, or its plan is gone or was altered.
+        another program made it, or a file of it, the receipt included, is gone or was altered.
     """
     folder = folder_of(out, job.id)
     outcome = _receipt(folder)
@@ -117,24 +126,29 @@ def trusted(job: Job, out: Path, program: str) -> Outcome | None:
         return None
     try:
         now = fingerprints(job.read(), job.axes)
-        written = hashlib.sha256((folder / PLAN).read_bytes()).hexdigest()
-    except (TrajplanError, OSError, ValueError):  # the last: a path that no system takes
+        written = {
+            name: hashlib.sha256(read_bytes(folder / name, OutputError)).hexdigest()
+            for name in outcome.digests
+        }
+    except TrajplanError:
         return None
-    same = now == outcome.inputs and written == outcome.digest
-    return outcome if same and (folder / REPORT).is_file() else None
+    whole = {PLAN, REPORT} <= set(written)
+    return outcome if whole and now == outcome.inputs and written == outcome.digests else None
 
 
 def _receipt(folder: Path) -> Outcome | None:
     try:
-        data = json.loads((folder / RECEIPT).read_text(encoding="utf-8"))
-    except (OSError, ValueError, RecursionError):
+        data = json.loads(read_bytes(folder / RECEIPT, OutputError))
+        if not isinstance(data, dict) or data.pop(SEAL, None) != _seal(data):
+            return None
+        outcome = RECEIPTS.validate_json(json.dumps(data), strict=True)
+    except (OutputError, ValueError, RecursionError):  # pydantic's own error is a ValueError
         return None
-    wanted = {f.name: type(getattr(EMPTY, f.name)) for f in fields(Outcome) if f.name not in AWAY}
-    if not isinstance(data, dict) or set(data) != set(wanted):
-        return None
-    if not all(isinstance(data[name], kind) for name, kind in wanted.items()):
-        return None
-    return Outcome(**data, folder=str(folder)) if data["status"] == "done" else None
+    return replace(outcome, folder=str(folder)) if outcome.status == "done" else None
 
 
-EMPTY = Outcome("", "not run")
+def _seal(data: Mapping[str, Any]) -> str:
+    return hashlib.sha256(canonical(data)).hexdigest()
+
+
+RECEIPTS: Final = TypeAdapter(Outcome)

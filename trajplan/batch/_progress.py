@@ -6,6 +6,8 @@ import shutil
 import time
 from typing import TYPE_CHECKING, TextIO
 
+from trajplan.outside import printable
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -53,7 +55,7 @@ class Progress:
         self._done += 1
         if outcome.status == "failed":
             self._failed += 1
-            self._print(f"failed: {printable(outcome.id)}: {printable(outcome.error)}")
+            self._print(" ".join(f"failed: {outcome.id}: {outcome.error}".split()))
         if self._bar:
             self._draw()
         elif self._said_every() or self._kept + self._done == self._total:
@@ -93,22 +95,8 @@ class Progress:
         self._stream.flush()
 
     def _print(self, line: str) -> None:
-        self._stream.write(f"\r\x1b[K{line}\n" if self._bar else f"{line}\n")
+        self._stream.write(f"\r\x1b[K{printable(line)}\n" if self._bar else f"{printable(line)}\n")
         self._stream.flush()
-
-
-def printable(text: str) -> str:
-    """Text without characters that a terminal would obey.
-
-    Parameters
-    ----------
-    text : str
-
-    Returns
-    -------
-    str
-    """
-    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
 
 
 def rate_text(rate: float) -> str:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections import deque
 from typing import TYPE_CHECKING
 
+from trajplan.outside import real_path
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
@@ -79,7 +81,7 @@ def _bone(job: Job) -> object:
     """What tells bones apart without reading a mesh: their files, and what is done to them."""
     try:
         case = job.read()
-        paths = tuple(case.resolve(path).resolve() for path in case.bone.paths)
+        paths = tuple(real_path(case.resolve(path)) for path in case.bone.paths)
     except Exception:  # noqa: BLE001 - one broken case never stops the rest; told when it is done
         return job.id
     return paths, case.unit, case.bone.repair, case.fracture.group

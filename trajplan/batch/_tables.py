@@ -15,7 +15,10 @@ if TYPE_CHECKING:
 
     from trajplan.batch._outcome import Outcome
 
-__all__ = ["write_tables"]
+__all__ = ["TABLES", "write_tables"]
+
+#: Names of the tables; those of Parquet are written where pyarrow is installed.
+TABLES = ("cases.csv", "cases.parquet", "screws.csv", "screws.parquet")
 
 #: Columns of both tables that are no float; all others are.
 TEXTS = {

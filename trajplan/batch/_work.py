@@ -23,6 +23,7 @@ from trajplan.batch._store import BoneStore
 from trajplan.cautions import CAUTION_TEXT
 from trajplan.errors import CaseError, InputError, OutputError, TrajplanError, WorkerError
 from trajplan.files import SCREW_COLUMNS, plan_json, read_axes, screw_rows, write_text_atomic
+from trajplan.outside import real_path
 from trajplan.planner import check_axes, plan_case, plan_record
 from trajplan.show import plan_text
 
@@ -149,10 +150,10 @@ def _done(job: Job, orders: Orders, begin: float) -> Outcome:
             remedy="install the same everywhere",
         )
     folder = None if orders.out is None else _emptied(folder_of(orders.out, job.id))
-    case = job.read()
     with ExitStack() as bounds:
         bounds.enter_context(threads_bound(orders.threads))
         bounds.enter_context(time_bound(orders.timeout))
+        case = job.read()
         before = fingerprints(case, job.axes)
         record = _record(case, job)
         if fingerprints(case, job.axes) != before:
@@ -164,8 +165,8 @@ def _done(job: Job, orders: Orders, begin: float) -> Outcome:
     outcome = replace(_outcome(job, record, before), seconds=_since(begin))
     if folder is None:
         return outcome
-    _write(folder, job, record, outcome)
-    return replace(outcome, folder=str(folder), text=None)
+    written = _write(folder, job, record, outcome)
+    return replace(written, folder=str(folder), text=None)
 
 
 def _record(case: Case, job: Job) -> PlanFile:
@@ -175,18 +176,16 @@ def _record(case: Case, job: Job) -> PlanFile:
 
 
 def _outcome(job: Job, record: PlanFile, inputs: dict[str, str]) -> Outcome:
-    text = plan_json(record)
     rows = [{name: row.get(name) for name in SCREW_COLUMNS} for row in screw_rows(record)]
     return Outcome(
         id=job.id,
         status="done",
         program=program_mark(),
         inputs=inputs,
-        digest=hashlib.sha256(text.encode()).hexdigest(),
         row=case_row(job, record),
         screws=[{"case": job.id, **row} for row in rows],
         rules=finding_counts(record),
-        text=text,
+        text=plan_json(record),
     )
 
 
@@ -206,11 +205,16 @@ def _emptied(folder: Path) -> Path:
     return folder
 
 
-def _write(folder: Path, job: Job, record: PlanFile, outcome: Outcome) -> None:
-    write_text_atomic(folder / PLAN, outcome.text or "")
-    write_text_atomic(folder / REPORT, plan_text(record) + "\n")
+def _write(folder: Path, job: Job, record: PlanFile, outcome: Outcome) -> Outcome:
+    """Write the files of a case, and last the receipt that vouches for each of them."""
+    texts = {PLAN: outcome.text or "", REPORT: plan_text(record) + "\n"}
     if isinstance(job.case, Path):
-        source = {"case": Path(os.path.relpath(job.case.resolve(), folder)).as_posix()}
+        source = {"case": Path(os.path.relpath(real_path(job.case), folder)).as_posix()}
         changes = {"changes": job.changes} if job.changes else {}
-        write_text_atomic(folder / SOURCE, json.dumps(source | changes, default=str) + "\n")
+        texts[SOURCE] = json.dumps(source | changes, default=str) + "\n"
+    for name, text in texts.items():
+        write_text_atomic(folder / name, text)
+    digests = {name: hashlib.sha256(text.encode()).hexdigest() for name, text in texts.items()}
+    outcome = replace(outcome, digests=digests)
     write_text_atomic(folder / RECEIPT, outcome.receipt())
+    return outcome

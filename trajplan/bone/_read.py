@@ -15,6 +15,7 @@ from trajplan.bone._ply import read_ply
 from trajplan.bone._stl import read_stl
 from trajplan.bone._types import Surface
 from trajplan.errors import MeshError
+from trajplan.outside import is_folder, regular_file
 from trajplan.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
@@ -64,7 +65,7 @@ def read_surface(path: str | Path, unit: Unit = "mm") -> Surface:
         holds a number that is not finite or a face whose vertex is not there.
     """
     path = Path(path)
-    if path.is_dir():
+    if is_folder(path):
         raise MeshError("this is a folder", remedy="name a mesh file inside it", file=path)
     reader = _READERS.get(path.suffix.lower())
     if reader is None:
@@ -74,6 +75,8 @@ def read_surface(path: str | Path, unit: Unit = "mm") -> Surface:
             file=path,
         )
     mm_per(unit)
+    if regular_file(path, MeshError).st_size == 0:
+        raise MeshError("the file is empty", remedy="export or copy it again", file=path)
     sha256 = _file_digest(path)
     return build_surface(reader(path), unit=unit, name=path.name, sha256=sha256, file=str(path))
 
@@ -184,16 +187,11 @@ def _likely_unit(raw_size: float) -> str | None:
 def _file_digest(path: Path) -> str:
     try:
         with path.open("rb") as file:
-            digest = hashlib.file_digest(file, "sha256").hexdigest()
-    except FileNotFoundError:
-        raise MeshError("there is no such file", remedy="check the path", file=path) from None
+            return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:
         raise MeshError(
             f"it cannot be opened ({error.strerror})", remedy="name a readable file", file=path
         ) from None
-    if path.stat().st_size == 0:
-        raise MeshError("the file is empty", remedy="export or copy it again", file=path)
-    return digest
 
 
 def _arrays_of(mesh: object, name: str) -> tuple[object, object]:

@@ -13,6 +13,8 @@ from trajplan.errors import MeshError
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from numpy.typing import NDArray
+
     from trajplan.arrays import Floats
 
 __all__ = ["read_stl"]
@@ -83,17 +85,23 @@ def _binary(path: Path, count: int, head: bytes) -> RawMesh:
     if head.startswith(b"solid") or count > MAX_FAST_FACETS:
         # stl_reader takes a file that begins so for ASCII, and has crashed on its bytes
         facets = np.fromfile(path, dtype=FACET, offset=HEADER)
-        return _from_corners(facets["corners"].reshape(-1, 3).astype(np.float64))
+        return _from_corners(_doubles(facets["corners"].reshape(-1, 3)))
     import stl_reader
 
     # it merges corners whose bits are equal, which tells -0.0 from 0.0
     vertices, faces = stl_reader.read(str(path))
     return RawMesh(
-        vertices.astype(np.float64),
+        _doubles(vertices),
         faces.astype(np.int64),
         merged=3 * count - len(vertices),
         distinct=not np.signbit(vertices[vertices == 0.0]).any(),
     )
+
+
+def _doubles(numbers: NDArray[np.float32]) -> Floats:
+    """Widen; a signalling NaN becomes a quiet one without a word here, and is refused later."""
+    with np.errstate(invalid="ignore"):
+        return numbers.astype(np.float64)
 
 
 def _from_corners(corners: Floats) -> RawMesh:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trajplan.cautions import CAUTION_TEXT
-from trajplan.cli._output import add_json, print_json
+from trajplan.cli._output import add_force, add_json, print_json
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -34,6 +34,7 @@ def add_batch(command: Command) -> None:
     batch.add_argument(
         "-o", "--out", type=Path, metavar="DIR", default=Path("batch"), help="output folder (batch)"
     )
+    add_force(batch)
     add_json(batch)
 
 
@@ -49,6 +50,7 @@ def _batch(args: argparse.Namespace) -> int:
         resume=args.resume,
         timeout=args.timeout,
         memory=args.memory,
+        force=args.force,
         stream=sys.stderr,
     )
     if args.json:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trajplan.cli._output import add_json, print_json, written
+from trajplan.cli._output import add_force, add_json, handing_over, print_json, written
 from trajplan.errors import OutputError, PlanFileError
 from trajplan.units import MM_PER_UNIT
 
@@ -26,6 +26,7 @@ def add_documents(command: Command) -> None:
     for sub in (report, export, drill):
         sub.add_argument("plan", type=Path, help="plan file (JSON) or case file (TOML)")
         sub.add_argument("--case", type=Path, help="case of the plan, where it has moved")
+        add_force(sub)
     report.add_argument("-o", "--out", type=Path, metavar="FILE.html", help="(PLAN-report.html)")
     report.add_argument("--pdf", type=Path, metavar="FILE.pdf", help="print it into a PDF as well")
     report.add_argument("--paper", choices=["A4", "letter"], default="A4", help="of the PDF (A4)")
@@ -40,22 +41,26 @@ def add_documents(command: Command) -> None:
 
 
 def _report(args: argparse.Namespace) -> int:
+    from trajplan.files import claim
     from trajplan.planner import load_plan
     from trajplan.show import need_place, report_html, write_report, write_report_pdf
 
     out = args.out or Path(f"{args.plan.stem}-report.html")
     need_place(out, ".html", ".htm")
     need_place(args.pdf, ".pdf")
-    setup, record = load_plan(args.plan, args.case)
-    html = report_html(setup, record)
-    write_report(html, out)
-    if args.pdf is not None:
-        write_report_pdf(html, args.pdf, args.paper)
-    return written([out, args.pdf], record)
+    files = [file for file in (out, args.pdf) if file is not None]
+    claim(files, force=args.force)
+    with handing_over(args):
+        setup, record = load_plan(args.plan, args.case)
+        html = report_html(setup, record)
+        write_report(html, out)
+        if args.pdf is not None:
+            write_report_pdf(html, args.pdf, args.paper)
+        return written(files, record)
 
 
 def _export(args: argparse.Namespace) -> int:
-    from trajplan.files import output_folder
+    from trajplan.files import claim, output_folder
     from trajplan.planner import load_plan
     from trajplan.show import MESH_FORMS, need_place, write_exports
 
@@ -69,36 +74,40 @@ def _export(args: argparse.Namespace) -> int:
         need_place(file, *forms)
     if args.sections is not None:
         output_folder(args.sections, "", "--sections")
-    setup, record = load_plan(args.plan, args.case)
-    done, notes = write_exports(
-        setup,
-        record,
-        unit=args.unit,
-        screws=args.screws,
-        drills=args.drills,
-        scene=args.scene,
-        axes=args.axes,
-        section_folder=args.sections,
-    )
-    return written(done, record, notes)
+    claim([file for file in files if file is not None], force=args.force)
+    with handing_over(args):
+        setup, record = load_plan(args.plan, args.case)
+        done, notes = write_exports(
+            setup,
+            record,
+            unit=args.unit,
+            screws=args.screws,
+            drills=args.drills,
+            scene=args.scene,
+            axes=args.axes,
+            section_folder=args.sections,
+        )
+        return written(done, record, notes)
 
 
 def _drill(args: argparse.Namespace) -> int:
-    from trajplan.files import write_text_atomic
+    from trajplan.files import claim, write_text_atomic
     from trajplan.planner import load_plan
     from trajplan.show import drill_sheet, drill_sheet_text, need_place, plain
 
     need_place(args.out)
-    setup, record = load_plan(args.plan, args.case)
-    _need_reduced(args.plan, record)
-    sheet = drill_sheet(record, setup.catalogue)
-    if args.out is not None:
-        write_text_atomic(args.out, drill_sheet_text(sheet))
-        return written([args.out], record)
-    if args.json:
-        print_json(plain(sheet))
-    else:
-        print(drill_sheet_text(sheet), end="")
+    claim([] if args.out is None else [args.out], force=args.force)
+    with handing_over(args):
+        setup, record = load_plan(args.plan, args.case)
+        _need_reduced(args.plan, record)
+        sheet = drill_sheet(record, setup.catalogue)
+        if args.out is not None:
+            write_text_atomic(args.out, drill_sheet_text(sheet))
+            return written([args.out], record)
+        if args.json:
+            print_json(plain(sheet))
+        else:
+            print(drill_sheet_text(sheet), end="")
     return 1 if record.verdict == "fail" else 0
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trajplan.cautions import CAUTION_TEXT
-from trajplan.cli._output import add_json, print_json
+from trajplan.cli._output import add_force, add_json, handing_over, print_json
 from trajplan.errors import InputError, about
 from trajplan.units import MM_PER_UNIT
 
@@ -39,6 +39,7 @@ def add_looking(command: Command) -> None:
     screws.add_argument(
         "--catalogue", type=Path, action="append", default=[], help="a catalogue file of your own"
     )
+    add_force(fracture)
     add_json(inspect, fracture, screws)
 
 
@@ -79,15 +80,16 @@ def _fracture(args: argparse.Namespace) -> int:
     if not args.split:
         _need_split(args)
     out = output_folder(args.out, f"{args.case.stem}-fragments") if args.split else None
-    case = read_case(args.case)
-    with about(args.case):
-        setup = set_up(case)
-    if out is not None:
-        return _split(setup, out, args)
-    if args.json:
-        print_json(fracture_json(setup.fracture))
-    else:
-        print(fracture_text(setup.fracture), caution_text(), sep="\n\n")
+    with handing_over(args):
+        case = read_case(args.case)
+        with about(args.case):
+            setup = set_up(case)
+        if out is not None:
+            return _split(setup, out, args)
+        if args.json:
+            print_json(fracture_json(setup.fracture))
+        else:
+            print(fracture_text(setup.fracture), caution_text(), sep="\n\n")
     return 0
 
 

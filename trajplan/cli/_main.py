@@ -7,6 +7,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from trajplan.cli._parser import parser
+from trajplan.cli._streams import complain, printed
 from trajplan.errors import GeometryError, InputError
 
 if TYPE_CHECKING:
@@ -28,36 +29,40 @@ def main(argv: Sequence[str] | None = None) -> int:
     int
         Exit status.
     """
-    args = parser().parse_args(argv)
     try:
-        status: int = args.run(args)
-        sys.stdout.flush()
+        with printed():
+            return _run(argv)
     except InputError as error:
         return _refuse(str(error))
     except GeometryError as error:
         return _refuse(f"{error}; check the numbers that were given")
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
+    except OSError as error:  # the system's word on a name, a right or a disk, not ours
+        place = f"{error.filename}: " if error.filename else ""
+        return _refuse(f"{place}{error.strerror or error}; check names, rights and room")
     except KeyboardInterrupt:
-        print("trajplan: stopped", file=sys.stderr)
+        complain("stopped")
         return 130
     except Exception as error:  # noqa: BLE001 - the one place that stands between a bug and a user
         return _broke(error)
+
+
+def _run(argv: Sequence[str] | None) -> int:
+    args = parser().parse_args(argv)
+    status: int = args.run(args)
+    sys.stdout.flush()
     return status
 
 
 def _refuse(sentence: str) -> int:
-    print(f"trajplan: {' '.join(sentence.split())}", file=sys.stderr)
+    complain(sentence)
     return 2
 
 
 def _broke(error: Exception) -> int:
     if os.environ.get("TRAJPLAN_TRACEBACK"):
         raise error
-    print(
-        f"trajplan: the program broke ({type(error).__name__}: {error}); this is a fault of the "
-        "program, set TRAJPLAN_TRACEBACK=1 to see where",
-        file=sys.stderr,
+    complain(
+        f"the program broke ({type(error).__name__}: {error}); this is a fault of the program, "
+        "set TRAJPLAN_TRACEBACK=1 to see where"
     )
     return 3

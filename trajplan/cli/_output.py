@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import json
+import sys
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from trajplan.cautions import CAUTION_TEXT
 
 if TYPE_CHECKING:
     import argparse
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
     from pathlib import Path
 
     from trajplan.files import PlanFile
@@ -17,13 +19,31 @@ if TYPE_CHECKING:
     Run = Callable[[argparse.Namespace], int]
     Command = Callable[[str, Run, str], argparse.ArgumentParser]  # name, what runs, what it says
 
-__all__ = ["add_json", "bar", "print_json", "written"]
+__all__ = ["add_force", "add_json", "bar", "handing_over", "print_json", "written"]
 
 
 def add_json(*commands: argparse.ArgumentParser) -> None:
     """Let commands print what a script reads."""
     for command in commands:
         command.add_argument("--json", action="store_true", help="print what a script reads")
+
+
+def add_force(*commands: argparse.ArgumentParser) -> None:
+    """Let commands write over what they would leave alone."""
+    for command in commands:
+        command.add_argument(
+            "--force", action="store_true", help="write over files that trajplan did not write"
+        )
+
+
+@contextmanager
+def handing_over(args: argparse.Namespace) -> Iterator[None]:
+    """Put the files of a command in place once all of them are whole and all is printed."""
+    from trajplan.files import together
+
+    with together(force=args.force):
+        yield
+        sys.stdout.flush()
 
 
 def bar(text: str) -> Callable[[int, int], None]:
@@ -50,8 +70,8 @@ def print_json(data: Mapping[str, Any]) -> None:
     print(json.dumps(told, indent=1, ensure_ascii=False, allow_nan=False))
 
 
-def written(files: Sequence[Path | None], record: PlanFile, notes: Sequence[str] = ()) -> int:
+def written(files: Sequence[Path], record: PlanFile, notes: Sequence[str] = ()) -> int:
     """Say which files were written, and answer the exit status."""
-    names = ", ".join(str(file) for file in files if file is not None)
+    names = ", ".join(str(file) for file in files)
     print(f"Written: {names}", *notes, CAUTION_TEXT, sep="\n")
     return 1 if record.verdict == "fail" else 0

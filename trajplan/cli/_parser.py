@@ -12,6 +12,7 @@ from trajplan.cli._documents import add_documents
 from trajplan.cli._looking import add_looking
 from trajplan.cli._planning import add_demo, add_planning
 from trajplan.cli._showing import add_showing
+from trajplan.cli._streams import complain
 
 if TYPE_CHECKING:
     from trajplan.cli._output import Run
@@ -49,7 +50,7 @@ def parser() -> argparse.ArgumentParser:
 class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         """Answer a wrong call in one line, like every other wrong input."""
-        print(f"trajplan: {message}; see `{self.prog} --help`", file=sys.stderr)
+        complain(f"{message}; see `{self.prog} --help`")
         sys.exit(2)
 
 

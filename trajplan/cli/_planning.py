@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trajplan.cautions import CAUTION_TEXT
-from trajplan.cli._output import add_json, bar
+from trajplan.cli._output import add_force, add_json, bar, handing_over
 from trajplan.errors import about
 
 if TYPE_CHECKING:
@@ -30,6 +30,7 @@ def add_planning(command: Command) -> None:
     study.add_argument("what", help="tilt, friction, bone, kind or cortex")
     study.add_argument("values", nargs="+", help="values, or FIRST:LAST:STEPS")
     study.add_argument("--out", type=Path, metavar="DIR", help="output folder (CASE-study)")
+    add_force(study)
     _add_handing_over(plan, "CASE-plan")
     _add_handing_over(check, "AXES-check")
     _add_no_picture(plan)
@@ -45,6 +46,7 @@ def add_demo(command: Command) -> None:
 def _add_handing_over(command: argparse.ArgumentParser, folder: str) -> None:
     command.add_argument("--out", type=Path, metavar="DIR", help=f"output folder ({folder})")
     command.add_argument("--why", action="store_true", help="tell where every number comes from")
+    add_force(command)
     add_json(command)
 
 
@@ -53,43 +55,47 @@ def _add_no_picture(command: argparse.ArgumentParser) -> None:
 
 
 def _plan(args: argparse.Namespace) -> int:
-    from trajplan.files import output_folder, read_case
+    from trajplan.files import read_case
     from trajplan.planner import plan_case
 
-    out = output_folder(args.out, f"{args.case.stem}-plan")
-    case = read_case(args.case)
-    with about(args.case):
-        plan = plan_case(case, progress=bar("placement error"))
-    return _hand_over(plan, out, "plan", args, picture=not args.no_picture)
+    files = _files(args, f"{args.case.stem}-plan", "plan", picture=not args.no_picture)
+    with handing_over(args):
+        case = read_case(args.case)
+        with about(args.case):
+            plan = plan_case(case, progress=bar("placement error"))
+        return _hand_over(plan, files, args)
 
 
 def _check(args: argparse.Namespace) -> int:
-    from trajplan.files import output_folder, read_axes, read_case
+    from trajplan.files import read_axes, read_case
     from trajplan.planner import check_axes
 
-    out = output_folder(args.out, f"{args.axes.stem}-check")
-    case = read_case(args.case)
-    axes = read_axes(args.axes, case.unit)
-    with about(args.case):
-        checked = check_axes(case, axes)
-    return _hand_over(checked, out, "check", args, picture=False)
+    files = _files(args, f"{args.axes.stem}-check", "check", picture=False)
+    with handing_over(args):
+        case = read_case(args.case)
+        axes = read_axes(args.axes, case.unit)
+        with about(args.case):
+            checked = check_axes(case, axes)
+        return _hand_over(checked, files, args)
 
 
 def _study(args: argparse.Namespace) -> int:
-    from trajplan.files import make_folder, output_folder, read_case
+    from trajplan.files import claim, make_folder, output_folder, read_case
     from trajplan.planner import study, study_values
     from trajplan.show import plot_study, study_text, write_study
 
     out = output_folder(args.out, f"{args.case.stem}-study")
-    case = read_case(args.case)
-    with about(args.case):
-        rows = study(case, args.what, study_values(args.values))
-    make_folder(out)
     files = [out / f"{args.what}.csv", out / f"{args.what}.png"]
-    write_study(rows, files[0])
-    plot_study(rows, args.what, files[1])
-    print(study_text(rows, args.what), CAUTION_TEXT, sep="\n\n")
-    print("Written: " + ", ".join(str(file) for file in files))
+    claim(files, force=args.force)
+    with handing_over(args):
+        case = read_case(args.case)
+        with about(args.case):
+            rows = study(case, args.what, study_values(args.values))
+        make_folder(out)
+        write_study(rows, files[0])
+        plot_study(rows, args.what, files[1])
+        print(study_text(rows, args.what), CAUTION_TEXT, sep="\n\n")
+        print("Written: " + ", ".join(str(file) for file in files))
     return 0
 
 
@@ -101,25 +107,35 @@ def _demo(args: argparse.Namespace) -> int:
     return _plan(args)
 
 
-def _hand_over(plan: Plan, out: Path, name: str, args: argparse.Namespace, *, picture: bool) -> int:
+def _files(args: argparse.Namespace, folder: str, name: str, *, picture: bool) -> list[Path]:
+    """Where a plan's files are to go; refused before any work if they cannot."""
+    from trajplan.files import claim, output_folder
+    from trajplan.planner import SOURCE_FILE
+
+    out = output_folder(args.out, folder)
+    endings = (".json", ".csv", *([".png"] if picture else []))
+    files = [out / f"{name}{ending}" for ending in endings]
+    claim([*files, out / SOURCE_FILE], force=args.force)
+    return files
+
+
+def _hand_over(plan: Plan, files: list[Path], args: argparse.Namespace) -> int:
     """Write a plan's files and print it."""
     from trajplan.checks import Verdict
-    from trajplan.files import make_folder, write_plan, write_plan_csv
+    from trajplan.files import make_folder, plan_json, write_plan, write_plan_csv
     from trajplan.planner import note_case, plan_record
 
     record = plan_record(plan)
-    make_folder(out)
-    files = [out / f"{name}.json", out / f"{name}.csv"]
+    make_folder(files[0].parent)
     write_plan(files[0], record)
     write_plan_csv(files[1], record)
-    note_case(out, args.case)
-    if picture:
+    note_case(files[0].parent, args.case)
+    for picture in files[2:]:
         from trajplan.show import save_plan_shot
 
-        files.append(out / f"{name}.png")
-        save_plan_shot(plan.setup, record, files[-1])
+        save_plan_shot(plan.setup, record, picture)
     if args.json:
-        print(files[0].read_text(encoding="utf-8"), end="")
+        print(plan_json(record), end="")
     else:
         from trajplan.show import plan_text, why_text
 

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trajplan.cautions import CAUTION_TEXT
+from trajplan.cli._output import add_force, handing_over
 
 if TYPE_CHECKING:
     import argparse
@@ -22,24 +23,30 @@ def add_showing(command: Command) -> None:
     view.add_argument("plan", type=Path, help="plan file (JSON) or case file (TOML)")
     view.add_argument("--case", type=Path, help="case of the plan, where it has moved")
     view.add_argument("--shot", type=Path, metavar="FILE.png", help="write a picture, no window")
+    add_force(view)
 
 
 def _view(args: argparse.Namespace) -> int:
+    from trajplan.files import claim
     from trajplan.planner import load_plan
     from trajplan.show import Session, save_edited, save_plan_shot, show_window
 
     _can_show(args.shot)
-    setup, record = load_plan(args.plan, args.case)
     if args.shot is not None:
-        save_plan_shot(setup, record, args.shot)
-        print(f"Written: {args.shot}", CAUTION_TEXT, sep="\n")
+        claim([args.shot], force=args.force)
+        with handing_over(args):
+            setup, record = load_plan(args.plan, args.case)
+            save_plan_shot(setup, record, args.shot)
+            print(f"Written: {args.shot}", CAUTION_TEXT, sep="\n")
         return 0
+    setup, record = load_plan(args.plan, args.case)
     planned = args.plan.suffix.lower() == ".json"
     out = args.plan.parent if planned else Path(f"{args.plan.stem}-plan")
 
     def keep(edited: Session) -> Path:
-        path = save_edited(edited, out, args.plan.stem)
-        print(f"Written: {path}", flush=True)
+        with handing_over(args):
+            path = save_edited(edited, out, args.plan.stem)
+            print(f"Written: {path}")
         return path
 
     show_window(Session(setup, record), keep)

@@ -19,6 +19,7 @@ from trajplan.files._case import (
 )
 from trajplan.files._csv import csv_text
 from trajplan.files._demo import demo_case
+from trajplan.files._digest import canonical
 from trajplan.files._force_records import (
     ContactRecord,
     OpeningRecord,
@@ -28,10 +29,14 @@ from trajplan.files._force_records import (
     ZoneShareRecord,
 )
 from trajplan.files._output import (
+    claim,
     make_folder,
     output_folder,
+    staged,
+    together,
     write_bytes_atomic,
     write_text_atomic,
+    writing,
 )
 from trajplan.files._plan import (
     AlternativeRecord,
@@ -47,6 +52,7 @@ from trajplan.files._plan import (
     ShaftRecord,
     TallyRecord,
     ZoneRecord,
+    parse_plan,
     plan_json,
     plan_schema,
     read_plan,
@@ -115,21 +121,27 @@ __all__ = [
     "WireRecord",
     "ZoneRecord",
     "ZoneShareRecord",
+    "canonical",
     "check_limit_names",
+    "claim",
     "csv_text",
     "demo_case",
     "make_folder",
     "output_folder",
+    "parse_plan",
     "plan_json",
     "plan_schema",
     "read_axes",
     "read_case",
     "read_plan",
     "screw_rows",
+    "staged",
+    "together",
     "write_axes",
     "write_bytes_atomic",
     "write_plan",
     "write_plan_csv",
     "write_stl",
     "write_text_atomic",
+    "writing",
 ]

@@ -16,6 +16,7 @@ from trajplan.errors import AxesFileError
 from trajplan.files._csv import guarded, unguarded
 from trajplan.files._output import write_text_atomic
 from trajplan.implants import read_bytes, shown
+from trajplan.outside import obeyed
 from trajplan.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
@@ -182,6 +183,9 @@ def _line(path: Path, number: int, header: list[str], cells: list[str]) -> _Line
     for name in header:
         if not line.cells.get(name):
             line.refuse(f'the cell "{name}" is empty', "fill it in, or take the row out")
+        sign = next((c for c in line.cells[name] if obeyed(c)), None)
+        if sign is not None:
+            line.refuse(f'"{name}" holds the control character U+{ord(sign):04X}', "take it out")
     return line
 
 

@@ -24,6 +24,7 @@ from trajplan.errors import CaseError
 from trajplan.files._changes import changes_bytes, merged
 from trajplan.files._sentences import refuse, sentence
 from trajplan.implants import nearest, parse_toml, read_bytes, shown
+from trajplan.outside import obeyed
 from trajplan.units import Unit  # noqa: TC001 - pydantic reads the annotation at run time
 
 if TYPE_CHECKING:
@@ -63,7 +64,18 @@ def _long_enough(vector: tuple[float, float, float]) -> tuple[float, float, floa
     return vector
 
 
-Text: TypeAlias = Annotated[str, Field(min_length=1)]
+def _shown_as_it_is(text: str) -> str:
+    sign = next((c for c in text if obeyed(c)), None)
+    if sign is not None:
+        raise refuse(
+            f"found the control character U+{ord(sign):04X}, which a terminal would obey",
+            "take it out",
+        )
+    return text
+
+
+Label: TypeAlias = Annotated[str, AfterValidator(_shown_as_it_is)]
+Text: TypeAlias = Annotated[str, Field(min_length=1), AfterValidator(_shown_as_it_is)]
 #: Bounds of what no rule bounds: far above any length, force or moment on a bone, and so far
 #: below the largest float that no product of a few of them overflows.
 Number: TypeAlias = Annotated[float, Strict(), Field(ge=-1e9, le=1e9)]
@@ -262,9 +274,9 @@ class WeightCase(_Table):
 class Case(_Table):
     """A case; points in its own `unit`, settings in mm and degrees."""
 
-    title: str = ""
+    title: Label = ""
     unit: Unit
-    frame: str = ""  # a label, carried through, never applied
+    frame: Label = ""  # a label, carried through, never applied
     catalogue: tuple[Text, ...] = ()  # paths, relative to the case file
     bone: BoneCase
     fracture: FractureCase

@@ -1,14 +1,145 @@
-"""Files are written whole or not at all."""
+"""Files are written whole or not at all, and over nothing that somebody else needs."""
 
 from __future__ import annotations
 
 import os
 import secrets
+from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING, BinaryIO
 
 from trajplan.errors import OutputError
+from trajplan.files._own import OWN, file_digest, foreign_list, is_own, listed, own_lines
+from trajplan.outside import file_id, files_read, is_folder, real_path
 
-__all__ = ["make_folder", "output_folder", "write_bytes_atomic", "write_text_atomic"]
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from trajplan.outside import FileId
+
+__all__ = [
+    "claim",
+    "make_folder",
+    "output_folder",
+    "staged",
+    "together",
+    "write_bytes_atomic",
+    "write_text_atomic",
+    "writing",
+]
+
+
+class _Group:
+    """Files that are put in place together, or not at all."""
+
+    def __init__(self, read: set[FileId], *, force: bool) -> None:
+        self.files: dict[Path, Path] = {}  # goal -> where it lies until all are whole
+        self.folders: list[Path] = []  # made for them
+        self._read, self._force = read, force
+
+    def check(self, path: Path) -> None:
+        """Refuse to write over what is read, or what is not our own."""
+        if self._force or path in self.files:
+            return
+        if file_id(path) in self._read:
+            raise OutputError(
+                "the same call reads this file", remedy="name another file", file=path
+            )
+        claim([path])
+
+    def put_in_place(self) -> None:
+        """Put every file where it belongs, and list them as ours."""
+        folders: dict[Path, dict[str, str]] = {}
+        for path, temporary in self.files.items():
+            digest = file_digest(temporary)
+            folders.setdefault(path.parent, {})[path.name] = digest or ""
+        for folder, names in folders.items():
+            kept = {n: d for n, d in listed(folder).items() if (folder / n).exists()}
+            write_text_atomic(folder / OWN, own_lines(kept | names))
+        for path, temporary in self.files.items():
+            try:
+                temporary.replace(path)
+            except OSError as error:
+                raise _not_written(path, error) from error
+
+    def drop(self) -> None:
+        """Leave nothing behind."""
+        for temporary in self.files.values():
+            _drop(temporary)
+        for folder in reversed(self.folders):
+            try:
+                folder.rmdir()
+            except OSError:  # somebody else put something there
+                return
+
+
+#: The group that files are written for now; none: each stands alone.
+_GROUPS: list[_Group] = []
+
+
+@contextmanager
+def together(read: set[FileId] | None = None, *, force: bool = False) -> Iterator[None]:
+    """Put all files that are written inside in place at the end, or none of them.
+
+    Parameters
+    ----------
+    read : set of FileId, optional
+        Files that are never written over, beside those read inside.
+    force : bool
+        Write over whatever is there.
+
+    Raises
+    ------
+    OutputError
+        Inside, where a file is to be written over one that is read, or that is not our own.
+    """
+    with files_read() as noted:
+        group = _Group(noted if read is None else read, force=force)
+        _GROUPS.append(group)
+        try:
+            yield
+            _GROUPS.remove(group)
+            group.put_in_place()
+        except BaseException:
+            if group in _GROUPS:
+                _GROUPS.remove(group)
+            group.drop()
+            raise
+
+
+def claim(files: Iterable[Path], *, force: bool = False) -> None:
+    """Refuse, before any work is done, to write over a file that trajplan did not write.
+
+    Parameters
+    ----------
+    files : iterable of Path
+        What is to be written.
+    force : bool
+        Whether it was asked for all the same.
+
+    Raises
+    ------
+    OutputError
+        If one is there, and is not as trajplan left it.
+    """
+    if force:
+        return
+    for path in files:
+        if foreign_list(path.parent):
+            raise OutputError(
+                f'trajplan lists its files under the name "{OWN}", and this is another file',
+                remedy="rename it, or name another folder",
+                file=path.parent / OWN,
+            )
+        if file_id(path) is not None and not is_folder(path) and not is_own(path):
+            changed = path.name in listed(path.parent)
+            raise OutputError(
+                "this file was changed since trajplan wrote it"
+                if changed
+                else "there is a file of this name that trajplan did not write",
+                remedy="name another, or write over it with --force",
+                file=path,
+            )
 
 
 def output_folder(wanted: Path | None, default: str, option: str = "--out") -> Path:
@@ -33,7 +164,10 @@ def output_folder(wanted: Path | None, default: str, option: str = "--out") -> P
         If it cannot be made or written to.
     """
     out = wanted or Path(default)
-    there = next(folder for folder in (out, *out.resolve().parents) if folder.exists())
+    try:
+        there = next(folder for folder in (out, *real_path(out).parents) if _is_there(folder))
+    except (OSError, ValueError) as error:
+        raise _no_folder(out, error, option) from None
     if not there.is_dir() or not os.access(there, os.W_OK | os.X_OK):
         raise OutputError(
             "this is no folder that can be written to",
@@ -41,6 +175,15 @@ def output_folder(wanted: Path | None, default: str, option: str = "--out") -> P
             file=there,
         )
     return out
+
+
+def _is_there(path: Path) -> bool:
+    """Whether something is there; a name that no system takes is told by its error."""
+    try:
+        path.lstat()
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+    return True
 
 
 def make_folder(out: Path, option: str = "--out") -> None:
@@ -58,14 +201,13 @@ def make_folder(out: Path, option: str = "--out") -> None:
     OutputError
         If it cannot be made.
     """
+    missing = [folder for folder in (out, *out.parents) if not is_folder(folder)]
     try:
         out.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise OutputError(
-            f"the folder cannot be made ({error.strerror})",
-            remedy=f"give another {option} folder",
-            file=out,
-        ) from None
+    except (OSError, ValueError) as error:
+        raise _no_folder(out, error, option) from None
+    if _GROUPS:
+        _GROUPS[-1].folders += reversed(missing)
 
 
 def write_text_atomic(path: Path, text: str) -> None:
@@ -81,9 +223,18 @@ def write_text_atomic(path: Path, text: str) -> None:
     Raises
     ------
     OutputError
-        If the file cannot be written; nothing is left behind.
+        If the file cannot be written, or the text holds a name that is no UTF-8; nothing is left
+        behind.
     """
-    write_bytes_atomic(path, text.encode())
+    try:
+        content = text.encode()
+    except UnicodeEncodeError:
+        raise OutputError(
+            "it would hold the name of a file that is not UTF-8",
+            remedy="give the file another name",
+            file=path,
+        ) from None
+    write_bytes_atomic(path, content)
 
 
 def write_bytes_atomic(path: Path, content: bytes) -> None:
@@ -101,38 +252,110 @@ def write_bytes_atomic(path: Path, content: bytes) -> None:
     OutputError
         If the file cannot be written; nothing is left behind.
     """
+    with writing(path) as stream:
+        stream.write(content)
+
+
+@contextmanager
+def writing(path: Path) -> Iterator[BinaryIO]:
+    """Open a file that is put in place when it is whole.
+
+    Parameters
+    ----------
+    path : Path
+        The file; its folder must exist.
+
+    Yields
+    ------
+    binary stream
+        Of a temporary file in the same folder.
+
+    Raises
+    ------
+    OutputError
+        If the file cannot be written; nothing is left behind.
+    """
+    group = _GROUPS[-1] if _GROUPS else None
+    if group is not None:
+        group.check(path)
     # Opened by name, not by `tempfile`, so that the file gets the user's usual permissions.
-    temporary = path.parent / f".{path.name}.{secrets.token_hex(4)}.part"
+    temporary = path.parent / f".{secrets.token_hex(6)}.part"
     try:
-        with temporary.open("xb") as stream:
-            stream.write(content)
-        temporary.replace(path)
+        _is_there(path)  # a name that no system takes is told before anything is put in place
+        stream = temporary.open("xb")
+    except (OSError, ValueError) as error:  # ValueError: a null character in the name
+        raise _not_written(path, error) from error
+    try:
+        with stream:
+            yield stream
+        if group is None:
+            temporary.replace(path)
     except OSError as error:
-        raise OutputError(_found(path, error), remedy=_remedy(path), file=path) from error
-    finally:
         _drop(temporary)
+        raise _not_written(path, error) from error
+    except BaseException:
+        _drop(temporary)
+        raise
+    if group is not None:
+        earlier = group.files.get(path)
+        if earlier is not None:
+            _drop(earlier)
+        group.files[path] = temporary
+
+
+def staged(path: Path) -> Path:
+    """Where a file lies that was written: not yet in its place, inside `together`.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    Path
+    """
+    return _GROUPS[-1].files.get(path, path) if _GROUPS else path
 
 
 def _drop(temporary: Path) -> None:
     try:
         temporary.unlink(missing_ok=True)
-    except OSError:  # its folder is no folder, so there is nothing to drop
+    except (OSError, ValueError):  # its folder is no folder, so there is nothing to drop
         return
 
 
-def _found(path: Path, error: OSError) -> str:
-    if not path.parent.exists():
-        return f"the folder {path.parent} does not exist"
-    if not path.parent.is_dir():
-        return f"{path.parent} is not a folder"
-    if path.is_dir():
-        return "this is a folder, not a file"
-    return f"the file cannot be written ({error.strerror or error})"
+def _no_folder(out: Path, error: Exception, option: str) -> OutputError:
+    return OutputError(
+        f"the folder cannot be made ({_reason(error)})",
+        remedy=f"give another {option} folder",
+        file=out,
+    )
 
 
-def _remedy(path: Path) -> str:
-    if path.is_dir():
-        return "name a file inside it"
-    if not path.parent.is_dir():
-        return "make the folder first, or name another"
-    return "name a folder that you may write to, on a disk with room"
+def _not_written(path: Path, error: Exception) -> OutputError:
+    if file_id(path.parent) is None:
+        return OutputError(
+            f"the folder {path.parent} does not exist",
+            remedy="make the folder first, or name another",
+            file=path,
+        )
+    if not is_folder(path.parent):
+        return OutputError(
+            f"{path.parent} is not a folder",
+            remedy="make the folder first, or name another",
+            file=path,
+        )
+    if is_folder(path):
+        return OutputError(
+            "this is a folder, not a file", remedy="name a file inside it", file=path
+        )
+    return OutputError(
+        f"the file cannot be written ({_reason(error)})",
+        remedy="name a folder that you may write to, on a disk with room",
+        file=path,
+    )
+
+
+def _reason(error: Exception) -> str:
+    return str(error.strerror or error) if isinstance(error, OSError) else str(error)

@@ -6,9 +6,10 @@ import json
 from pathlib import Path
 from typing import Any, Final, Literal
 
-from pydantic import Field, ValidationError
+from pydantic import Field, ValidationError, computed_field
 
 from trajplan.errors import PlanFileError
+from trajplan.files._digest import APART, content_digest
 from trajplan.files._force_records import (
     ContactRecord,
     OpeningRecord,
@@ -47,6 +48,7 @@ __all__ = [
     "ShaftRecord",
     "TallyRecord",
     "ZoneRecord",
+    "parse_plan",
     "plan_json",
     "plan_schema",
     "read_plan",
@@ -222,6 +224,14 @@ class PlanFile(Record):
     tally: tuple[TallyRecord, ...] = ()
     verdict: VerdictWord
 
+    @computed_field(  # type: ignore[prop-decorator]  # pydantic's own way, as its manual has it
+        description="sha256 of all the rest but `created`: a plan that was edited is refused"
+    )
+    @property
+    def digest(self) -> str:
+        """The sha256 of the content, by which a reader knows whether it was edited."""
+        return content_digest(self.model_dump(mode="json", by_alias=True, exclude=set(APART)))
+
 
 def plan_schema() -> dict[str, Any]:
     """JSON Schema of the plan file, as it ships in ``plan.schema.json``.
@@ -283,16 +293,49 @@ def read_plan(path: str | Path) -> PlanFile:
     Raises
     ------
     PlanFileError
-        If it is missing, not a plan, damaged, or written by a newer version.
+        If it is missing, not a plan, damaged, edited, or written by a newer version.
     """
     path = Path(path)
-    data = _parse(read_bytes(path, PlanFileError), path)
+    return parse_plan(read_bytes(path, PlanFileError), path)
+
+
+def parse_plan(content: bytes, path: Path) -> PlanFile:
+    """A plan out of the bytes of its file.
+
+    Parameters
+    ----------
+    content : bytes
+        The bytes.
+    path : Path
+        Where they come from, for errors.
+
+    Returns
+    -------
+    PlanFile
+
+    Raises
+    ------
+    PlanFileError
+        See `read_plan`.
+    """
+    data = _parse(content, path)
     _check_version(data, path)
+    said = data.pop("digest", None)
     try:
-        return PlanFile.model_validate(data)
+        plan = PlanFile.model_validate(data)
     except ValidationError as error:
         where, found, remedy = sentence(error, PlanFile)
         raise PlanFileError(found, remedy=remedy, file=path, where=where) from None
+    if said != content_digest(data):
+        raise PlanFileError(
+            "its content is not what was written: the digest does not fit"
+            if said is not None
+            else "it carries no digest of its content",
+            remedy="plan the case again, or move screws in the window of `trajplan view` and save",
+            file=path,
+            where="digest",
+        )
+    return plan
 
 
 def _no_constant(text: str) -> float:

@@ -6,6 +6,8 @@ import re
 import tomllib
 from typing import TYPE_CHECKING, Any
 
+from trajplan.outside import regular_file
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -31,19 +33,16 @@ def read_bytes(path: Path, error: type[InputError]) -> bytes:
     Raises
     ------
     InputError
-        Of the kind asked for, if the file is missing, a folder, or cannot be read.
+        Of the kind asked for, if the file is missing, no regular file, or cannot be read.
     """
+    regular_file(path, error)
     try:
         return path.read_bytes()
-    except FileNotFoundError:
+    except OSError as trouble:
         raise error(
-            "there is no such file", remedy="check its name and folder", file=path
-        ) from None
-    except IsADirectoryError:
-        raise error("this is a folder", remedy="name a file inside it", file=path) from None
-    except (OSError, ValueError) as trouble:  # ValueError: a name with a null character
-        raise error(
-            f"the file cannot be read ({trouble})", remedy="check its name and rights", file=path
+            f"the file cannot be read ({trouble.strerror})",
+            remedy="check its name and rights",
+            file=path,
         ) from None
 
 

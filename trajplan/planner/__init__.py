@@ -4,7 +4,7 @@ from trajplan.planner._assess import Assessment, assess, work_out
 from trajplan.planner._candidates import Candidates, candidates
 from trajplan.planner._check import check_axes, judge_axes
 from trajplan.planner._choose import best_set
-from trajplan.planner._load import load_plan, note_case
+from trajplan.planner._load import SOURCE_FILE, load_plan, note_case
 from trajplan.planner._plan import Alternative, Plan, plan_case
 from trajplan.planner._provenance import same_inputs
 from trajplan.planner._record import plan_record, program_version
@@ -15,6 +15,7 @@ from trajplan.planner._strength import Pressing
 from trajplan.planner._study import StudyRow, StudySetting, study, study_values
 
 __all__ = [
+    "SOURCE_FILE",
     "Alternative",
     "Assessment",
     "BoneMaker",

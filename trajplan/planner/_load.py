@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 
 from trajplan.errors import PlanFileError, about
 from trajplan.files import read_case, read_plan, write_text_atomic
+from trajplan.implants import read_bytes
+from trajplan.outside import real_path
 from trajplan.planner._plan import plan_case
 from trajplan.planner._provenance import same_inputs
 from trajplan.planner._record import plan_record
@@ -18,7 +20,7 @@ if TYPE_CHECKING:
     from trajplan.files import Case, PlanFile
     from trajplan.planner._setup import Setup
 
-__all__ = ["load_plan", "note_case"]
+__all__ = ["SOURCE_FILE", "load_plan", "note_case"]
 
 #: File beside a plan that says where its case lies, so that the meshes are found again. Kept
 #: out of the plan, whose bytes depend on the case alone.
@@ -40,7 +42,7 @@ def note_case(folder: Path, case: Path) -> None:
     OutputError
         If the folder cannot be written.
     """
-    where = Path(os.path.relpath(case.resolve(), folder.resolve())).as_posix()
+    where = Path(os.path.relpath(real_path(case), real_path(folder))).as_posix()
     write_text_atomic(folder / SOURCE_FILE, json.dumps({"case": where}) + "\n")
 
 
@@ -83,9 +85,9 @@ def _case_of(plan: Path, given: Path | None) -> Case:
         return read_case(given)
     note = plan.parent / SOURCE_FILE
     try:
-        told = json.loads(note.read_text(encoding="utf-8"))
+        told = json.loads(read_bytes(note, PlanFileError))
         case, changes = plan.parent / told["case"], told.get("changes")
-    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+    except (PlanFileError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         raise PlanFileError(
             "nothing beside the plan says where its case lies",
             remedy="name the case with --case",

@@ -9,6 +9,7 @@ import numpy as np
 from trajplan.bone import point_distance
 from trajplan.checks import LIMIT_NOTES, Aim, Limits
 from trajplan.errors import CaseError
+from trajplan.outside import real_path
 from trajplan.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
@@ -76,7 +77,7 @@ MOST = {"one_approach": 180.0, "guide_length": 300.0}
 
 
 def refuse_twice(case: Case, files: list[Path]) -> None:
-    same = [file.resolve() for file in files]
+    same = [real_path(file) for file in files]
     twice = next((file for i, file in enumerate(same) if file in same[:i]), None)
     if twice is not None:
         raise CaseError(

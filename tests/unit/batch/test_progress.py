@@ -54,7 +54,7 @@ def test_a_bar_on_a_terminal_is_drawn_over():
 
 def test_failures_are_told_at_once_and_counted():
     text = run(io.StringIO(), total=1, status="failed")
-    assert text.splitlines()[0] == "failed: c0: no \\x1b[31mbone\\n"
+    assert text.splitlines()[0] == "failed: c0: no \\u001b[31mbone"
     assert text.splitlines()[1].endswith("1 failed")
 
 

@@ -16,7 +16,7 @@ from specimens import tube
 
 from trajplan.batch import Job, find_jobs
 from trajplan.batch._bounds import memory_of, threads_bound
-from trajplan.batch._outcome import trusted
+from trajplan.batch._outcome import _seal, trusted
 from trajplan.batch._program import program_mark
 from trajplan.batch._work import Orders, do
 from trajplan.cautions import CAUTION_TEXT
@@ -192,9 +192,12 @@ class TestTrust:
         (self.folder / name).unlink()
         assert self.trusted(job, orders) is None
 
-    def test_an_edited_plan(self, job, orders):
-        text = (self.folder / "plan.json").read_text()
-        (self.folder / "plan.json").write_text(text.replace("caution", "pass"))
+    @pytest.mark.parametrize("name", ["plan.json", "plan.txt", "source.json", "result.json"])
+    def test_an_edited_file(self, job, orders, name):
+        text = (self.folder / name).read_text()
+        changed = text.replace("caution", "pass").replace("case000", "case001")
+        assert changed != text
+        (self.folder / name).write_text(changed)
         assert self.trusted(job, orders) is None
 
     @pytest.mark.parametrize("text", ["", "[]", "{}", '{"id": 3}', "[" * 100_000])
@@ -204,8 +207,23 @@ class TestTrust:
 
     def test_a_receipt_of_the_wrong_types(self, job, orders):
         receipt = json.loads((self.folder / "result.json").read_text())
-        (self.folder / "result.json").write_text(json.dumps(receipt | {"screws": "none"}))
-        assert self.trusted(job, orders) is None
+        path = self.folder / "result.json"
+        for wrong in (
+            {"screws": "none"},
+            {"screws": [3]},
+            {"rules": {"tilt": 3}},
+            {"rules": {"tilt": {"fail": "1"}}},
+            {"row": []},
+            {"inputs": {"case": None}},
+            {"seconds": "long"},
+            {"digests": {}},
+            {"digests": {"plan.json": 1}},
+        ):
+            changed = {k: v for k, v in (receipt | wrong).items() if k != "sha256"}
+            path.write_text(json.dumps(changed | {"sha256": _seal(changed)}))
+            assert self.trusted(job, orders) is None, wrong
+        path.write_text(json.dumps(receipt))
+        assert self.trusted(job, orders) is not None
 
 
 def test_the_mark_of_the_program_changes_with_its_code(tmp_path, monkeypatch):
@@ -224,7 +242,7 @@ def test_the_mark_of_the_program_changes_with_its_code(tmp_path, monkeypatch):
 def test_a_pipe_in_place_of_a_mesh_keeps_nobody_waiting(job, tmp_path):
     (tmp_path / "bone0.stl").unlink()
     os.mkfifo(tmp_path / "bone0.stl")
-    assert "this is no file" in do(job, Orders()).error
+    assert "this is a pipe, not a file" in do(job, Orders()).error
 
 
 def test_the_bound_on_time_ends_a_process_that_hangs():
@@ -233,6 +251,17 @@ def test_the_bound_on_time_ends_a_process_that_hangs():
         "with time_bound(0.2): time.sleep(60)"
     )
     done = subprocess.run([sys.executable, "-c", code], check=False, timeout=50)
+    assert done.returncode == 1
+
+
+def test_the_bound_on_time_holds_for_reading_the_case(job, tmp_path):
+    code = (
+        "import sys, time; from pathlib import Path\n"
+        "import trajplan.batch._jobs as jobs; from trajplan.batch._work import Orders, do\n"
+        "jobs.read_case = lambda *_: time.sleep(60)\n"
+        "do(jobs.Job('a', Path(sys.argv[1])), Orders(timeout=0.2))"
+    )
+    done = subprocess.run([sys.executable, "-c", code, job.case], check=False, timeout=50)
     assert done.returncode == 1
 
 
