@@ -132,13 +132,14 @@ def _spread_it(*, washered: bool, stocked: bool, countersunk: bool) -> str:
     return "Use a washer"
 
 
-def slip(low: float, high: float, *, where: str = "", bends: bool = False) -> Finding:
+def slip(low: float, estimate: float, *, where: str = "", bends: bool = False) -> Finding:
     """Judge whether the fragments slide when the screws are tightened.
 
     Parameters
     ----------
-    low, high : float
-        Friction over shear, with the least and the most friction; NaN is unknown.
+    low, estimate : float
+        Friction over shear, with the least friction and with the friction of the case; NaN is
+        unknown.
     where : str
         Names the surface that slides first, where there are several.
     bends : bool
@@ -147,24 +148,31 @@ def slip(low: float, high: float, *, where: str = "", bends: bool = False) -> Fi
     Returns
     -------
     Finding
-        For the plan. Fails where they slide with any friction, cautions where they may.
+        For the plan. Fails where they slide with the friction of the case, cautions where they
+        do with the least.
     """
     if np.isnan(low):
         verdict, why = Verdict.UNKNOWN, f"Whether the fragments slide{where} cannot be told."
-    elif high < 1.0:
+    elif estimate < 1.0:
         verdict = Verdict.FAIL
-        why = f"Tightening makes the fragments slide{where} with any plausible friction: {_PLATE}"
+        why = (
+            f"Tightening makes the fragments slide{where}: friction bears {estimate:.2f} times the "
+            f"shear of the screws, {low:.2f} at the least. Stand them squarer to the fracture, or "
+            "let a plate hold it."
+        )
     elif low < 1.0:
         verdict = Verdict.CAUTION
         why = (
             f"With little friction tightening makes the fragments slide{where} (reserve "
-            f"{low:.2f}): hold the reduction, or stand the screws squarer to the fracture."
+            f"{low:.2f}): decide whether a clamp holds the reduction, or stand the screws squarer to "
+            "the fracture."
         )
     elif bends:
         verdict = Verdict.CAUTION
         why = (
             f"Friction alone would not keep the fragments from sliding{where}: the bends of the "
-            "fracture stop them, if the fragments truly fit. Hold the reduction while tightening."
+            "fracture stop them, if the fragments truly fit. Decide whether they do, and hold the "
+            "reduction while tightening."
         )
     else:
         verdict = Verdict.PASS

@@ -103,6 +103,7 @@ class Outlook:
 
 def _together(setup: Setup, found: Pressing) -> tuple[Finding, Finding]:
     """Whether the fragments slide, and over how much of the fracture they are pressed."""
+    friction = friction_range(setup.limits)
     weak, pressed = found.slipping, [s for s in found.surfaces if len(s.screws)]
     if found.reserve_low >= 1.0:  # nothing slides; say where it is the bends that stop it
         weak = next((s for s in pressed if s.bends), weak)
@@ -113,7 +114,7 @@ def _together(setup: Setup, found: Pressing) -> tuple[Finding, Finding]:
         aimed_slip(
             slip(
                 found.reserve_low,
-                found.reserve_high,
+                found.reserve_low * friction.estimate / friction.low,
                 where="" if weak is None else where_of(setup, weak.zones),
                 bends=weak is not None and weak.bends,
             ),
