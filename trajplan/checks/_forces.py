@@ -164,8 +164,8 @@ def slip(low: float, estimate: float, *, where: str = "", bends: bool = False) -
         verdict = Verdict.CAUTION
         why = (
             f"With little friction tightening makes the fragments slide{where} (reserve "
-            f"{low:.2f}): decide whether a clamp holds the reduction, or stand the screws squarer to "
-            "the fracture."
+            f"{low:.2f}): decide whether a clamp holds the reduction, or stand the screws squarer "
+            "to the fracture."
         )
     elif bends:
         verdict = Verdict.CAUTION
