@@ -4,6 +4,7 @@ from trajplan.checks._access import Approach, approach, one_approach
 from trajplan.checks._aim import TO_FRACTURE, Aim, aim, aimed_slip
 from trajplan.checks._alone import end_alone, pulled_apart, screws_alone
 from trajplan.checks._clearance import Obstacle, clearance, head_on_joint, joint_given, too_near
+from trajplan.checks._closed import fractures_closed
 from trajplan.checks._crossing import crosses_fracture, local_tilt, meets_bone, tilt
 from trajplan.checks._edge import fracture_edge
 from trajplan.checks._forces import (
@@ -94,6 +95,7 @@ __all__ = [
     "entry_angle",
     "exit_angle",
     "fracture_edge",
+    "fractures_closed",
     "fragments_gap",
     "fragments_overlap",
     "fragments_step",

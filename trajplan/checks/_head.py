@@ -16,14 +16,14 @@ __all__ = ["drills_named", "entry_angle", "exit_angle", "head_seat", "head_suppo
 
 
 def head_seat(screws: Trajectories, limits: Limits) -> Ruling:
-    """Caution a head that bears on too little of a circle.
+    """Fail a head that hangs, and note one that bears on little of a circle.
 
     Parameters
     ----------
     screws : Trajectories
         ``n`` screws, countersunk as far as is allowed.
     limits : Limits
-        ``rim_contact`` cautions, ``rim_least`` fails; shares.
+        ``rim_contact`` is noted, ``rim_least`` fails; shares.
 
     Returns
     -------
@@ -34,7 +34,7 @@ def head_seat(screws: Trajectories, limits: Limits) -> Ruling:
     verdict, limit = grade(
         contact,
         fail_below=100.0 * limits.rim_least,
-        caution_below=100.0 * limits.rim_contact,
+        note_below=100.0 * limits.rim_contact,
         applies=screws.corridors.hit,
         doubt=~screws.corridors.decided,
     )
@@ -48,9 +48,9 @@ def head_seat(screws: Trajectories, limits: Limits) -> Ruling:
         "limit: assumption",
         sentences={
             Verdict.PASS: "The head bears on {measured} of a full circle.",
-            Verdict.CAUTION: "The head, or its washer, bears on only {measured} of a full circle "
-            "even after the deepest countersink allowed. Decide whether to turn the axis squarer "
-            "to the surface, or to smooth a place for it.",
+            Verdict.NOTE: "The head, or its washer, bears on only {measured} of a full circle "
+            "even after the deepest countersink allowed: smooth a place for it before it is "
+            "tightened.",
             Verdict.FAIL: "The head, or its washer, hangs: it bears on only {measured} of a full "
             "circle ({limit} is the least).",
             Verdict.UNKNOWN: "How the head sits cannot be told.",

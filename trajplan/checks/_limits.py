@@ -42,7 +42,7 @@ class Limits:
     edge_wanted: float = 1.0
     rim_contact: float = 0.5
     support_least: float = 1.0
-    support_wanted: float = 1.0
+    support_wanted: float = 0.5
     countersink_share: float = 0.5
     entry_angle_noted: float = 30.0
     entry_angle: float = 45.0
@@ -197,14 +197,15 @@ LIMIT_NOTES: dict[str, LimitNote] = {
         "distance of the hole's rim to the fracture line without a caution",
     ),
     "rim_contact": LimitNote(
-        "share", "assumption", "share of the head's rim that should bear on bone"
+        "share", "assumption", "share of the head's rim on bone below which it is noted"
     ),
     "support_least": LimitNote(
         "mm", "assumption", "least bone of the near fragment between the head and the fracture"
     ),
     "support_wanted": LimitNote(
         "thread diameters",
-        "assumption",
+        "derived: a ring of cortex so deep under a head of 8 mm bears 2.9 kN in shear at 51.6 MPa "
+        "(Turner et al. 2001, abstract), about the greatest force of a 4.5 mm screw in print",
         "bone of the near fragment between the head and the fracture without a caution",
     ),
     "countersink_share": LimitNote(

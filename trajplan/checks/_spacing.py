@@ -203,12 +203,11 @@ def holds_rotation(count: int, *, protection: str = "none") -> Finding:
     Finding
         For the plan as a whole.
     """
-    enough = count >= 2
-    plated = count == 1 and protection in ("plate", "buttress")
+    enough, plated = count >= 2, protection in ("plate", "buttress")
     if enough:
         why = f"{count} screws hold the fragments against turning."
     elif plated:
-        why = "One screw does not stop turning: the plate that the case names must."
+        why = "Fewer than two screws do not stop turning: the plate that the case names must."
     else:
         why = (
             "Fewer than two screws cross some fracture: its fragments can still turn. Decide on a "

@@ -11,6 +11,7 @@ import numpy as np
 from trajplan.checks import (
     Finding,
     Verdict,
+    fractures_closed,
     holds_rotation,
     named_by,
     one_approach,
@@ -190,7 +191,8 @@ def _rotation(setup: Setup, screws: Trajectories) -> Finding:
     """Whether every fracture has screws enough to stop turning."""
     inside = screws.crossing.inside
     least = min(int(inside[rows].sum()) for _, rows in by_fracture(setup, screws))
-    return holds_rotation(least, protection=setup.case.screws.protection)
+    said = setup.case.screws.protection if inside.any() else "none"
+    return holds_rotation(least, protection=said)
 
 
 def _left_open(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:
@@ -198,30 +200,14 @@ def _left_open(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:
     pairs = dict.fromkeys(zone.fragments for zone in setup.around.zones)
     closing = screws.crossing.zone[screws.crossing.inside]
     closed = {setup.around.zones[int(row)].fragments for row in closing}
-    names = setup.fragment_names
-    open_pairs = [pair for pair in pairs if pair is not None and pair not in closed]
     if len(pairs) < 2 or not len(closing):
         return ()
-    between = " and ".join(f"between {names[a]} and {names[b]}" for a, b in open_pairs)
-    plate = setup.case.screws.protection in ("plate", "buttress")
-    if not open_pairs:
-        verdict, why = Verdict.PASS, "Every fracture between two fragments has a screw."
-    elif plate:
-        verdict = Verdict.CAUTION
-        why = f"No screw closes the fracture {between}: decide whether the plate alone holds it."
-    else:
-        verdict = Verdict.FAIL
-        why = f"No screw closes the fracture {between}: nothing holds it."
     return (
-        Finding(
-            rule="fractures_closed",
-            subject="plan",
-            verdict=verdict,
-            measured=float(len(pairs) - len(open_pairs)),
-            limit=float(len(pairs)),
-            unit="fractures",
-            why=why,
-            source="common practice",
+        fractures_closed(
+            [pair for pair in pairs if pair is not None and pair in closed],
+            [pair for pair in pairs if pair is not None and pair not in closed],
+            setup.fragment_names,
+            plated=setup.case.screws.protection in ("plate", "buttress"),
         ),
     )
 

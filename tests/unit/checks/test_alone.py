@@ -156,7 +156,6 @@ def test_a_pull_wants_a_tension_band():
 def test_a_plate_stops_turning_too():
     assert holds_rotation(1).verdict is Verdict.CAUTION
     assert holds_rotation(1, protection="plate").verdict is Verdict.PASS
-    assert holds_rotation(0, protection="plate").verdict is Verdict.CAUTION
     assert holds_rotation(1, protection="cast").verdict is Verdict.CAUTION
 
 
