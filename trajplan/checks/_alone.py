@@ -61,17 +61,16 @@ def end_alone(count: int, *, poor: bool = False, protection: str = "none") -> Fi
        with screws and a buttress plate one.
     """
     answers = (
-        ("poor", poor, f"The bone is poor, as the case says: {_BUTTRESS}"),
+        ("poor", poor, f"{_POOR}. At a bone end {_BUTTRESS}"),
         ("few", count < LEAST_COUNT, f"{_few(count)}: a second screw or a plate is the answer"),
     )
     fine = f"{count} lag screws hold a bone end that the case does not call poor"
     return _finding(float(count), float(LEAST_COUNT), "screws", answers, fine, protection)
 
 
-_BUTTRESS = (
-    "lag screws alone cut out of soft bone. At a bone end a buttress plate is the usual answer, in "
-    "a shaft a protecting plate"
-)
+_POOR = "The bone is poor, as the case says: lag screws alone cut out of soft bone"
+_BUTTRESS = "a buttress plate is the usual answer"
+_LOCKED = "a protecting plate with screws locked to it at fixed angles is the usual answer"
 
 
 def _few(count: int) -> str:
@@ -129,7 +128,8 @@ def screws_alone(
     )
     short = ratio < limits.alone_length - LIMIT_SLACK
     answers = (
-        ("poor", poor, f"The bone is poor, as the case says: {_BUTTRESS}"),
+        ("poor", poor and told, f"{_POOR}. In a shaft {_LOCKED}"),
+        ("poor", poor, f"{_POOR}. At a bone end {_BUTTRESS}, in a shaft {_LOCKED}"),
         ("short", short, f"{long}, less than {limits.alone_length:.1f}: {plate}"),
         ("few", told and count < LEAST_COUNT, f"{long}, but {_few(count).lower()}: {plate}"),
         ("large", told and diameter >= limits.alone_diameter, large),
