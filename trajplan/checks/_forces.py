@@ -57,10 +57,12 @@ def holding(low: Floats, estimate: Floats, aimed: Floats, hit: Bools, limits: Li
             "screw should press with {limit} at the least.",
             Verdict.CAUTION: "The thread is estimated to hold {measured}, but {remark} at the low "
             "end, less than the {limit} that such a screw should press with. Decide between a "
-            "longer or thicker thread, the far cortex and a plate; tighten by feel and stop early.",
+            "longer thread (limit `turns_soft`), a thicker one, the far cortex and a plate; "
+            "tighten by feel and stop early.",
             Verdict.FAIL: "The thread is estimated to hold {measured}, less than the {limit} that "
             "such a screw should press with at the least: it strips before it presses. Reach the "
-            "far cortex, or take a longer or thicker thread or another line.",
+            "far cortex, or take a longer thread (limit `turns_soft`), a thicker one or another "
+            "line.",
             Verdict.UNKNOWN: "How much the thread holds cannot be told: it is not known in what "
             "bone it lies.",
         },

@@ -73,7 +73,7 @@ class Limits:
     guide_length: float = 60.0
     plunge: float = 8.5
     plunge_least: float = 2.0
-    holding: float = 0.25
+    holding: float = 0.2
     contact_share: float = 0.5
     placement: float = 0.25
     parallel: float = 10.0
@@ -345,7 +345,7 @@ LIMIT_NOTES: dict[str, LimitNote] = {
     ),
     "holding": LimitNote(
         "share",
-        "assumption: for a 3.5 mm screw 240 N, between the 107 to 113 N measured under one in "
+        "assumption: for a 3.5 mm screw 194 N, between the 107 to 113 N measured under one in "
         "artificial bone (Rev Bras Ortop 2023, doi 10.1055/s-0042-1750828, abstract) and the 490 N "
         "least set in tests (Johner et al. 1983, abstract)",
         "least holding strength, of the force that such a screw is tightened to in sound cortex",

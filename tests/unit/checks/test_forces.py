@@ -14,15 +14,15 @@ HIT = np.array([True])
 @pytest.mark.parametrize(
     ("low", "estimate", "verdict"),
     [
-        (250.0, 900.0, Verdict.PASS),
-        (249.0, 900.0, Verdict.CAUTION),
-        (100.0, 250.0, Verdict.CAUTION),
-        (100.0, 249.0, Verdict.FAIL),
+        (200.0, 900.0, Verdict.PASS),
+        (199.0, 900.0, Verdict.CAUTION),
+        (100.0, 200.0, Verdict.CAUTION),
+        (100.0, 199.0, Verdict.FAIL),
         (np.nan, np.nan, Verdict.UNKNOWN),
     ],
 )
 def test_holding_fails_by_the_estimate_and_cautions_by_the_low_end(low, estimate, verdict):
-    """A quarter of the 1000 N that the screw is tightened to."""
+    """A fifth of the 1000 N that the screw is tightened to."""
     found = (np.array([low]), np.array([estimate]), np.array([1000.0]))
     ruling = holding(*found, HIT, Limits())
     assert ruling.verdict[0] == verdict
