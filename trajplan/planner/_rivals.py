@@ -141,7 +141,7 @@ class _Merit:
     holding: float
     forgiving: float
     columns: tuple[float, float, float, float]  # as a plan tells them: hold, squeeze, share, slip
-    useless: int  # screws that would fail by their forces
+    useless: int = 0  # screws that would fail by their forces
 
     def loses(self, other: _Merit) -> bool:
         """Whether another set is better in everything that a plan tells; unknown: no."""

@@ -9,10 +9,10 @@ from specimens import tube
 
 from trajplan.checks import Limits, Verdict
 from trajplan.errors import CaseError
-from trajplan.mechanics import Friction
-from trajplan.planner import plan_case, plan_record, study
+from trajplan.mechanics import Friction, find_bone_class
+from trajplan.planner import _rivals, plan_case, plan_record, study
 from trajplan.planner._choose import best_set
-from trajplan.planner._rivals import _Merit, rival_sets
+from trajplan.planner._rivals import _Merit, choose, rival_sets
 from trajplan.planner._strength import friction_range, press, screw_forces
 from trajplan.trajectory import Technique
 
@@ -102,6 +102,24 @@ def test_rivals_are_different_sets_and_the_best_comes_first():
     assert np.array_equal(found[0], best_set(score, pair, 2)[0])
     assert len({tuple(rows) for rows in found}) == len(found) > 2
     assert rival_sets(np.zeros(0), np.zeros((0, 0)), np.zeros(0, dtype=int), 2) == []
+
+
+def test_a_set_with_a_screw_that_would_do_no_work_is_the_last_choice(plan, monkeypatch):
+    """The rival that is chosen first is told to have one: then another is chosen."""
+    screws, setup = plan.assessment.screws, plan.setup
+    rivals = [np.array([0]), np.array([1])]
+    first = choose(setup, rivals, np.zeros(2), np.zeros((2, 2)), screws)
+    calls = iter([first[0] == 0, first[0] == 1])
+    monkeypatch.setattr(_rivals, "_useless", lambda *_: int(next(calls)))
+    assert choose(setup, rivals, np.zeros(2), np.zeros((2, 2)), screws)[0] != first[0]
+
+
+def test_what_would_do_no_work_by_its_forces(plan):
+    screws, around = plan.assessment.screws, plan.setup.around
+    for name, count in (("normal", 0), ("foam 10", 2)):  # heads sink into such foam
+        forces = screw_forces(screws, around, find_bone_class(name))
+        assert _rivals._useless(Limits(), forces) == count
+    assert _rivals._useless(Limits(holding=10.0), forces) == 2
 
 
 def test_a_set_loses_only_where_another_is_better_in_everything():
