@@ -8,7 +8,7 @@ import pytest
 from mesh_files import stl_bytes, write
 from scipy.spatial.transform import Rotation
 from shaft_case import CASE, PLANE
-from specimens import box, cylinder, flipped, joined, real_bone, tube
+from specimens import box, cylinder, flipped, joined, lathe, real_bone, tube
 
 from trajplan.bone import read_surface, split_bone
 from trajplan.geometry import Plane
@@ -183,6 +183,34 @@ def test_a_nail_in_the_canal_is_named_and_holds_nothing(run, case, edit):
     made = run("plan", "case.toml", "--out", "out", "--json").json
     assert any("Metal in the bone is no bone" in said for said in made["cautions"])
     assert not any("In the canal lies" in said for said in made["cautions"])
+
+
+def folded_shaft():
+    """A shaft whose outer wall folds through itself between 48 and 60 mm: one closed shell."""
+    wall = lathe((14, 14, 13, 15, 14), (0.0, 56.0, 48.0, 60.0, 100.0))
+    return joined(wall, flipped(cylinder(radius=9.0, length=90.0, start=5.0)))
+
+
+def test_a_shaft_that_crosses_itself(run, case):
+    put(case.parent, "bone.stl", folded_shaft())
+    looked = run("inspect", "bone.stl")
+    assert "faces cross one another, such as at (" in " ".join(looked.out.split())
+    assert run("inspect", "bone.stl", "--json").json["crossing_faces"] > 100
+    made = run("plan", "case.toml", "--out", "out", "--json").json
+    (said,) = (f for f in made["findings"] if f["rule"] == "surface_crossing")
+    assert said["verdict"] == "caution"
+    assert "export the surface again with less smoothing" in said["why"]
+    heads = "id,kind,technique,x,y,z,to_x,to_y,to_z"
+    write(case.parent / "axes.csv", f"{heads}\nA,HA4.5,lag,-40,0,53,40,0,53\n")
+    (screw,) = run("check", "case.toml", "axes.csv", "--out", "checked", "--json").json["screws"]
+    rules = {f["rule"]: f["verdict"] for f in screw["findings"]}
+    assert rules["inside_known"] == "unknown"
+    assert rules["leaves_bone"] != "pass"
+
+
+def test_a_clean_shaft_is_searched_for_no_crossing(run, case, monkeypatch):
+    monkeypatch.setattr("trajplan.planner._self_crossing.self_crossings", None)  # would break
+    assert run("plan", "case.toml", "--out", "out").status in (0, 1)
 
 
 def test_a_mirrored_mesh_is_told_what_it_may_be(run, case):

@@ -69,8 +69,8 @@ def passages_of(
         Those through a cap have no face.
     pairs : Pairs
         On a closed shell whose normals agree the passages settle the matter, by the level
-        (that is the winding number, exactly): above zero is inside, below zero the surface
-        has been pushed through itself and nothing is known. On other shells the passages
+        (that is the winding number, exactly): one is inside; below zero, and above one, the
+        surface has been pushed through itself and nothing is known. On other shells the passages
         count by turns, and `settle` has to hear the winding number as well.
     """
     line, shell, piece, depth, face, sign = _rows(hits, shells, caps, cap_hits)
@@ -82,7 +82,8 @@ def passages_of(
     total = np.cumsum(step)
     level = total - (total[start] - step[start])[pair]
 
-    astray = ((level < 0) | (level > 1)) & (_gaps(depth) > SAME_DEPTH)
+    folded = (level > 1) & (_gaps(depth) > SAME_DEPTH)
+    astray = folded | ((level < 0) & (_gaps(depth) > SAME_DEPTH))
     astray[last] = level[last] != 0
     astray |= face < 0
     balanced = np.bincount(pair, astray, minlength=len(start)) == 0
@@ -92,7 +93,7 @@ def passages_of(
     settled = (by_level & (level[last] == 0)) | hull[start]
     inside = np.where(by_level[pair], level != 0, turn)
     inside[last] = False
-    known = np.where(by_level[pair], level >= 0, ~hull)
+    known = np.where(by_level[pair], (level >= 0) & ~folded, ~hull)
     passages = Passages(pair, line, shell, depth, face, inside, known, hull)
     return passages, Pairs(balanced, settled, even=~turn[last])
 

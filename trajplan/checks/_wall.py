@@ -202,7 +202,8 @@ def inside_known(screws: Trajectories, _limits: Limits) -> Ruling:
         unit="",
         source="geometry",
         sentences={
-            Verdict.UNKNOWN: "The surface is open or contradicts itself near this screw: part of "
-            "its way cannot be told to be bone or not."
+            Verdict.UNKNOWN: "The surface is open, crosses itself or contradicts itself near this "
+            "screw: part of its way cannot be told to be bone or not. Mend the mesh there, as its "
+            "cautions say, or lead the screw elsewhere."
         },
     )

@@ -14,6 +14,7 @@ from trajplan.implants import find_screw
 from trajplan.planner._assess import assess, work_out
 from trajplan.planner._outlook import outlook
 from trajplan.planner._plan import Plan
+from trajplan.planner._self_crossing import contradicts, crossing_faces
 from trajplan.planner._setup import set_up
 from trajplan.planner._wires import keep_wires
 from trajplan.trajectory import Axes, Technique
@@ -109,7 +110,10 @@ def judge_axes(
         score=np.full(len(table.ids), np.nan),
         alternatives=(),
         tally=(),
-        notes=() if few else (_pairs_left_out(len(table.ids)),),
+        notes=(
+            *(() if few else (_pairs_left_out(len(table.ids)),)),
+            *crossing_faces(setup, doubt=contradicts(screws.corridors)),
+        ),
         wires=keep_wires(setup, wires, screws) if wires else None,
         outlook=view,
     )

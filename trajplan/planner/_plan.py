@@ -27,6 +27,7 @@ from trajplan.planner._rivals import choose, kind_sets, rival_sets
 from trajplan.planner._score import pair_scores, scores
 from trajplan.planner._screen import Screening, screen
 from trajplan.planner._setup import Setup, set_up
+from trajplan.planner._self_crossing import crossing_faces
 from trajplan.planner._wires import Wires, place_wires
 
 if TYPE_CHECKING:
@@ -152,6 +153,7 @@ def plan_case(
             *((_shortfall(setup, found, len(chosen)),) if missing else ()),
             *unfit,
             *kinds_beaten(setup, found),
+            *crossing_faces(setup, doubt=found.doubt),
         ),
         wires=place_wires(setup, final),
         options=options(setup, score, table, screws, chosen),

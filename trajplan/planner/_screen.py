@@ -14,6 +14,7 @@ from trajplan.planner._assess import failing, work_out
 from trajplan.planner._candidates import Candidates, candidates
 from trajplan.planner._choose import pool
 from trajplan.planner._score import scores
+from trajplan.planner._self_crossing import contradicts
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -58,6 +59,7 @@ class Screening:
     kept: Ints  # (m,) rows of the candidates that fail nothing
     pool: Pool  # of them, what the choice looks at
     tally: tuple[Tally, ...]
+    doubt: bool  # on the way of some candidate bone could not be told from air
 
 
 def screen(setup: Setup, *, count: int | None = None) -> Screening:
@@ -87,10 +89,12 @@ def screen(setup: Setup, *, count: int | None = None) -> Screening:
     kept: list[Ints] = []
     pools: list[Pool] = []  # the best of all are among the best of each batch
     tallies: dict[str, Tally] = {}
+    doubt = False
     for first in range(0, len(found.axes), BATCH):
         rows = np.arange(first, min(first + BATCH, len(found.axes)))
         screws = work_out(setup, found.axes.take(rows), found.kind[rows], found.zone[rows])
         rulings = screw_rulings(screws, limits, setup.around, measure=False)
+        doubt = doubt or contradicts(screws.corridors)
         good = np.flatnonzero(~failing(rulings, len(rows)))
         kept.append(rows[good])
         score = scores(screws, rulings, limits, setup.case.placement.entry)[good]
@@ -104,6 +108,7 @@ def screen(setup: Setup, *, count: int | None = None) -> Screening:
         kept=np.concatenate(kept),
         pool=taken(best, pool(best.score, best.place, wanted)),
         tally=tuple(tallies.values()),
+        doubt=doubt,
     )
 
 
