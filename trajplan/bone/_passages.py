@@ -82,8 +82,9 @@ def passages_of(
     total = np.cumsum(step)
     level = total - (total[start] - step[start])[pair]
 
-    folded = (level > 1) & (_gaps(depth) > SAME_DEPTH)
-    astray = folded | ((level < 0) & (_gaps(depth) > SAME_DEPTH))
+    apart = _gaps(depth) > SAME_DEPTH
+    folded = (level > 1) & apart
+    astray = folded | ((level < 0) & apart)
     astray[last] = level[last] != 0
     astray |= face < 0
     balanced = np.bincount(pair, astray, minlength=len(start)) == 0

@@ -26,8 +26,8 @@ from trajplan.planner._record import plan_record
 from trajplan.planner._rivals import choose, kind_sets, rival_sets
 from trajplan.planner._score import pair_scores, scores
 from trajplan.planner._screen import Screening, screen
-from trajplan.planner._setup import Setup, set_up
 from trajplan.planner._self_crossing import crossing_faces
+from trajplan.planner._setup import Setup, set_up
 from trajplan.planner._wires import Wires, place_wires
 
 if TYPE_CHECKING:
