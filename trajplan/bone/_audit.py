@@ -22,7 +22,9 @@ from trajplan.bone._types import Shells, Surface
 __all__ = ["audit"]
 
 
-def audit(surface: Surface, shells: Shells, edges: EdgeTable | None = None) -> Audit:
+def audit(
+    surface: Surface, shells: Shells, edges: EdgeTable | None = None, *, files: int = 1
+) -> Audit:
     """Audit a surface. Nothing is repaired: the cautions say what was found.
 
     Parameters
@@ -33,6 +35,8 @@ def audit(surface: Surface, shells: Shells, edges: EdgeTable | None = None) -> A
         Its shells, as from `find_shells`.
     edges : EdgeTable, optional
         Its edges, where they are known already.
+    files : int
+        Files that it was put together from: so many bodies were meant, one each.
 
     Returns
     -------
@@ -62,6 +66,7 @@ def audit(surface: Surface, shells: Shells, edges: EdgeTable | None = None) -> A
         repeated=duplicate - touching,
         touching=touching,
         bodies=int(outer.sum()),
+        files=files,
         hollows=int(hollow.sum()),
         pores=int((hollow & ~canal).sum()),
         copies=int(copy.sum()),

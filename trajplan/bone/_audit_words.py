@@ -36,6 +36,7 @@ class Counts(NamedTuple):
     repeated: int
     touching: int
     bodies: int
+    files: int
     hollows: int
     pores: int
     copies: int
@@ -139,10 +140,14 @@ def _structure(counts: Counts) -> list[str]:
             f"bodies touch in {faces}: each is kept as a body of its own; where one is another "
             "bone, take the right ones with bone.body"
         )
-    if counts.bodies > 1:
+    if counts.bodies > counts.files:
+        where = "" if counts.files == 1 else f" in {counts.files} files"
+        remedy = "take the right ones with bone.body"
+        if counts.files > 1:
+            remedy = 'leave it out of its file, or drop a small one with the repair "stray"'
         found.append(
-            f"{counts.bodies} separate bodies: each is taken for a fragment of its own; if one "
-            "is another bone, or a stray piece, take the right ones with bone.body"
+            f"{counts.bodies} separate bodies{where}: each is taken for a fragment of its own; if "
+            f"one is another bone, or a stray piece, {remedy}"
         )
     if counts.sheets:
         pieces = _many(counts.sheets, "closed piece is", "closed pieces are")

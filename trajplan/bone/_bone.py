@@ -87,7 +87,7 @@ def make_bone(
     bone = Bone(
         surface=whole,
         shells=shells,
-        audit=audit(whole, shells, edges[0] if len(parts) == 1 else None),
+        audit=audit(whole, shells, edges[0] if len(parts) == 1 else None, files=len(parts)),
         normals=_unit_normals(triangles),
         caster=make_caster(triangles, engine),
         winding=Winding(whole, shells),

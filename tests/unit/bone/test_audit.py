@@ -17,6 +17,7 @@ from specimens import (
     tube,
 )
 
+from trajplan.bone import make_bone
 from trajplan.bone._audit import audit
 from trajplan.bone._read import as_surface, check_size, read_surface
 from trajplan.bone._shells import find_shells
@@ -216,3 +217,13 @@ def test_clavicle_is_in_two_pieces():
     surface = read_surface(real_bone("clavicle.stl"), "m")
     found = audit(surface, find_shells(surface))
     assert found.bodies == 2
+
+
+def test_a_file_for_each_fragment_needs_no_word():
+    parts = [as_surface(cube(10.0)), as_surface(cube(10.0, (11.0, 0.0, 0.0)))]
+    assert not any("separate bodies" in said for said in make_bone(parts).audit.cautions)
+    one = as_surface(joined(cube(10.0), cube(10.0, (11.0, 0.0, 0.0))))
+    (said,) = (said for said in make_bone(one).audit.cautions if "separate bodies" in said)
+    assert said.endswith("take the right ones with bone.body")
+    three = make_bone([one, as_surface(cube(10.0, (22.0, 0.0, 0.0)))]).audit.cautions
+    assert any("3 separate bodies in 2 files" in said and '"stray"' in said for said in three)
