@@ -151,10 +151,11 @@ def join_shells(parts: Sequence[Shells]) -> Shells:
         volume=np.concatenate([part.volume for part in parts]),
         copy=copy,
         poking=np.concatenate([part.pokes() for part in parts]),
+        unsure=np.concatenate([part.doubted() for part in parts]),
     )
     freeze(
         joined.of_face, joined.closed, joined.wound, joined.outward, joined.nesting,
-        joined.body, joined.volume, copy, joined.pokes(),
+        joined.body, joined.volume, copy, joined.pokes(), joined.doubted(),
     )  # fmt: skip
     return joined
 

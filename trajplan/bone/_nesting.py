@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Ints
     from trajplan.bone._types import Surface
 
-__all__ = ["CANAL_SHARE", "boxes_of", "faces_of_shells", "nest", "some_middles"]
+__all__ = ["CANAL_SHARE", "Nesting", "boxes_of", "faces_of_shells", "nest", "some_middles"]
 
 #: Faces of the inner shell whose middles are tried, spread over it. One would do for
 #: shells that do not meet; many tell a piece pressed half into another from a hollow.
@@ -36,9 +36,16 @@ CANAL_SHARE = 0.01
 STANDS_OUT = 0.1
 
 
-def nest(
-    surface: Surface, of_face: Ints, sound: Bools, original: Ints, volume: Floats
-) -> tuple[Ints, Ints, Bools]:
+class Nesting(NamedTuple):
+    """How shells lie in one another."""
+
+    depth: Ints  # (s,) number of shells around each
+    body: Ints  # (s,) number, 0.., of the outermost shell that each belongs to
+    poking: Bools  # (s,) lies in another by far the most, and comes through its wall
+    unsure: Bools  # (s,) most of it seems to lie in another, but holes leave that open
+
+
+def nest(surface: Surface, of_face: Ints, sound: Bools, original: Ints, volume: Floats) -> Nesting:
     """Count the shells around each shell.
 
     Parameters
@@ -57,19 +64,18 @@ def nest(
 
     Returns
     -------
-    nesting : (s,) int array
-        Number of shells around each; shells that touch or cross do not count, nor do
-        copies, but a closed shell does that lies in another by far the most and is more
-        than a pore. A copy has the number of its original.
-    body : (s,) int array
-        Number of the outermost shell that each belongs to, counted from 0.
-    poking : (s,) bool array
-        Shells that lie in another by far the most, and come through its wall.
+    Nesting
+        Shells that touch or cross do not count as around one another, nor do copies, but a
+        closed shell does that lies in another by far the most and is more than a pore. A copy
+        has the number of its original.
     """
     count = len(sound)
-    nesting, poking = np.zeros(count, dtype=np.int64), np.zeros(count, dtype=np.bool_)
+    nesting, (poking, unsure) = (
+        np.zeros(count, dtype=np.int64),
+        np.zeros((2, count), dtype=np.bool_),
+    )
     if count == 1:
-        return nesting, np.zeros(1, dtype=np.int64), poking
+        return Nesting(nesting, np.zeros(1, dtype=np.int64), poking, unsure)
     rows = faces_of_shells(of_face)
     low, high = boxes_of(surface, rows)
     size = high - low
@@ -86,15 +92,18 @@ def nest(
             if not sound[outer]:
                 faces = as_if_clean(surface.vertices, faces)
             around = surface.vertices[faces]
-            share = _share_within(around, [_spread(surface, rows[shell]) for shell in inner])
+            share, leans = _share_within(around, [_spread(surface, rows[shell]) for shell in inner])
             within = (low >= low[outer]).all(axis=1) & (high <= high[outer]).all(axis=1)
             whole = within[inner] & (share == 1.0)
             canal = sound[inner] & sound[outer] & (volume[inner] >= CANAL_SHARE * volume[outer])
             held = whole | (canal & (share >= MOSTLY))
             poking[inner[held & ~whole]] = True
-            held_by[int(outer)] = inner[held]
             nesting[inner[held]] += 1
-    return nesting[original], _bodies(nesting, held_by, original), poking[original]
+            doubted = ~held & leans & ~(sound[inner] & sound[outer])
+            unsure[inner[doubted]] = True
+            held_by[int(outer)] = inner[held | doubted]
+    body = _bodies(nesting, held_by, original)
+    return Nesting(nesting[original], body, poking[original], unsure[original])
 
 
 def _bodies(nesting: Ints, held_by: dict[int, Ints], original: Ints) -> Ints:
@@ -169,17 +178,20 @@ def _spread(surface: Surface, rows: Ints) -> tuple[Floats, Floats]:
     return some_middles(surface, rows), areas
 
 
-def _share_within(around: Floats, parts: list[tuple[Floats, Floats]]) -> Floats:
-    """Share of each part's area that lies within closed triangles ``(f, 3, 3)``; NaN: none told."""
+def _share_within(around: Floats, parts: list[tuple[Floats, Floats]]) -> tuple[Floats, Bools]:
+    """Share of each part's area that lies within triangles ``(f, 3, 3)``, and whether most does.
+
+    The share is of what can be told, NaN where nothing can; the other answer counts all.
+    """
     soup = np.arange(3 * len(around)).reshape(-1, 3)
     tree = WindingTree(around.reshape(-1, 3), soup)
     beyond = np.abs(tree.number(np.concatenate([middles for middles, _ in parts]))) - 0.5
     area = np.concatenate([areas for _, areas in parts])
     start = offsets_of([len(areas) for _, areas in parts])[:-1]
-    inside, outside = (
+    inside, outside, leans, back = (
         np.add.reduceat(np.where(side, area, 0.0), start)
-        for side in (beyond > DECISIVE, beyond < -DECISIVE)
+        for side in (beyond > DECISIVE, beyond < -DECISIVE, beyond > 0.0, beyond <= 0.0)
     )
     with np.errstate(invalid="ignore"):
         share: Floats = inside / (inside + outside)
-    return share
+    return share, leans > back

@@ -56,12 +56,12 @@ def find_shells(surface: Surface, edges: EdgeTable | None = None) -> Shells:
     wound[of_face[joints.turned]] = False
     volume = np.bincount(of_face, signed_volume, count).astype(np.float64)
     original = copies_of_shells(surface, of_face, closed)
-    nesting, body, poking = nest(surface, of_face, closed & wound, original, np.abs(volume))
+    nesting, body, poking, unsure = nest(surface, of_face, closed & wound, original, np.abs(volume))
     outward = np.where(volume < 0.0, -1, 1).astype(np.int8)
     volume = np.abs(volume)
     copy = original != np.arange(count)
-    freeze(of_face, closed, wound, outward, nesting, body, volume, copy, poking)
-    return Shells(of_face, closed, wound, outward, nesting, body, volume, copy, poking)
+    freeze(of_face, closed, wound, outward, nesting, body, volume, copy, poking, unsure)
+    return Shells(of_face, closed, wound, outward, nesting, body, volume, copy, poking, unsure)
 
 
 def _guess_outward(faces: int, edges: EdgeTable, signed_volume: Floats) -> Int8s:

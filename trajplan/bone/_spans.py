@@ -9,6 +9,7 @@ more outer shells than hollows.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -51,6 +52,9 @@ def line_spans(bone: Bone, origin: Vec3s, direction: Vec3s) -> LineSpans:
     balanced = np.ones(len(origin), dtype=bool)
     balanced[passages.line[starts(passages.pair)][~pairs.balanced]] = False
     passages = settle(bone, passages, pairs, origin, direction)
+    doubted = bone.shells.doubted()
+    if doubted.any():
+        passages = replace(passages, known=passages.known & ~doubted[passages.shell])
     solid, outer = _solid_and_outer(bone.shells, passages, len(origin))
     return LineSpans(solid=solid, outer=outer, balanced=balanced)
 

@@ -72,6 +72,7 @@ class Shells:
     # (s,) lies on another shell all over: nested as that one is, and bounds nothing more
     copy: Bools | None = None
     poking: Bools | None = None  # (s,) a hollow that comes through the wall of the shell around it
+    unsure: Bools | None = None  # (s,) a hollow or a body: holes leave open which
 
     def pokes(self) -> Bools:
         """Whether each shell is a hollow that comes through the wall around it.
@@ -82,6 +83,16 @@ class Shells:
             All False where none were looked for.
         """
         return self.closed & False if self.poking is None else self.poking
+
+    def doubted(self) -> Bools:
+        """Whether nobody can tell each shell to be a hollow or a body.
+
+        Returns
+        -------
+        (s,) bool array
+            All False where this was not looked at.
+        """
+        return self.closed & False if self.unsure is None else self.unsure
 
     def copies(self) -> Bools:
         """Whether each shell is a copy of another.

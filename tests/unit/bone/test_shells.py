@@ -221,7 +221,8 @@ def test_canal_of_a_tube():
 def test_open_shells_hold_nothing():
     shells = shells_of(joined(open_box(50), cube(10)))
     assert shells.nesting.tolist() == [0, 0]
-    assert shells.body.tolist() == [0, 1]
+    assert shells.body.tolist() == [0, 0]
+    assert shells.doubted().tolist() == [False, True]  # a hollow or a body: nobody can tell
 
 
 def test_open_piece_inside_counts_what_is_round_it():
