@@ -61,11 +61,25 @@ def record(name):
     return trajplan.plan_record(planned(name))
 
 
-@cache
 def spoken(name):
-    """What a reader is told that is no pass: sentences by rule, as (verdict, sentence)."""
+    """What a reader is told that is no pass, as (rule, verdict, sentence)."""
     told = [*record(name).findings, *(f for s in record(name).screws for f in s.findings)]
     return [(f.rule, f.verdict, f.why) for f in told if f.verdict != "pass"]
+
+
+def said(name, rule):
+    """The verdicts and sentences of one rule."""
+    return [(verdict, why) for spoken_by, verdict, why in spoken(name) if spoken_by == rule]
+
+
+def decisions(name):
+    """Rules that ask for a decision, fail, or cannot be told: what keeps a plan from passing."""
+    return {rule for rule, verdict, _ in spoken(name) if verdict in ("caution", "fail", "unknown")}
+
+
+def lengths(name):
+    """Stocked lengths, shortest first."""
+    return sorted(screw.length for screw in record(name).screws)
 
 
 def _one(make, *args):
@@ -109,6 +123,12 @@ def _bone(place, cortex):
     return f'[bone]\nmesh = "bone.stl"\nplace = "{place}"\ncortex = {cortex}\n'
 
 
+_KNEECAP = (
+    _bone("end", 1.5)
+    + _plane((0, 0, 0), (0, 0, 1))
+    + "pulled_apart = true\n"
+    + _joint("back", (0, -11, 3), 14.0, 3.0)
+)
 _TIBIA_LONG = SHAFT + _plane(MIDDLE, LONG) + TOP_OF_TIBIA
 
 INVENTED = [
@@ -121,6 +141,13 @@ INVENTED = [
         _TIBIA_LONG + _screws(2, "HA4.5", (1, 0, 0.2)),
         _one(bones.tibia),
         draws=500,
+    ),
+    Situation(
+        "long oblique shaft, plated",
+        "The same two screws under a plate: nothing is left to decide.",
+        f"{_AO}, tibial shaft, simple oblique, lag screws outside protection plate",
+        _TIBIA_LONG + _screws(2, "HA4.5", (1, 0, 0.2), more='protection = "plate"\n'),
+        _one(bones.tibia),
     ),
     Situation(
         "long oblique shaft, one screw",
@@ -269,11 +296,14 @@ INVENTED = [
         "It is pulled apart at the front: tension band, with or without the screws.",
         "BMC Musculoskelet Disord 2018, doi 10.1186/s12891-018-2092-9, abstract; BMC Musculoskelet "
         "Disord 2020;21:752, abstract (two parallel screws with an anterior wire)",
-        _bone("end", 1.5)
-        + _plane((0, 0, 0), (0, 0, 1))
-        + "pulled_apart = true\n"
-        + _joint("back", (0, -11, 3), 14.0, 3.0)
-        + _screws(2, "HB4.0", (0, 0, -1), 30),
+        _KNEECAP + _screws(2, "HB4.0", (0, 0, -1), 30),
+        _one(bones.kneecap),
+    ),
+    Situation(
+        "kneecap, with tension band",
+        "Two parallel screws and a wire before them: the usual answer.",
+        "BMC Musculoskelet Disord 2020;21:752, abstract",
+        _KNEECAP + _screws(2, "HB4.0", (0, 0, -1), 30, 'protection = "tension band"\n'),
         _one(bones.kneecap),
     ),
 ]

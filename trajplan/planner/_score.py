@@ -28,14 +28,21 @@ WEIGHTS = {
     "clearance": 1.0,  # room to joint surfaces and structures
     "seat": 1.5,  # how much of the head's rim bears
 }
-#: Taken off for every caution, and for everything unknown, of a candidate or a pair.
-CAUTION_COST = 0.15
+#: Taken off for every caution, and for everything unknown, of a candidate or a pair: more than
+#: a better place is worth, so that what needs no decision is planned first.
+CAUTION_COST = 0.3
 #: Weight of a pair's spread over the fracture, against a candidate's whole score of 1.
 SPREAD_WEIGHT = 0.6
 #: Added for a pair that closes fractures between different fragments: each needs a screw.
 OTHER_WEIGHT = 0.4
 #: Taken off for a pair that is drilled from sides far apart: a second approach to the bone.
 OPPOSITE_COST = 0.2
+#: Taken off for a pair that crosses one flat fracture at an angle to each other of
+#: `ASKEW_ANGLE` or more: a fragment glides along one of them only, so that the second to be
+#: tightened presses less, and the fragments cannot settle (parallel screws: AO Foundation,
+#: online surgery reference, femoral neck, cancellous screws; how much it costs: a choice).
+ASKEW_COST = 0.3
+ASKEW_ANGLE = 20.0
 #: Share of the fracture's length past which more spread brings nothing more.
 SPREAD_ENOUGH = 0.5
 
@@ -182,8 +189,10 @@ def pair_scores(
     fracture = np.array([part.index(fragments) for fragments in part])[zone]
     value = value + OTHER_WEIGHT * (fracture[first] != fracture[second])
     cosine = np.einsum("ij,ij->i", direction[first], direction[second])
-    opposite = np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))) > apart
-    value = value - OPPOSITE_COST * opposite
+    between = np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
+    value = value - OPPOSITE_COST * (between > apart)
+    askew = np.clip(np.minimum(between, 180.0 - between) / ASKEW_ANGLE, 0.0, 1.0)
+    value = value - ASKEW_COST * askew * (zone[first] == zone[second])
     value = np.where(gap.verdict == Verdict.FAIL, -np.inf, value)
     table = np.zeros((n, n))
     table[first, second] = table[second, first] = value

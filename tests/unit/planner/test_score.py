@@ -8,7 +8,15 @@ from builders import changed, in_slab, level, obstacle, shaft, slab, zone_of
 from specimens import box
 
 from trajplan.checks import Limits, Ruling, Surroundings, Verdict, screw_rulings
-from trajplan.planner._score import CAUTION_COST, OTHER_WEIGHT, WEIGHTS, pair_scores, scores
+from trajplan.planner._score import (
+    ASKEW_ANGLE,
+    ASKEW_COST,
+    CAUTION_COST,
+    OTHER_WEIGHT,
+    WEIGHTS,
+    pair_scores,
+    scores,
+)
 
 ZONES = (level(slab(), 8.0),)
 HAND = 1.5
@@ -97,6 +105,20 @@ def test_pairs_gain_by_spread_and_lose_by_meeting():
     opposite = pair_scores(crossing, turned, own, (zone,), spacing, gap, 90.0)
     assert opposite[0, 2] < table[0, 2]
     assert opposite[0, 1] == table[0, 1]
+
+
+def test_screws_across_one_flat_fracture_run_parallel():
+    """Half of `ASKEW_ANGLE` apart costs half; across two zones of a curved one, nothing."""
+    zone = zone_of(shaft(), [0, 0, 50], [0.866, 0, 0.5])
+    angle = np.radians(ASKEW_ANGLE / 2.0)
+    direction = np.array([[0, 0, 1], [np.sin(angle), 0, np.cos(angle)], [0, 0, -1.0]])
+    fine = answers(*[int(Verdict.PASS)] * 3)
+    crossing = np.zeros((3, 3))
+    flat = pair_scores(crossing, direction, np.zeros(3, int), (zone,), fine, fine, 180.0)
+    assert flat[0, 1] == pytest.approx(-ASKEW_COST / 2.0)
+    assert flat[0, 2] == 0.0  # from the other side, along the same line
+    curved = pair_scores(crossing, direction, np.arange(3), (zone,) * 3, fine, fine, 180.0)
+    assert curved[0, 1] == 0.0
 
 
 def test_two_fractures_get_a_screw_each_before_one_gets_two():
