@@ -1,6 +1,9 @@
 """Somebody else's axes: every row is answered, in order, wherever its points lie on the line."""
 
 import csv
+import subprocess
+import sys
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -9,7 +12,8 @@ from shaft_case import MESHES
 from specimens import tube
 
 from trajplan.cautions import CAUTIONS
-from trajplan.files import AxesTable, read_plan, write_axes
+from trajplan.files import AxesTable, read_case, read_plan, write_axes
+from trajplan.planner import _check_record, check_axes, check_record, plan_record
 
 #: Measures of a screw that rest on its line alone.
 MEASURES = ("intervals", "fracture_depth", "entry", "exit", "seat", "gauge", "length", "proud_tip",
@@ -150,3 +154,43 @@ def test_each_row_has_its_own_screw_and_technique(run, case, folder):
     assert verdict["closes_gap"] == "caution"  # a position screw does not close the gap
     assert answer.status == 1  # two screws in one line meet
     assert "fail" in [f["verdict"] for f in answer.json["findings"] if f["rule"] == "screw_gap"]
+
+
+def lines_through(count, seed=1):
+    """Lines that meet the tube of the case, or miss it."""
+    rng = np.random.default_rng(seed)
+    aim = np.column_stack([rng.uniform(-20, 20, (count, 2)), rng.uniform(20, 80, count)])
+    way = rng.normal(size=(count, 3)) * [1.0, 1.0, 0.3]
+    way *= 80.0 / np.linalg.norm(way, axis=1)[:, None]
+    return aim - way, aim + way
+
+
+def test_blocks_give_what_the_whole_table_gives(case, monkeypatch):
+    axes = table(*lines_through(30))
+    axes = replace(axes, kinds=("HA4.5",) * 20 + ("HA3.5",) * 10)
+    known = read_case(case)
+    monkeypatch.setattr(_check_record, "BLOCK", 7)
+    blocks, whole = check_record(known, axes), plan_record(check_axes(known, axes))
+    assert blocks.model_copy(update={"created": whole.created}) == whole
+    assert len(blocks.screws) == 30
+
+
+MEASURED = """
+import resource, sys
+from trajplan.cli import main
+assert main(["check", "case.toml", sys.argv[1], "--out", sys.argv[1] + "-out"]) in (0, 1)
+print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
+"""
+
+
+def test_a_long_table_takes_little_more_memory_than_a_short_one(case, folder):
+    held = {}
+    for count in (500, 2000):
+        write_axes(folder / f"{count}.csv", table(*lines_through(count)), "mm")
+        done = subprocess.run(
+            [sys.executable, "-c", MEASURED, f"{count}.csv"],
+            capture_output=True, text=True, check=True, timeout=600,
+        )  # fmt: skip
+        held[count] = int(done.stdout.splitlines()[-1]) / 1024  # getrusage(2): kibibytes
+    # a row's own record; the arrays that it was worked out with took 0.5 MB
+    assert (held[2000] - held[500]) / 1500 < 0.06

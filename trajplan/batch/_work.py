@@ -24,7 +24,7 @@ from trajplan.cautions import CAUTION_TEXT
 from trajplan.errors import CaseError, InputError, OutputError, TrajplanError, WorkerError
 from trajplan.files import SCREW_COLUMNS, plan_json, read_axes, screw_rows, write_text_atomic
 from trajplan.outside import real_path
-from trajplan.planner import check_axes, plan_case, plan_record
+from trajplan.planner import check_record, plan_case, plan_record
 from trajplan.show import plan_text
 
 if TYPE_CHECKING:
@@ -172,7 +172,7 @@ def _done(job: Job, orders: Orders, begin: float) -> Outcome:
 def _record(case: Case, job: Job) -> PlanFile:
     if job.axes is None:
         return plan_record(plan_case(case, make=_STORE.make))
-    return plan_record(check_axes(case, read_axes(job.axes, case.unit), make=_STORE.make))
+    return check_record(case, read_axes(job.axes, case.unit), make=_STORE.make)
 
 
 def _outcome(job: Job, record: PlanFile, inputs: dict[str, str]) -> Outcome:

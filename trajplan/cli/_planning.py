@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,7 +14,8 @@ if TYPE_CHECKING:
     import argparse
 
     from trajplan.cli._output import Command
-    from trajplan.planner import Plan
+    from trajplan.files import PlanFile
+    from trajplan.planner import Setup
 
 __all__ = ["add_demo", "add_planning"]
 
@@ -56,27 +58,28 @@ def _add_no_picture(command: argparse.ArgumentParser) -> None:
 
 def _plan(args: argparse.Namespace) -> int:
     from trajplan.files import read_case
-    from trajplan.planner import plan_case
+    from trajplan.planner import plan_case, plan_record
 
     files = _files(args, f"{args.case.stem}-plan", "plan", picture=not args.no_picture)
     with handing_over(args):
         case = read_case(args.case)
         with about(args.case):
             plan = plan_case(case, progress=bar("placement error"))
-        return _hand_over(plan, files, args)
+        record = plan_record(plan)
+        return _hand_over(record, files, args, plan.setup)
 
 
 def _check(args: argparse.Namespace) -> int:
     from trajplan.files import read_axes, read_case
-    from trajplan.planner import check_axes
+    from trajplan.planner import check_record
 
     files = _files(args, f"{args.axes.stem}-check", "check", picture=False)
     with handing_over(args):
         case = read_case(args.case)
         axes = read_axes(args.axes, case.unit)
         with about(args.case):
-            checked = check_axes(case, axes)
-        return _hand_over(checked, files, args)
+            record = check_record(case, axes)
+        return _hand_over(record, files, args)
 
 
 def _study(args: argparse.Namespace) -> int:
@@ -119,13 +122,13 @@ def _files(args: argparse.Namespace, folder: str, name: str, *, picture: bool) -
     return files
 
 
-def _hand_over(plan: Plan, files: list[Path], args: argparse.Namespace) -> int:
-    """Write a plan's files and print it."""
-    from trajplan.checks import Verdict
-    from trajplan.files import make_folder, plan_json, write_plan, write_plan_csv
-    from trajplan.planner import note_case, plan_record
+def _hand_over(
+    record: PlanFile, files: list[Path], args: argparse.Namespace, setup: Setup | None = None
+) -> int:
+    """Write a plan's files and print it; with its setup, its picture too."""
+    from trajplan.files import make_folder, plan_lines, write_plan, write_plan_csv
+    from trajplan.planner import note_case
 
-    record = plan_record(plan)
     make_folder(files[0].parent)
     write_plan(files[0], record)
     write_plan_csv(files[1], record)
@@ -133,9 +136,10 @@ def _hand_over(plan: Plan, files: list[Path], args: argparse.Namespace) -> int:
     for picture in files[2:]:
         from trajplan.show import save_plan_shot
 
-        save_plan_shot(plan.setup, record, picture)
+        assert setup is not None
+        save_plan_shot(setup, record, picture)
     if args.json:
-        print(plan_json(record), end="")
+        sys.stdout.writelines(plan_lines(record))
     else:
         from trajplan.show import plan_text, why_text
 
@@ -143,4 +147,4 @@ def _hand_over(plan: Plan, files: list[Path], args: argparse.Namespace) -> int:
         if args.why:
             print(why_text(record), end="\n\n")
         print("Written: " + ", ".join(str(file) for file in files))
-    return 1 if plan.verdict is Verdict.FAIL else 0
+    return 1 if record.verdict == "fail" else 0

@@ -7,9 +7,11 @@ import json
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
-__all__ = ["APART", "canonical", "content_digest"]
+    from pydantic import BaseModel
+
+__all__ = ["APART", "Pieces", "canonical", "content_digest"]
 
 #: Keys that it does not cover: the time of writing, which alone may differ, and itself.
 APART = ("created", "digest")
@@ -29,12 +31,37 @@ def content_digest(data: Mapping[str, Any]) -> str:
         Over one line for each key, in order: the key, a blank, and the sha256 of its value in
         canonical JSON.
     """
-    lines = (
-        f"{key} {hashlib.sha256(canonical(data[key])).hexdigest()}\n"
-        for key in sorted(data)
-        if key not in APART
-    )
+    lines = (f"{key} {_digest(data[key])}\n" for key in sorted(data) if key not in APART)
     return hashlib.sha256("".join(lines).encode()).hexdigest()
+
+
+def _digest(value: object) -> str:
+    if not isinstance(value, Pieces):
+        return hashlib.sha256(canonical(value)).hexdigest()
+    found = hashlib.sha256(b"[")
+    for number, piece in enumerate(value):
+        found.update(b"," * (number > 0) + canonical(piece))
+    found.update(b"]")
+    return found.hexdigest()
+
+
+class Pieces:
+    """A list whose parts are turned to JSON one by one, for it may be long.
+
+    Parameters
+    ----------
+    records : sequence of BaseModel
+        The parts.
+    """
+
+    def __init__(self, records: Sequence[BaseModel]) -> None:
+        self._records = records
+
+    def __len__(self) -> int:
+        return len(self._records)
+
+    def __iter__(self) -> Iterator[dict[str, Any]]:
+        return (record.model_dump(mode="json", by_alias=True) for record in self._records)
 
 
 def canonical(value: object) -> bytes:

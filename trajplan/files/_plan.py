@@ -4,19 +4,19 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Any, Final, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 from pydantic import Field, ValidationError, computed_field
 
 from trajplan.errors import PlanFileError
-from trajplan.files._digest import APART, content_digest
+from trajplan.files._digest import APART, Pieces, content_digest
 from trajplan.files._force_records import (
     ContactRecord,
     OpeningRecord,
     OptionRecord,
     ReserveRecord,
 )
-from trajplan.files._output import write_text_atomic
+from trajplan.files._output import writing
 from trajplan.files._records import (
     ChanceRecord,
     FindingRecord,
@@ -34,6 +34,9 @@ from trajplan.files._records import (
 from trajplan.files._sentences import sentence
 from trajplan.implants import read_bytes
 
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
 __all__ = [
     "AlternativeRecord",
     "CaseRecord",
@@ -50,6 +53,7 @@ __all__ = [
     "ZoneRecord",
     "parse_plan",
     "plan_json",
+    "plan_lines",
     "plan_schema",
     "read_plan",
     "write_plan",
@@ -230,7 +234,7 @@ class PlanFile(Record):
     @property
     def digest(self) -> str:
         """The sha256 of the content, by which a reader knows whether it was edited."""
-        return content_digest(self.model_dump(mode="json", by_alias=True, exclude=set(APART)))
+        return content_digest({key: parts for key, parts in _dumped(self) if key not in APART})
 
 
 def plan_schema() -> dict[str, Any]:
@@ -259,7 +263,8 @@ def write_plan(path: str | Path, plan: PlanFile) -> None:
     OutputError
         If the folder is missing or cannot be written.
     """
-    write_text_atomic(Path(path), plan_json(plan))
+    with writing(Path(path)) as stream:
+        stream.writelines(line.encode() for line in plan_lines(plan))
 
 
 def plan_json(plan: PlanFile) -> str:
@@ -274,8 +279,52 @@ def plan_json(plan: PlanFile) -> str:
     -------
     str
     """
-    data = plan.model_dump(mode="json", by_alias=True)
-    return json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    return "".join(plan_lines(plan))
+
+
+def plan_lines(plan: PlanFile) -> Iterator[str]:
+    """A plan as the text of its file, piece by piece: a long check is never held as a whole.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+
+    Yields
+    ------
+    str
+    """
+    yield "{"
+    before = ""
+    for key, value in (*_dumped(plan), ("digest", plan.digest)):
+        yield f'{before}\n "{key}": '
+        before = ","
+        if isinstance(value, Pieces) and value:
+            yield from _listed(value)
+        else:
+            yield _text([] if isinstance(value, Pieces) else value, 1)
+    yield "\n}\n"
+
+
+def _listed(pieces: Pieces) -> Iterator[str]:
+    before = "["
+    for piece in pieces:
+        yield f"{before}\n  {_text(piece, 2)}"
+        before = ","
+    yield "\n ]"
+
+
+def _text(value: object, depth: int) -> str:
+    """JSON at a depth of indents; no text in it holds a line end, so lines can be moved."""
+    text = json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False)
+    return text.replace("\n", "\n" + depth * " ")
+
+
+def _dumped(plan: PlanFile) -> Iterator[tuple[str, object]]:
+    """Keys and what JSON can write of them; the screws one by one."""
+    rest = plan.model_dump(mode="json", by_alias=True, exclude={"screws", "digest"})
+    for key in PlanFile.model_fields:
+        yield key, Pieces(plan.screws) if key == "screws" else rest[key]
 
 
 def read_plan(path: str | Path) -> PlanFile:

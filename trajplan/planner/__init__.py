@@ -3,6 +3,7 @@
 from trajplan.planner._assess import Assessment, assess, work_out
 from trajplan.planner._candidates import Candidates, candidates
 from trajplan.planner._check import check_axes, judge_axes
+from trajplan.planner._check_record import check_record
 from trajplan.planner._choose import best_set
 from trajplan.planner._load import SOURCE_FILE, load_plan, note_case
 from trajplan.planner._plan import Alternative, Plan, plan_case
@@ -32,6 +33,7 @@ __all__ = [
     "best_set",
     "candidates",
     "check_axes",
+    "check_record",
     "judge_axes",
     "load_plan",
     "note_case",

@@ -63,7 +63,12 @@ def check_axes(
 
 
 def judge_axes(
-    setup: Setup, table: AxesTable, *, placement: bool = True, wires: Sequence[WireRecord] = ()
+    setup: Setup,
+    table: AxesTable,
+    *,
+    placement: bool = True,
+    wires: Sequence[WireRecord] = (),
+    part_of: AxesTable | None = None,
 ) -> Plan:
     """Judge axes in a case that is set up already.
 
@@ -77,6 +82,8 @@ def judge_axes(
         Whether placement error is worked out, which takes far longer than all the rest.
     wires : sequence of WireRecord
         Wires of a plan, judged where they lie.
+    part_of : AxesTable, optional
+        The table that these rows are a part of, where it is judged block by block.
 
     Returns
     -------
@@ -88,8 +95,9 @@ def judge_axes(
     InputError
         If a row names an unknown screw, or a wire is of an unknown kind.
     """
-    names = list(dict.fromkeys(table.kinds))
-    setup = setup.with_kinds([_screw_of(setup, table, name) for name in names])
+    whole = table if part_of is None else part_of
+    names = list(dict.fromkeys(whole.kinds))
+    setup = setup.with_kinds([_screw_of(setup, whole, name) for name in names])
     kind = np.array([names.index(name) for name in table.kinds], dtype=np.int64)
     partial = np.array([setup.kinds[k].partial for k in kind], dtype=np.bool_)
     lag = np.where(partial, int(Technique.PARTIAL), int(Technique.GLIDING))
@@ -102,7 +110,7 @@ def judge_axes(
         nearest_zone(setup.bone, setup.around.zones, axes.origin, axes.direction),
         np.where(position, int(Technique.POSITION), lag),
     )
-    few = len(table.ids) <= PAIRS_UP_TO
+    few = len(whole.ids) <= PAIRS_UP_TO
     view = outlook(setup, screws, table.ids, together=few, placement=placement)
     return Plan(
         setup=setup,
@@ -111,7 +119,7 @@ def judge_axes(
         alternatives=(),
         tally=(),
         notes=(
-            *(() if few else (_pairs_left_out(len(table.ids)),)),
+            *(() if few else (_pairs_left_out(len(whole.ids)),)),
             *crossing_faces(setup, doubt=contradicts(screws.corridors)),
         ),
         wires=keep_wires(setup, wires, screws) if wires else None,
