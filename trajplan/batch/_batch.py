@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import os
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trajplan.batch._bounds import check_memory_bound
+from trajplan.batch._bounds import check_memory_bound, within
 from trajplan.batch._cluster import run_cluster
 from trajplan.batch._find import find_jobs
 from trajplan.batch._jobs import Job
@@ -82,7 +83,7 @@ def batch(
     """
     jobs = find_jobs([cases] if isinstance(cases, str | Path | Case | Job) else cases)
     place = None if out is None else Path(out).absolute()
-    kept = kept_results(jobs, place) if resume and place is not None else {}
+    kept = kept_results(jobs, place, timeout) if resume and place is not None else {}
     yield from kept.values()
     left = [job for job in jobs if job.id not in kept]
     yield from run_jobs(
@@ -90,7 +91,9 @@ def batch(
     )
 
 
-def kept_results(jobs: Iterable[Job], out: Path) -> dict[str, Outcome]:
+def kept_results(
+    jobs: Iterable[Job], out: Path, timeout: float | None = None
+) -> dict[str, Outcome]:
     """Results of an earlier run that can still be trusted.
 
     Parameters
@@ -98,6 +101,8 @@ def kept_results(jobs: Iterable[Job], out: Path) -> dict[str, Outcome]:
     jobs : iterable of Job
     out : Path
         Output folder.
+    timeout : float, optional
+        Seconds for reading what one of them rests on; one that takes longer is not trusted.
 
     Returns
     -------
@@ -105,8 +110,15 @@ def kept_results(jobs: Iterable[Job], out: Path) -> dict[str, Outcome]:
         Id -> Outcome.
     """
     program = program_mark()
-    found = ((job.id, trusted(job, out, program)) for job in jobs)
-    return {name: outcome for name, outcome in found if outcome is not None}
+    kept = {}
+    for job in jobs:
+        try:
+            outcome = within(timeout, partial(trusted, job, out, program))
+        except TimeoutError:
+            continue
+        if outcome is not None:
+            kept[job.id] = outcome
+    return kept
 
 
 def run_jobs(

@@ -5,17 +5,21 @@ from __future__ import annotations
 import faulthandler
 import os
 import sys
+import threading
+from concurrent.futures import Future
 from contextlib import contextmanager
 from importlib.util import find_spec
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from trajplan.errors import WorkerError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
-__all__ = ["check_memory_bound", "memory_of", "threads_bound", "time_bound"]
+__all__ = ["check_memory_bound", "memory_of", "threads_bound", "time_bound", "within"]
+
+T = TypeVar("T")
 
 #: MB below which a worker would die before it gets to its first case: libraries and compiled
 #: code take about 300 (measured on Linux).
@@ -45,6 +49,39 @@ def time_bound(seconds: float | None) -> Iterator[None]:
             yield
         finally:
             faulthandler.cancel_dump_traceback_later()
+
+
+def within(seconds: float | None, work: Callable[[], T]) -> T:
+    """What work comes to, unless it takes longer than that.
+
+    Parameters
+    ----------
+    seconds : float or None
+        None: no bound.
+    work : callable
+        Reads files, perhaps from a disk that does not answer; it is left to itself if it is late.
+
+    Returns
+    -------
+    T
+
+    Raises
+    ------
+    TimeoutError
+        If it takes longer.
+    """
+    if seconds is None:
+        return work()
+    found: Future[T] = Future()
+
+    def run() -> None:
+        try:
+            found.set_result(work())
+        except BaseException as error:  # noqa: BLE001 - handed over to whoever waits
+            found.set_exception(error)
+
+    threading.Thread(target=run, daemon=True).start()
+    return found.result(seconds)
 
 
 def check_memory_bound(megabytes: float | None, cluster: str | None) -> None:

@@ -53,7 +53,7 @@ def run_cluster(
         lost.
     """
     with _client(address, workers, orders.memory) as client:
-        yield from _Run(client, Queue(jobs), orders).outcomes()
+        yield from _Run(client, Queue(jobs, orders.timeout), orders).outcomes()
 
 
 class _Run:

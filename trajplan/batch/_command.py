@@ -93,7 +93,7 @@ def run_batch(
         )
     claim([out / name for name in (SUMMARY, *TABLES)], force=force)
     place = out.absolute()
-    ends = kept_results(jobs, place) if resume else {}
+    ends = kept_results(jobs, place, timeout) if resume else {}
     left = [job for job in jobs if job.id not in ends]
     progress = Progress(len(jobs), stream)
     progress.kept(len(ends))

@@ -55,7 +55,7 @@ def run_local(jobs: Iterable[Job], workers: int, orders: Orders) -> Iterator[Out
     WorkerError
         If worker processes do not start.
     """
-    queue = Queue(jobs)
+    queue = Queue(jobs, orders.timeout)
     run = _Run(queue, orders)
     lanes = [_Lane() for _ in range(min(workers, len(queue)))]
     try:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import deque
 from typing import TYPE_CHECKING
 
+from trajplan.batch._bounds import within
 from trajplan.outside import real_path
 
 if TYPE_CHECKING:
@@ -22,13 +23,15 @@ class Queue:
     ----------
     jobs : iterable of Job
         In the order given. Results do not depend on the order in which they are dealt out.
+    seconds : float, optional
+        Bound on reading one of them here; a later one is a group of its own.
     """
 
-    def __init__(self, jobs: Iterable[Job]) -> None:
+    def __init__(self, jobs: Iterable[Job], seconds: float | None = None) -> None:
         self._groups: dict[object, deque[Job]] = {}
         self._bones: dict[str, object] = {}  # id of a job -> bone, read once
         for job in jobs:
-            bone = self._bones[job.id] = _bone(job)
+            bone = self._bones[job.id] = _bone(job, seconds)
             self._groups.setdefault(bone, deque()).append(job)
         self._free = deque(self._groups)  # bones that no worker has begun
 
@@ -77,10 +80,10 @@ class Queue:
         return max(self._groups, key=lambda bone: len(self._groups[bone]))
 
 
-def _bone(job: Job) -> object:
+def _bone(job: Job, seconds: float | None) -> object:
     """What tells bones apart without reading a mesh: their files, and what is done to them."""
     try:
-        case = job.read()
+        case = within(seconds, job.read)
         paths = tuple(real_path(case.resolve(path)) for path in case.bone.paths)
     except Exception:  # noqa: BLE001 - one broken case never stops the rest; told when it is done
         return job.id

@@ -1,5 +1,7 @@
 """Jobs are dealt out bone by bone, each exactly once."""
 
+import threading
+
 import pytest
 from batch_cases import case_text
 from mesh_files import write
@@ -61,3 +63,14 @@ def test_another_repair_is_another_bone(tmp_path):
     repairs = [(), ("holes",), (), ("holes",)]
     work = [Job(str(i), base, {"bone": {"repair": list(r)}}) for i, r in enumerate(repairs)]
     assert list(taken(Queue(work))) == ["0", "2", "1", "3"]
+
+
+def test_a_case_that_cannot_be_read_in_time_keeps_no_other_waiting(jobs):
+    class Late:
+        id = "late"
+
+        def read(self):
+            threading.Event().wait()  # as on a disk that does not answer
+
+    (other,) = jobs("a")
+    assert sorted(taken(Queue([Late(), other], 0.1))) == ["0", "late"]
