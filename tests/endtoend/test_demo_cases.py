@@ -1,5 +1,6 @@
 """Every case in `meshes/`, planned as a user would, and what a surgeon would look at in it."""
 
+import re
 from dataclasses import dataclass
 from itertools import combinations
 from pathlib import Path
@@ -47,6 +48,57 @@ def mesh(name):
 
 def vectors(screws, field="direction"):
     return np.array([getattr(screw, field) for screw in screws])
+
+
+def every_finding(plan):
+    own = [finding for part in (*plan.screws, *plan.wires) for finding in part.findings]
+    return [*plan.findings, *own]
+
+
+def stands_in(measured, sentence):
+    """Whether a number of the sentence is the measured one, to the digits that are written."""
+    for word in re.findall(r"\d+(?:\.\d+)?", sentence):
+        digits = len(word.partition(".")[2])
+        if abs(float(word) - abs(measured)) <= 0.5 * 10.0**-digits + 1e-9:
+            return True
+    return False
+
+
+def test_a_number_is_found_in_its_sentence_or_not():
+    assert stands_in(-1.26, "It ends 1.3 mm short.")
+    assert not stands_in(1.26, "It ends 1.2 mm short.")
+    assert not stands_in(0.0, "No thread bites.")
+
+
+@pytest.mark.parametrize("name", SCREWS)
+def test_what_a_finding_measured_is_the_number_of_its_sentence(made, name):
+    silent = {
+        (f.rule, f.verdict, f.measured, f.why)
+        for f in every_finding(made[name].plan)
+        if f.measured is not None and not stands_in(f.measured, f.why)
+    }
+    assert silent == set()
+
+
+@pytest.mark.parametrize("name", SCREWS)
+def test_the_options_table_says_of_the_plan_what_the_plan_says(made, name):
+    plan = made[name].plan
+    kinds = {screw.kind for screw in plan.screws}
+    own = [o for o in plan.options if o.count == len(plan.screws) and {o.kind} == kinds]
+    for option in own:
+        squeeze = sum(screw.squeeze.estimate for screw in plan.screws)
+        weakest = min(screw.holding.low for screw in plan.screws)
+        assert option.squeeze == pytest.approx(squeeze, abs=1e-4)
+        assert option.holding == pytest.approx(weakest, abs=1e-4)
+        assert option.share == pytest.approx(plan.contact.share)
+        assert option.slip_low == plan.slip_reserve.low
+    assert own or len(kinds) > 1 or len(plan.screws) > 3
+
+
+@pytest.mark.parametrize("name", SCREWS)
+def test_each_screw_says_why_it_was_chosen(made, name):
+    for screw in made[name].plan.screws:
+        assert f"{screw.length:g} mm" in screw.reason
 
 
 def test_every_case_is_tried():

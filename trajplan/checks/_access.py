@@ -103,7 +103,11 @@ def one_approach(
     verdict, _ = grade(np.array([widest]), caution_above=limits.one_approach)
     word, pair = Verdict(int(verdict[0])), f"{ids[first]} and {ids[second]}"
     if side is not None and (_off(side, direction) <= side.cone + LIMIT_SLACK).all():
-        word, why = Verdict.PASS, "All screws are drilled from the open side that the case names."
+        word = Verdict.PASS
+        why = (
+            "All screws are drilled from the open side that the case names, at most "
+            f"{widest:.0f} degrees apart."
+        )
     elif word is Verdict.PASS:
         why = f"All screws are drilled from one side, at most {widest:.0f} degrees apart."
     else:

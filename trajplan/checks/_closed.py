@@ -46,21 +46,25 @@ def fractures_closed(
     loose = [pair for pair in left if not _joined(closed, *pair)]
     open_ = loose or left
     between = " and ".join(f"between {names[a]} and {names[b]}" for a, b in open_)
+    open_ones = f"the fracture {between} ({len(closed)} of {total} have a screw)"
     if not left:
-        verdict, why = Verdict.PASS, "Every fracture between two fragments has a screw."
+        verdict, why = (
+            Verdict.PASS,
+            f"Every fracture between two fragments has a screw, {total} in all.",
+        )
     elif loose and not plated:
         verdict = Verdict.FAIL
-        why = f"No screw closes the fracture {between}: nothing holds these fragments together."
+        why = f"No screw closes {open_ones}: nothing holds these fragments together."
     elif loose:
         verdict = Verdict.CAUTION
-        why = f"No screw closes the fracture {between}: decide whether the plate alone holds it."
+        why = f"No screw closes {open_ones}: decide whether the plate alone holds it."
     elif plated:
         verdict = Verdict.NOTE
-        why = f"No screw closes the fracture {between}: another fragment and the plate hold it."
+        why = f"No screw closes {open_ones}: another fragment and the plate hold it."
     else:
         verdict = Verdict.CAUTION
         why = (
-            f"No screw closes the fracture {between}: only another fragment holds them together. "
+            f"No screw closes {open_ones}: only another fragment holds them together. "
             "Decide on a plate, which is usual, or on a screw there."
         )
     return Finding(

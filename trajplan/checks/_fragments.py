@@ -67,7 +67,8 @@ def fragments_overlap(reports: Sequence[PairReport], limits: Limits) -> Finding 
             f"{report.overlap.volume:.0f} mm³ in all"
         )
         said = {
-            Verdict.PASS: f"No two fragments overlap by more than {limits.overlap:.1f} mm.",
+            Verdict.PASS: f"Fragments overlap by {depth:.1f} mm at the most, and up to "
+            f"{limits.overlap:.1f} mm is noise.",
             Verdict.CAUTION: f"{lies}: no bone can lie like that; decide whether the segmentation "
             "explains it, or reduce them again.",
             Verdict.FAIL: f"{lies}: every depth past the fracture will differ once they are "

@@ -204,14 +204,15 @@ def holds_rotation(count: int, *, protection: str = "none") -> Finding:
         For the plan as a whole.
     """
     enough, plated = count >= 2, protection in ("plate", "buttress")
+    screws = f"{count} screw{'s' * (count != 1)}"
     if enough:
         why = f"{count} screws hold the fragments against turning."
     elif plated:
-        why = "Fewer than two screws do not stop turning: the plate that the case names must."
+        why = f"{screws} would not stop turning: the plate that the case names must."
     else:
         why = (
-            "Fewer than two screws cross some fracture: its fragments can still turn. Decide on a "
-            "second screw, or on a plate."
+            f"{screws} cross{'es' * (count == 1)} some fracture, and 2 stop turning. Decide on "
+            "another screw, or on a plate."
         )
     return Finding(
         rule="holds_rotation",

@@ -117,7 +117,8 @@ def near_thread(screws: Trajectories, limits: Limits) -> Ruling:
         unit="mm",
         source="Wheeless' Textbook of Orthopaedics, lag screw theory",
         sentences={
-            Verdict.PASS: "No thread bites the near fragment.",
+            Verdict.PASS: "No thread to speak of bites the near fragment: {measured}, and up to "
+            "{limit} is rounding.",
             Verdict.FAIL: "{measured} of thread bites the near fragment: the gap will not close.",
             Verdict.UNKNOWN: "The axis does not cross the fracture in bone, so there is no near "
             "fragment to look at.",

@@ -58,7 +58,7 @@ def wall_breach(screws: Trajectories, limits: Limits) -> Ruling:
         unit="mm",
         source="geometry",
         sentences={
-            Verdict.PASS: "The whole cylinder stays inside the outer wall.",
+            Verdict.PASS: "The whole cylinder stays inside the outer wall: {measured} outside.",
             Verdict.FAIL: "The screw breaks out of the side of the bone over {measured}.",
             Verdict.UNKNOWN: "Whether the cylinder stays inside cannot be told: the surface is "
             "open there.",

@@ -34,7 +34,7 @@ def test_every_fragment_hangs_on_another(closed, left, bare, plated):
 
 def test_the_fragments_that_hang_on_nothing_are_named():
     why = fractures_closed([LOW, HIGH], [MAIN, APART], NAMES).why
-    assert "between upper and splinter: nothing holds" in why
+    assert "between upper and splinter (2 of 4 have a screw): nothing holds" in why
     assert "between lower and upper" not in why
 
 
