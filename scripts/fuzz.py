@@ -156,7 +156,7 @@ def _words(what: str, folder: Path, bone: Path, rng: Rng) -> list[str]:
 
 def _block(height: float) -> bytes:
     box = trimesh.creation.box(extents=[10.0, 10.0, 4.0])
-    box.apply_translation([40.0, 0.0, height])
+    box.apply_translation([32.0, 0.0, height])
     return bytes(box.export(file_type="stl"))
 
 
