@@ -43,7 +43,7 @@ from trajplan.planner._refusals import (
     refuse_twice,
 )
 from trajplan.planner._strength import fracture_regions
-from trajplan.planner._tightening import Tightening, tightening_of
+from trajplan.planner._tightening import Tightening, tightening_of, turns_to_hold
 from trajplan.trajectory import Settings, Within, inside_of
 from trajplan.units import MM_PER_UNIT
 
@@ -146,7 +146,8 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
         If a mesh, the fracture, the catalogue or a limit is wrong.
     """
     check_limit_names(case, LIMIT_NOTES)
-    limits = limits_of(case)
+    limits, bone_class = limits_of(case), find_bone_class(case.mechanics.bone)
+    tightening = tightening_of(case.mechanics.torque, case.mechanics.screw_friction)
     catalogue = load_catalogue(*(case.resolve(path) for path in case.catalogue))
     kinds = tuple(find_screw(catalogue, kind) for kind in case.screws.kinds)
     parts, repaired, foreign = _parts(case, bone)
@@ -196,9 +197,11 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
         ),
         wires_along=planes[1],
         limits=limits,
-        settings=_settings(case, limits, shaft),
-        tightening=tightening_of(case.mechanics.torque, case.mechanics.screw_friction),
-        bone_class=find_bone_class(case.mechanics.bone),
+        settings=_settings(
+            case, limits, shaft, turns_to_hold(kinds, bone_class, limits, tightening)
+        ),
+        tightening=tightening,
+        bone_class=bone_class,
         regions=fracture_regions(fracture.zones),
         wires=tuple(find_wire(catalogue, kind) for kind in case.wires.kinds),
         meshes=(
@@ -251,7 +254,7 @@ def _bone_uses(parts: list[Surface], cautions: tuple[str, ...]) -> list[MeshUse]
     return [MeshUse(role, part, cautions if i == 0 else ()) for i, part in enumerate(parts)]
 
 
-def _settings(case: Case, limits: Limits, shaft: ShaftAxis) -> Settings:
+def _settings(case: Case, limits: Limits, shaft: ShaftAxis, turns: float) -> Settings:
     stated = {"end": Within.CANCELLOUS, "shaft": Within.MARROW, None: None}[case.bone.place]
     return Settings(
         ring=case.screws.ring,
@@ -261,7 +264,7 @@ def _settings(case: Case, limits: Limits, shaft: ShaftAxis) -> Settings:
         tip_short=limits.tip_short,
         thread_clear=limits.thread_clear,
         thread_margin=limits.thread_margin,
-        turns_soft=limits.turns_soft,
+        turns_soft=max(limits.turns_soft, turns),
         cortex=case.bone.cortex,
         inside=inside_of(shaft, stated),
         washer=case.screws.washer,

@@ -17,8 +17,6 @@ from trajplan.mechanics import (
     breaking_torque,
     clamp_load,
     core_limit,
-    force_from_torque,
-    hand_torque,
     preload,
     press_surface,
     stripping_torque,
@@ -26,7 +24,7 @@ from trajplan.mechanics import (
     trajectory_holding,
 )
 from trajplan.planner._head_limit import head_limit, ring_hole
-from trajplan.planner._tightening import HANDS
+from trajplan.planner._tightening import HANDS, N_MM, aimed_force
 from trajplan.trajectory import Technique, head_footprint, surface_normals
 
 if TYPE_CHECKING:
@@ -55,8 +53,6 @@ __all__ = [
 POINTS = 2500
 #: Points to a square cell of a region: two triangles of three points each.
 POINTS_A_CELL = 6.0
-#: N·mm in a newton metre.
-N_MM = 1000.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -239,7 +235,7 @@ def screw_forces(
     core = core_limit(dims.pitch, dims.thread, dims.core, tightening.friction)
     area = head_footprint(around.bone, screws)
     seat = head_limit(screws, area, bone_class)
-    aimed = _aimed(screws, tightening)
+    aimed = aimed_force(_turned(screws), tightening)
     force = _only(preload(hold, core, aimed, seat), presses)
     strips, breaks = _torques(screws, hold, tightening.friction)
     flat = np.array([zone.plane.normal for zone in around.zones])[screws.crossing.zone]
@@ -270,13 +266,6 @@ def _only(values: Range, rows: Bools) -> Range:
 
 def _scaled(values: Range, factor: Floats) -> Range:
     return Range(values.low * factor, values.estimate * factor, values.high * factor)
-
-
-def _aimed(screws: Trajectories, tightening: Tightening) -> Range:
-    """Axial force that the torque aimed at makes in each screw, N."""
-    given = tightening.torque
-    torque: Range | float = hand_torque(screws.dims.core) if given is None else N_MM * given
-    return force_from_torque(torque, *_turned(screws), tightening.friction)
 
 
 def _turned(screws: Trajectories) -> tuple[Floats, Floats, Floats, Floats, Floats]:

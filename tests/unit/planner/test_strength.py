@@ -2,14 +2,14 @@
 
 import numpy as np
 import pytest
-from builders import grid, in_slab, level, slab
+from builders import grid, in_slab, level, screw, slab
 
-from trajplan.checks import Surroundings
+from trajplan.checks import Limits, Surroundings
 from trajplan.fracture import zones_from_patch
 from trajplan.mechanics import find_bone_class
 from trajplan.planner._head_limit import head_limit
 from trajplan.planner._strength import screw_forces
-from trajplan.planner._tightening import tightening_of
+from trajplan.planner._tightening import HANDS, tightening_of, turns_to_hold
 from trajplan.trajectory import Within, everywhere, head_footprint
 
 HEAD = np.pi * (4.0**2 - 2.25**2)  # mm² of an 8 mm head over a gliding hole of 4.5 mm
@@ -44,6 +44,24 @@ def test_the_torque_and_friction_of_a_case():
     assert found.preload.estimate == pytest.approx(1000 / arm)
     assert (given.friction.low, given.friction.high) == (0.2, 0.4)
     assert tightening_of(None, 0.5).friction.high == 0.5
+
+
+def test_poor_bone_asks_for_more_thread():
+    """By hand, HB6.5: a fifth of its force over 17.71 mm²/mm, the shear strength and the pitch."""
+    kind = screw("HB6.5")
+    arm = 2.75 / (2 * np.pi) + 0.3 * (9.5 + 14.5) / 4
+    force = 0.2 * 1312 * (3.0 / 2.4) ** 3 / arm
+    for name in ("normal", "poor"):
+        bone = find_bone_class(name)
+        wanted = force / (17.713 * bone.cancellous.shear.estimate * 2.75)
+        found = turns_to_hold([kind, screw("HA4.5")], bone, Limits(), HANDS)
+        assert found == pytest.approx(wanted, rel=1e-3)
+    assert (
+        found
+        > Limits().turns_soft
+        > turns_to_hold([kind], find_bone_class("normal"), Limits(), HANDS)
+    )
+    assert turns_to_hold([kind], find_bone_class("foam 12"), Limits(), HANDS) == 0.0
 
 
 BLIND = {"kind": "HB6.5", "hold": "unicortical", "thickness": 60.0, "fracture": 25.0}
