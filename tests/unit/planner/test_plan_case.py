@@ -176,15 +176,15 @@ def test_a_kind_of_which_none_fits_does_not_vanish():
 
 
 def test_a_kind_that_others_beat_everywhere_does_not_vanish_either():
-    """Six screws are chosen among 60 candidates, and so many of HA4.5 beat the best HB4.0."""
-    screws = {"kinds": ["HA4.5", "HB4.0"], "count": 6, "candidates": 2000, "hold": "bicortical"}
+    """Six screws are chosen among 60 candidates, and so many of HA4.5 beat the best HB6.5."""
+    screws = {"kinds": ["HA4.5", "HB6.5"], "count": 6, "candidates": 2000, "hold": "bicortical"}
     setup = set_up(case_of(screws=screws), bone=MESH)
     found = screen(setup)
     kept = int((found.candidates.kind[found.kept] == 1).sum())
     assert kept > 0
     (left,) = kinds_beaten(setup, found)
     assert left.verdict is Verdict.PASS
-    assert left.why.startswith(f"Of HB4.0 {kept} candidates fail no rule, but enough")
+    assert left.why.startswith(f"Of HB6.5 {kept} candidates fail no rule, but enough")
     assert kinds_left_out(setup, found) == ()
 
 
