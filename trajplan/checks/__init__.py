@@ -8,7 +8,6 @@ from trajplan.checks._closed import fractures_closed
 from trajplan.checks._crossing import crosses_fracture, local_tilt, meets_bone, tilt
 from trajplan.checks._edge import fracture_edge
 from trajplan.checks._forces import (
-    by_hand,
     contact_share,
     head_pressure,
     holding,
@@ -23,6 +22,7 @@ from trajplan.checks._fragments import (
     fragments_turn,
 )
 from trajplan.checks._guide import drill_access, guide_way
+from trajplan.checks._hand import ByHand, Odds, by_hand
 from trajplan.checks._head import drills_named, entry_angle, exit_angle, head_seat, head_support
 from trajplan.checks._head_across import head_across
 from trajplan.checks._limits import LIMIT_NOTES, LimitNote, Limits
@@ -67,10 +67,12 @@ __all__ = [
     "TO_FRACTURE",
     "Aim",
     "Approach",
+    "ByHand",
     "Finding",
     "LimitNote",
     "Limits",
     "Obstacle",
+    "Odds",
     "Rests",
     "Ruling",
     "Surroundings",

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from trajplan.checks._limits import Limits
     from trajplan.mechanics import Range
 
-__all__ = ["by_hand", "contact_share", "head_pressure", "holding", "opening", "slip"]
+__all__ = ["contact_share", "head_pressure", "holding", "opening", "slip"]
 
 _PLATE = "lag screws alone are not enough: a protecting or buttressing plate is the usual answer."
 
@@ -323,42 +323,4 @@ def contact_share(
         why=why,
         source="rigid fragment on an elastic foundation, no tension (Winkler; common practice); "
         "limit: assumption",
-    )
-
-
-def by_hand(low: float, high: float, limits: Limits) -> Finding:
-    """Caution a plan that hands would often miss.
-
-    Parameters
-    ----------
-    low, high : float
-        95 % interval of the chance that some rule fails when hands err; NaN is unknown.
-    limits : Limits
-        ``placement``, a share.
-
-    Returns
-    -------
-    Finding
-        For the plan; measures the upper end in per cent.
-    """
-    percent = f"{100 * low:.0f} to {100 * high:.0f} %"
-    if np.isnan(high):
-        verdict, why = Verdict.UNKNOWN, "How often hands would miss the plan cannot be told."
-    elif low > limits.placement:
-        verdict = Verdict.CAUTION
-        why = (
-            f"Drilled free hand, {percent} of tries would fail a rule: use a guide, and look at "
-            "the chances of each rule."
-        )
-    else:
-        verdict, why = Verdict.PASS, f"Drilled free hand, {percent} of tries would fail a rule."
-    return Finding(
-        rule="by_hand",
-        subject="plan",
-        verdict=verdict,
-        measured=100.0 * high if np.isfinite(high) else None,
-        limit=100.0 * limits.placement,
-        unit="%",
-        why=why,
-        source="placement error, see the assumptions; limit: assumption",
     )

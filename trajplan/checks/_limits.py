@@ -76,6 +76,8 @@ class Limits:
     holding: float = 0.2
     contact_share: float = 0.5
     placement: float = 0.25
+    placement_harm: float = 0.05
+    placement_harm_most: float = 0.25
     parallel: float = 10.0
     wire_tilt: float = 30.0
     wire_hold: float = 5.0
@@ -354,7 +356,17 @@ LIMIT_NOTES: dict[str, LimitNote] = {
         "share", "assumption", "share of the fracture that the screws should press together"
     ),
     "placement": LimitNote(
-        "share", "assumption", "share of free-hand tries that may fail a rule without a caution"
+        "share",
+        "assumption",
+        "share of tries by hand that may do less than planned without a caution",
+    ),
+    "placement_harm": LimitNote(
+        "share", "assumption", "share of tries by hand that may do harm without a caution"
+    ),
+    "placement_harm_most": LimitNote(
+        "share",
+        "assumption",
+        "greatest share of tries that may do harm by the best way of drilling",
     ),
     "parallel": LimitNote(
         "degrees", "assumption", "deviation from a joint surface that an axis is to run parallel to"

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.checks._types import DOES_NOT_APPLY, Ruling, Verdict, grade
+from trajplan.checks._types import DOES_NOT_APPLY, LIMIT_SLACK, Ruling, Verdict, grade
 from trajplan.trajectory import Basis, Technique, Within
 
 if TYPE_CHECKING:
@@ -59,15 +59,17 @@ def thread_across(screws: Trajectories, limits: Limits) -> Ruling:
     Returns
     -------
     Ruling
-        Measures mm from the fracture's deepest crossing to the first bite; negative: across.
+        Measures mm from the fracture's deepest crossing to the first bite; negative: across,
+        which fails where there is bone of the near fragment to bite, and not in its canal.
     """
     lag = screws.technique != Technique.POSITION
     partial = screws.technique == Technique.PARTIAL
     beyond = screws.bite_from - screws.crossing.deep
+    fail = np.where(screws.near_thread <= LIMIT_SLACK, -np.inf, 0.0)  # no bone there to bite
     verdict, limit = grade(
         np.where(screws.crossing.inside, beyond, np.nan),
-        caution_below=np.where(partial, limits.thread_margin, 0.0),
-        fail_below=0.0,
+        caution_below=np.where(partial, limits.thread_margin, fail),
+        fail_below=fail,
         applies=screws.corridors.hit & lag,
     )
     return Ruling(
@@ -86,6 +88,12 @@ def thread_across(screws: Trajectories, limits: Limits) -> Ruling:
             "it bites both fragments and nothing closes.",
             Verdict.UNKNOWN: "The axis does not cross the fracture in bone, so the thread's side "
             "cannot be told.",
+        },
+        below={
+            Verdict.PASS: "The thread begins {measured} before the fracture, where it meets no "
+            "bone of the near fragment.",
+            Verdict.CAUTION: "The thread begins {measured} before the fracture, in the canal, "
+            "where it bites nothing: decide on a shorter thread, or keep the reduction clamped.",
         },
     )
 

@@ -253,10 +253,10 @@ class MechanicsCase(_Table):
 class PlacementCase(_Table):
     """How hands err, and how often they are tried."""
 
-    entry: Limit = 1.5  # mm, standard deviation along each of two directions
-    direction: Limit = 3.0  # degrees, about each of two axes
-    depth: Limit = 1.0  # mm, of a gliding hole
-    aim: Limit = 1.0  # mm, how far past its planned end a gliding hole is aimed
+    way: Literal["free hand", "sleeve", "guide"] = "free hand"
+    entry: Limit | None = None  # mm, standard deviation along each of two directions
+    direction: Limit | None = None  # degrees, about each of two axes, whatever the slant
+    plunge: Limit = 5.1  # mm, on average
     draws: Annotated[int, Strict(), Field(ge=0, le=100_000)] = 500  # 0: do not try
     seed: Annotated[int, Strict(), Field(ge=0)] = 0
 

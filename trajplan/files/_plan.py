@@ -18,11 +18,11 @@ from trajplan.files._force_records import (
 )
 from trajplan.files._output import writing
 from trajplan.files._records import (
-    ChanceRecord,
     FindingRecord,
     Maybe,
     MaybeVector,
     Number,
+    PlacementRecord,
     Record,
     ScrewRecord,
     Vector,
@@ -220,8 +220,8 @@ class PlanFile(Record):
     contact: ContactRecord | None = Field(default=None, description="null: nothing presses")
     slip_reserve: ReserveRecord | None = None
     opening_load: OpeningRecord | None = Field(default=None, description="null: no load asked")
-    placement: tuple[ChanceRecord, ...] = Field(
-        default=(), description="chances of the plan as a whole, above 0"
+    placement: PlacementRecord | None = Field(
+        default=None, description="of the plan as a whole; null: not tried"
     )
     options: tuple[OptionRecord, ...] = ()
     alternatives: tuple[AlternativeRecord, ...] = ()

@@ -33,14 +33,18 @@ __all__ = [
     "Maybe",
     "MaybeVector",
     "Number",
+    "OddsRecord",
+    "PlacementRecord",
     "RangeRecord",
     "Record",
     "ScrewRecord",
     "StretchRecord",
     "Vector",
     "VerdictWord",
+    "WayRecord",
     "Whole",
     "WireRecord",
+    "WithoutRecord",
     "YesNo",
 ]
 
@@ -151,13 +155,52 @@ class ForgivingRecord(Record):
     shift: Maybe = Field(default=None, description="mm; null: cannot be told")
 
 
-class ChanceRecord(Record):
+class OddsRecord(Record):
+    """A chance in tries by hand."""
+
+    chance: MaybeShare = Field(description="share of the tries that could be told; null: none")
+    low: MaybeShare = Field(description="lower end of the 95 % interval (Wilson)")
+    high: MaybeShare = Field(description="upper end")
+
+
+class ChanceRecord(OddsRecord):
     """Chance that a rule fails when hands err."""
 
     rule: str
-    chance: Share = Field(description="share of the draws")
-    low: Share = Field(description="lower end of the 95 % interval (Wilson)")
-    high: Share = Field(description="upper end")
+
+
+class WayRecord(Record):
+    """What comes of the plan by one way of drilling."""
+
+    way: Literal["free hand", "sleeve", "guide"]
+    harm: OddsRecord
+    less: OddsRecord
+
+
+class WithoutRecord(Record):
+    """What comes of the plan if hands did not err in one respect."""
+
+    error: Literal["entry", "direction", "plunge"]
+    harm: OddsRecord
+    less: OddsRecord
+
+
+class PlacementRecord(Record):
+    """What comes of a screw, or of the plan, when hands err."""
+
+    harm: OddsRecord = Field(description="drill or screw where it must not be, or thread across")
+    less: OddsRecord = Field(description="less than planned, without harm")
+    unknown: Share = Field(description="share of all tries that could not be told")
+    rules: tuple[ChanceRecord, ...] = Field(default=(), description="chances above 0, by rule")
+    untold: tuple[str, ...] = Field(
+        default=(), description="rules whose chance cannot be told, or that do not apply"
+    )
+    ways: tuple[WayRecord, ...] = Field(
+        default=(), description="of the plan: the way taken first, others where it needs mending"
+    )
+    without: tuple[WithoutRecord, ...] = Field(
+        default=(), description="of the plan: each error gone in turn, where it needs mending"
+    )
 
 
 class FindingRecord(Record):
@@ -252,12 +295,7 @@ class ScrewRecord(Record):
         "sinks in lessens it; null: no lag screw, or unknown",
     )
     forgiving: ForgivingRecord | None = None
-    placement: tuple[ChanceRecord, ...] = Field(
-        default=(), description="chances above 0 of failing when hands err"
-    )
-    placement_unknown: tuple[str, ...] = Field(
-        default=(), description="rules whose chance cannot be told, or that do not apply"
-    )
+    placement: PlacementRecord | None = Field(default=None, description="null: not tried")
     score: Maybe = Field(default=None, description="0 to 1, rank among candidates; no unit")
     reason: str = Field(default="", description="why this screw was chosen; empty: it was given")
     findings: tuple[FindingRecord, ...] = ()

@@ -11,7 +11,6 @@ from trajplan.checks import (
     Finding,
     Ruling,
     aimed_slip,
-    by_hand,
     contact_share,
     doubts_of,
     head_pressure,
@@ -20,10 +19,11 @@ from trajplan.checks import (
     opening,
     slip,
 )
+from trajplan.planner._outlook_hands import ByHands, hand_finding, try_hands
 from trajplan.planner._outlook_surfaces import Opening, open_by_load, where_of
 from trajplan.planner._rivals import hands_of, scatter_of
 from trajplan.planner._strength import Pressing, ScrewForces, friction_range, press, screw_forces
-from trajplan.tolerance import Chances, Forgiveness, forgiving, place
+from trajplan.tolerance import Forgiveness, forgiving
 from trajplan.trajectory import Technique
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ class Outlook:
     forces: ScrewForces
     pressing: Pressing | None  # None where the screws are not meant to stand together
     forgiveness: Forgiveness | None  # None likewise, and where it was not worked out
-    chances: Chances | None  # None likewise, and where the case asks for no draws
+    by_hands: ByHands | None  # None likewise, and where the case asks for no draws
     opening: Opening | None  # None where the case names no load
 
     def rulings(self, screws: Trajectories, setup: Setup) -> list[Ruling]:
@@ -97,7 +97,7 @@ class Outlook:
         return (
             *(_together(setup, self.pressing) if lag.any() else ()),
             *([] if self.opening is None else [_by_load(self.opening)]),
-            *([] if self.chances is None else [by_hand(*_any(self.chances), setup.limits)]),
+            *([] if self.by_hands is None else [hand_finding(self.by_hands, setup.limits)]),
         )
 
 
@@ -136,12 +136,6 @@ def _by_load(found: Opening) -> Finding:
     load = found.load
     low, high = (np.nan, np.nan) if load is None else (load.low, load.high)
     return opening(low, high, least=found.least, where=found.where, why=found.why)
-
-
-def _any(chances: Chances) -> tuple[float, float]:
-    """Interval of the chance that anything at all fails."""
-    row, column = chances.subjects.index("plan"), chances.rules.index("any")
-    return float(chances.low[row, column]), float(chances.high[row, column])
 
 
 def outlook(
@@ -185,6 +179,6 @@ def outlook(
         forces=forces,
         pressing=pressing,
         forgiveness=forgiving(hands, scatter) if placement else None,
-        chances=place(hands, ids, scatter, progress=progress) if drawn else None,
+        by_hands=try_hands(setup, hands, ids, scatter, progress) if drawn else None,
         opening=open_by_load(setup, screws, forces, pressing),
     )

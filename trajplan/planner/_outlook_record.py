@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.files import (
-    ChanceRecord,
     ContactRecord,
     ForgivingRecord,
     OpeningRecord,
     RangeRecord,
     ReserveRecord,
 )
+from trajplan.planner._outlook_hands import placement_of, plan_placement
 from trajplan.planner._outlook_surfaces import surface_records
 
 if TYPE_CHECKING:
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from trajplan.planner._outlook import Outlook
     from trajplan.planner._outlook_surfaces import Opening
     from trajplan.planner._setup import Setup
-    from trajplan.tolerance import Chances
 
 __all__ = ["plan_outlook", "screw_outlook"]
 
@@ -57,9 +56,8 @@ def screw_outlook(view: Outlook, i: int, name: str) -> dict[str, object]:
         record["forgiving"] = ForgivingRecord(
             tilt=float(forgiven.tilt[i]), shift=float(forgiven.shift[i])
         )
-    if view.chances is not None:
-        record["placement"] = _chances(view.chances, name)
-        record["placement_unknown"] = _unknown(view.chances, name)
+    if view.by_hands is not None:
+        record["placement"] = placement_of(view.by_hands.chances, name)
     return record
 
 
@@ -92,8 +90,8 @@ def plan_outlook(view: Outlook, setup: Setup) -> dict[str, object]:
         record["slip_reserve"] = ReserveRecord(low=found.reserve_low, high=found.reserve_high)
     if opening is not None:
         record["opening_load"] = _opening(opening)
-    if view.chances is not None:
-        record["placement"] = _chances(view.chances, "plan")
+    if view.by_hands is not None:
+        record["placement"] = plan_placement(view.by_hands)
     return record
 
 
@@ -115,27 +113,3 @@ def _range(values: Range, i: int) -> RangeRecord | None:
     if np.isnan([low, estimate, high]).all():
         return None
     return RangeRecord(low=low, estimate=estimate, high=high)
-
-
-def _chances(chances: Chances, subject: str) -> tuple[ChanceRecord, ...]:
-    row = chances.subjects.index(subject)
-    return tuple(
-        ChanceRecord(
-            rule=rule,
-            chance=float(chances.chance[row, column]),
-            low=float(chances.low[row, column]),
-            high=float(chances.high[row, column]),
-        )
-        for column, rule in enumerate(chances.rules)
-        if chances.chance[row, column] > 0.0
-    )
-
-
-def _unknown(chances: Chances, subject: str) -> tuple[str, ...]:
-    row = chances.subjects.index(subject)
-    gaps = np.isnan(chances.chance[row])
-    return tuple(
-        rule
-        for rule, gap in zip(chances.rules, gaps, strict=True)
-        if gap and rule not in ("screw_gap", "any")
-    )

@@ -23,7 +23,7 @@ from trajplan.planner._outlook import Outlook, outlook
 from trajplan.planner._plan_html import plan_html
 from trajplan.planner._reasons import reasons
 from trajplan.planner._record import plan_record
-from trajplan.planner._rivals import choose, kind_sets, rival_sets
+from trajplan.planner._rivals import choose, kind_sets, rival_sets, scatter_of
 from trajplan.planner._score import pair_scores, scores
 from trajplan.planner._screen import Screening, screen
 from trajplan.planner._self_crossing import crossing_faces
@@ -165,7 +165,7 @@ def plan_case(
 def _measured(setup: Setup, screws: Trajectories) -> tuple[Floats, Floats, list[Ruling]]:
     """Measure the best candidates in full, alone and in pairs."""
     rulings = screw_rulings(screws, setup.limits, setup.around)
-    score = scores(screws, rulings, setup.limits, setup.case.placement.entry)
+    score = scores(screws, rulings, setup.limits, scatter_of(setup).entry)
     gap, spacing = pair_rulings(screws, setup.limits)
     crossing = screws.corridors.axes.at(screws.crossing.axis)
     direction = screws.corridors.axes.direction

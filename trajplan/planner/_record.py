@@ -25,8 +25,10 @@ from trajplan.files import (
 from trajplan.mechanics import USEFUL_SHARE, hand_torque
 from trajplan.planner._fracture_record import fracture_record
 from trajplan.planner._outlook_record import plan_outlook
+from trajplan.planner._rivals import scatter_of
 from trajplan.planner._screw_record import finding_record, screw_record
 from trajplan.planner._wire_record import wire_records
+from trajplan.tolerance import WAYS
 from trajplan.trajectory import Within
 
 if TYPE_CHECKING:
@@ -34,6 +36,9 @@ if TYPE_CHECKING:
     from trajplan.planner._setup import Setup
 
 __all__ = ["plan_record", "program_version"]
+
+#: Slant at which the assumptions tell the spread of a hand's direction.
+ON_A_SLANT = 45.0
 
 
 def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
@@ -203,7 +208,10 @@ FILLED = {
 
 def _force_assumptions(setup: Setup) -> list[str]:
     """What forces and chances rest on."""
-    said = setup.case.placement
+    said, scatter = setup.case.placement, scatter_of(setup)
+    steep = float(scatter.at(np.array([ON_A_SLANT]))[0])
+    slanted = f", {steep:.0f} where the drill meets bone {ON_A_SLANT:g} degrees off its normal"
+    slanted = slanted if scatter.slant else ""
     bone, friction = setup.bone_class, setup.tightening.friction
     return [
         (
@@ -217,9 +225,11 @@ def _force_assumptions(setup: Setup) -> list[str]:
             f"{100 * USEFUL_SHARE:.0f} % of what strips, tightening adds nothing."
         ),
         (
-            f"Hands are taken to err by {said.entry:g} mm at the entry and {said.direction:g} "
-            f"degrees in direction (standard deviations), with {said.draws} tries for each screw "
-            f"and seed {said.seed}; gliding holes are aimed {said.aim:g} mm past the fracture."
+            f"Drilled {WAYS[said.way].how}, hands are taken to err by {scatter.entry:.1f} mm at "
+            f"the entry and {scatter.direction:.1f} degrees in direction{slanted} (standard "
+            f"deviations), and to plunge {scatter.plunge:g} mm on average once a wall is through "
+            f"(sharp drill), with {said.draws} tries for each screw and seed {said.seed}. Holes "
+            "are drilled by feel and lengths taken by the gauge, which is taken to read right."
         ),
     ]
 

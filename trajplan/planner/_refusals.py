@@ -51,6 +51,7 @@ ORDERED = (
     ("entry_angle", "entry_angle_most"),
     ("exit_angle", "exit_angle_most"),
     ("plunge_least", "plunge"),
+    ("placement_harm", "placement_harm_most"),
     ("along_length", "along_most"),
     ("bone_share", "bone_share_most"),
     ("overlap", "overlap_most"),

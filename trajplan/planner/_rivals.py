@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import TYPE_CHECKING
 
@@ -11,7 +11,7 @@ import numpy as np
 from trajplan.planner._choose import best_set
 from trajplan.planner._options import best_of_kind
 from trajplan.planner._strength import friction_range, press, screw_forces
-from trajplan.tolerance import Hands, Scatter, forgiving
+from trajplan.tolerance import Hands, Scatter, forgiving, scatter_of_way
 
 if TYPE_CHECKING:
     from trajplan.arrays import Floats, Ints
@@ -93,7 +93,7 @@ def kind_sets(score: Floats, pair: Floats, screws: Trajectories, count: int) -> 
 
 
 def scatter_of(setup: Setup) -> Scatter:
-    """How hands err, as the case says.
+    """How hands err, as the case says; where it says nothing, as its way of drilling does.
 
     Parameters
     ----------
@@ -105,14 +105,13 @@ def scatter_of(setup: Setup) -> Scatter:
     Scatter
     """
     said = setup.case.placement
-    return Scatter(
-        entry=said.entry,
-        direction=said.direction,
-        depth=said.depth,
-        aim=said.aim,
-        draws=said.draws,
-        seed=said.seed,
-    )
+    drawn = Scatter(plunge=said.plunge, draws=said.draws, seed=said.seed)
+    scatter = scatter_of_way(said.way, drawn)
+    if said.entry is not None:
+        scatter = replace(scatter, entry=said.entry)
+    if said.direction is not None:
+        scatter = replace(scatter, direction=said.direction, slant=0.0)
+    return scatter
 
 
 def hands_of(setup: Setup, screws: Trajectories) -> Hands:

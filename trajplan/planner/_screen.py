@@ -13,6 +13,7 @@ from trajplan.checks import Verdict, screw_rulings
 from trajplan.planner._assess import failing, work_out
 from trajplan.planner._candidates import Candidates, candidates
 from trajplan.planner._choose import pool
+from trajplan.planner._rivals import scatter_of
 from trajplan.planner._score import scores
 from trajplan.planner._self_crossing import contradicts
 
@@ -97,7 +98,7 @@ def screen(setup: Setup, *, count: int | None = None) -> Screening:
         doubt = doubt or contradicts(screws.corridors)
         good = np.flatnonzero(~failing(rulings, len(rows)))
         kept.append(rows[good])
-        score = scores(screws, rulings, limits, setup.case.placement.entry)[good]
+        score = scores(screws, rulings, limits, scatter_of(setup).entry)[good]
         place = found.place[rows[good]]
         some = np.sort(pool(score, place, wanted))  # by row: of equals the first stays first
         pools.append(Pool(rows[good][some], place[some], score[some], screws.take(good[some])))

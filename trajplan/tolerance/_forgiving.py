@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.tolerance._placement import BATCH, FAILURES, not_passed, silent_rules
+from trajplan.tolerance._placement import BATCH, RULES, not_passed, silent_rules
 from trajplan.tolerance._scatter import turned
 
 if TYPE_CHECKING:
@@ -50,7 +50,7 @@ def forgiving(
     hands : Hands
         The plan and what it stands in.
     scatter : Scatter
-        Its ``aim`` of the gliding hole is kept; nothing is drawn.
+        The mean of its ``plunge`` is kept; nothing is drawn.
     tilts, shifts : float arrays, degrees and mm
         Steps that are tried, rising.
     around : int
@@ -73,7 +73,7 @@ def forgiving(
         kind, screw, step = np.nonzero(going[:, :, None] & given[:, None, some])
         passes = np.zeros((*reached.shape, STRIDE), dtype=np.bool_)
         trial = _Trial(kind, screw, amount[kind, first + step], around)
-        passes[kind, screw, step] = trial.passes(hands, silent, scatter.aim)
+        passes[kind, screw, step] = trial.passes(hands, silent, scatter.plunge)
         run = np.cumprod(passes, axis=2).sum(axis=2)
         reached += run
         going &= run == STRIDE
@@ -93,25 +93,25 @@ class _Trial:
     amount: Floats  # (m,) radians or mm
     around: int
 
-    def passes(self, hands: Hands, silent: Bools, aim: float) -> Bools:
+    def passes(self, hands: Hands, silent: Bools, plunge: float) -> Bools:
         """Whether every direction passes, (m,)."""
         each = max(BATCH // self.around, 1)
         parts = [
-            self._passes(slice(first, first + each), hands, silent, aim)
+            self._passes(slice(first, first + each), hands, silent, plunge)
             for first in range(0, len(self.screw), each)
         ]
         return np.concatenate([np.zeros(0, dtype=np.bool_), *parts])
 
-    def _passes(self, some: slice, hands: Hands, silent: Bools, aim: float) -> Bools:
+    def _passes(self, some: slice, hands: Hands, silent: Bools, plunge: float) -> Bools:
         angle = 2.0 * np.pi * np.arange(self.around) / self.around
         off = self.amount[some, None, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1)
         tilted = (self.kind[some] == 0)[:, None, None]
         planned = hands.screws.corridors.axes.take(self.screw[some])
         axes = turned(planned, np.where(tilted, 0.0, off), np.where(tilted, off, 0.0))
         screw = np.repeat(self.screw[some], self.around)
-        put = hands.put_in(axes, screw, np.full(len(screw), aim))
+        put = hands.put_in(axes, screw, np.full(len(screw), plunge))
         failed: Bools = np.zeros(len(screw), dtype=np.bool_)
         for ruling in hands.rulings(put):
-            failed |= not_passed(ruling) & ~silent[screw, FAILURES.index(ruling.rule)]
+            failed |= not_passed(ruling) & ~silent[screw, RULES.index(ruling.rule)]
         fails: Bools = np.logical_or.reduce(failed.reshape(-1, self.around), axis=1)
         return ~fails

@@ -1,14 +1,23 @@
-"""The chance of each failure when hands err."""
+"""The chance of harm, and of less than planned, when hands err."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.checks import DOES_NOT_APPLY, Verdict, cylinders, pair_gap, pair_names, screw_rulings
+from trajplan.checks import (
+    DOES_NOT_APPLY,
+    Verdict,
+    cylinders,
+    drill_meets,
+    pair_gap,
+    pair_names,
+    screw_rulings,
+    too_near,
+)
 from trajplan.tolerance._scatter import Scatter, scattered
 from trajplan.trajectory import Made, Technique, plan_trajectories
 
@@ -20,7 +29,7 @@ if TYPE_CHECKING:
     from trajplan.implants import Washer
     from trajplan.trajectory import Axes, Settings, Trajectories
 
-__all__ = ["FAILURES", "Chances", "Hands", "place", "wilson"]
+__all__ = ["FAILURES", "HARM", "PAIRS", "RULES", "Chances", "Hands", "place", "wilson"]
 
 #: Rules that a screw put in by hand is judged by; the others judge the plan's own line.
 FAILURES = (
@@ -46,6 +55,20 @@ FAILURES = (
     "drill_access",
     "guide_way",
 )
+#: What is asked of tries alone: whether a screw, its drill or its neighbour is truly met. The
+#: rules on clearances ask for room to spare, and that is what hands may use up.
+MET = ("joint_met", "structure_met", "drill_met")
+PAIRS = ("screw_gap", "screws_meet")
+RULES = (*FAILURES, *MET, *PAIRS)
+#: Failures that do harm: the drill or the screw goes where it must not, or the thread holds the
+#: fracture open. Any other leaves the screw doing less than was planned.
+HARM = frozenset(
+    {
+        *("meets_bone", "thread_across", "near_thread", "other_thread", "head_on_joint"),
+        *("guide_way", "screws_meet", *MET),
+    }
+)
+_HARM = np.array([rule in HARM for rule in RULES])
 #: Axes cast at a time, so that memory stays flat whatever the number of draws.
 BATCH = 4096
 #: Two-sided 95 % quantile of the normal distribution.
@@ -62,8 +85,8 @@ class Hands:
     settings: Settings
     washers: tuple[Washer | None, ...]
 
-    def put_in(self, axes: Axes, screw: Ints, depth: Floats) -> Trajectories:
-        """Put planned screws in along other axes: same screw, same drilled depths.
+    def put_in(self, axes: Axes, screw: Ints, plunge: Floats) -> Trajectories:
+        """Put planned screws in along other axes, as the drill sheet tells hands to do.
 
         Parameters
         ----------
@@ -71,19 +94,22 @@ class Hands:
             ``m`` axes.
         screw : (m,) int array
             Row of the planned screw for each axis.
-        depth : (m,) float array, mm
-            How far past its planned depth each gliding hole ends.
+        plunge : (m,) float array, mm
+            How far each gliding drill goes on in the open once the near fragment is through.
 
         Returns
         -------
         Trajectories
+            Gliding holes end where they are felt to; the length of a bicortical screw is what
+            the gauge asks for on the line that was drilled. A blind hole is drilled to the
+            planned depth and gets the planned screw. A partial thread stays as it was planned.
         """
         plan = self.screws
         partial = plan.technique == Technique.PARTIAL
         made = Made(
-            length=plan.length[screw],
+            length=np.where(plan.bicortical, np.nan, plan.length)[screw],
             partial=np.where(partial, plan.tip - plan.thread_from, np.nan)[screw],
-            gliding_to=plan.holes.gliding_to[screw] + depth,
+            plunge=plunge,
         )
         return plan_trajectories(
             self.around.bone,
@@ -113,13 +139,37 @@ class Hands:
         every = screw_rulings(screws, self.limits, self.around, measure=False)
         return [ruling for ruling in every if ruling.rule in FAILURES]
 
+    def met(self, screws: Trajectories, rulings: list[Ruling], beyond: Floats) -> dict[str, Bools]:
+        """Whether screws that were put in, or their drills, meet what must be kept.
+
+        Parameters
+        ----------
+        screws : Trajectories
+            ``m`` screws.
+        rulings : list of Ruling
+            Their `rulings`: what keeps its clearance is not met.
+        beyond : (m,) float array, mm
+            How far each drill plunges behind the far wall.
+
+        Returns
+        -------
+        dict of str to (m,) bool array
+            One of each of `MET`.
+        """
+        found = {rule: np.zeros(len(screws), dtype=np.bool_) for rule in MET}
+        near = [r for r in rulings if r.rule in ("joint_clearance", "avoid_clearance")]
+        through = np.flatnonzero(screws.corridors.hit & screws.bicortical)
+        for obstacle, ruling in zip(self.around.obstacles, near, strict=True):
+            rows = np.flatnonzero(ruling.verdict == Verdict.FAIL)
+            touching = too_near(screws.take(rows), replace(obstacle, clearance=0.0))
+            rule = "joint_met" if obstacle.role == "joint" else "structure_met"
+            found[rule][rows] |= touching.verdict == Verdict.FAIL
+            found["drill_met"][through] |= drill_meets(screws, through, obstacle, beyond[through])
+        return found
+
 
 def not_passed(ruling: Ruling) -> Bools:
     """Where a screw fails, or slips to where the rule cannot tell: no pass is vouched for.
-
-    A caution passes, such as a guide that comes near to a nerve and does not meet it; a rule
-    that does not apply, such as the guide's way where the bone is missed, leaves the failure
-    to the rule that does.
 
     Parameters
     ----------
@@ -129,6 +179,7 @@ def not_passed(ruling: Ruling) -> Bools:
     Returns
     -------
     (m,) bool array
+        A caution passes, such as a guide that comes near to a nerve and does not meet it.
     """
     lost: Bools = (ruling.verdict == Verdict.FAIL) | (ruling.verdict == Verdict.UNKNOWN)
     return lost
@@ -136,24 +187,40 @@ def not_passed(ruling: Ruling) -> Bools:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Chances:
-    """Chance of each failure, with 95 % intervals."""
+    """Chances of the tries that could be told, with 95 % intervals; NaN: none could be."""
 
-    subjects: tuple[str, ...]  # screws, pairs as "S1+S2", and "plan" for any failure at all
-    rules: tuple[str, ...]  # "any" last
-    chance: Floats  # (s, r) share of draws; NaN where a rule has nothing to say
+    subjects: tuple[str, ...]  # screws, pairs as "S1+S2", and "plan" for any screw at all
+    rules: tuple[str, ...]  # of `RULES`, then "harm", and "less" without harm
+    chance: Floats  # (s, r) NaN also where a rule has nothing to say
     low: Floats  # (s, r)
     high: Floats  # (s, r)
+    unknown: Floats  # (s,) share of all tries in which nothing failed that could be told
     draws: int
 
+    def of(self, subject: str, rule: str) -> tuple[float, float, float]:
+        """One chance and its interval.
 
-def wilson(failures: Ints, draws: int) -> tuple[Floats, Floats]:
+        Parameters
+        ----------
+        subject, rule : str
+            Of `subjects` and `rules`.
+
+        Returns
+        -------
+        chance, low, high : float
+        """
+        at = self.subjects.index(subject), self.rules.index(rule)
+        return float(self.chance[at]), float(self.low[at]), float(self.high[at])
+
+
+def wilson(failures: Ints, draws: int | Ints) -> tuple[Floats, Floats]:
     """95 % interval of a share of draws.
 
     Parameters
     ----------
     failures : (...) int array
         Draws that failed.
-    draws : int
+    draws : int or (...) int array
         All draws, above zero.
 
     Returns
@@ -167,7 +234,8 @@ def wilson(failures: Ints, draws: int) -> tuple[Floats, Floats]:
     share = np.clip(np.asarray(failures, dtype=np.float64) / draws, 0.0, 1.0)
     z2 = NORMAL_95**2 / draws
     middle = (share + z2 / 2.0) / (1.0 + z2)
-    half = NORMAL_95 / (1.0 + z2) * np.sqrt(share * (1.0 - share) / draws + z2 / (4.0 * draws))
+    spread = np.sqrt(share * (1.0 - share) / draws + z2 / (4.0 * np.asarray(draws)))
+    half = NORMAL_95 / (1.0 + z2) * spread
     return np.clip(middle - half, 0.0, 1.0), np.clip(middle + half, 0.0, 1.0)
 
 
@@ -178,7 +246,7 @@ def place(
     *,
     progress: Callable[[int, int], None] | None = None,
 ) -> Chances:
-    """Put every screw of a plan in many times, as hands would, and count what fails.
+    """Put every screw of a plan in many times, as hands would, and count what comes of it.
 
     Parameters
     ----------
@@ -197,27 +265,33 @@ def place(
 
     Notes
     -----
-    The same cast and the same rules as the plan itself; only the screw and the drilled
-    depths stay as planned. Errors of different screws are independent.
+    The same cast and the same rules as the plan itself. A rule that cannot be told on the
+    planned line, or does not apply there, is not asked of the tries. Errors of different screws
+    are independent.
     """
     n, draws = len(ids), scatter.draws
-    axes, depth = scattered(hands.screws.corridors.axes, scatter)
+    plan = hands.screws
+    tries = scattered(plan.corridors.axes, plan.entry_angle, scatter)
     screw = np.repeat(np.arange(n), draws)
-    failed = {rule: np.zeros(n * draws, dtype=np.bool_) for rule in FAILURES}
+    shape = (len(RULES), n * draws)
+    failed, unsure = np.zeros(shape, dtype=np.bool_), np.zeros(shape, dtype=np.bool_)
     ends: list[tuple[Floats, ...]] = []
     for first in range(0, n * draws, BATCH):
         rows = np.arange(first, min(first + BATCH, n * draws))
-        put = hands.put_in(axes.take(rows), screw[rows], depth[rows])
-        for ruling in hands.rulings(put):
-            failed[ruling.rule][rows] |= not_passed(ruling)
-        ends.append(_ends(put))
+        put = hands.put_in(tries.axes.take(rows), screw[rows], tries.plunge[rows])
+        rulings = hands.rulings(put)
+        for ruling in rulings:
+            at = RULES.index(ruling.rule)
+            failed[at, rows] |= ruling.verdict == Verdict.FAIL
+            unsure[at, rows] |= ruling.verdict == Verdict.UNKNOWN
+        for rule, meets in hands.met(put, rulings, tries.beyond[rows]).items():
+            failed[RULES.index(rule), rows] = meets
+        ends.append(tuple(array for part in cylinders(put) for array in part))
         if progress is not None:
             progress(int(rows[-1]) + 1, n * draws)
-    table = np.stack([failed[rule].reshape(n, draws) for rule in FAILURES], axis=1)
-    silent = silent_rules(hands)
-    meet = _meeting(tuple(np.concatenate(part) for part in zip(*ends, strict=True)), hands, n)
-    table &= ~silent[:, :, None]
-    return _chances(ids, table, silent, meet, draws)
+    gap = _gaps(tuple(np.concatenate(part) for part in zip(*ends, strict=True)), n, draws)
+    by_screw = [part.reshape(len(RULES), n, draws).swapaxes(0, 1) for part in (failed, unsure)]
+    return _chances(ids, by_screw[0], by_screw[1], silent_rules(hands), gap, hands.limits)
 
 
 def silent_rules(hands: Hands) -> Bools:
@@ -233,55 +307,78 @@ def silent_rules(hands: Hands) -> Bools:
     Returns
     -------
     (n, r) bool array
-        A column for each of `FAILURES`.
+        A column for each of `RULES`.
     """
-    n = len(hands.screws)
-    silent = np.ones((n, len(FAILURES)), dtype=np.bool_)
-    for ruling in hands.rulings(hands.screws):
+    screws, roles = hands.screws, {obstacle.role for obstacle in hands.around.obstacles}
+    decided = screws.corridors.decided
+    silent = np.ones((len(screws), len(RULES)), dtype=np.bool_)
+    for ruling in hands.rulings(screws):
         known = (ruling.verdict != Verdict.UNKNOWN) & (ruling.verdict != DOES_NOT_APPLY)
-        silent[:, FAILURES.index(ruling.rule)] &= ~known
-    for rule in ("meets_bone", "crosses_fracture"):  # apply to what misses alone
-        silent[:, FAILURES.index(rule)] = ~hands.screws.corridors.decided
+        silent[:, RULES.index(ruling.rule)] &= ~known
+    applies = {
+        "meets_bone": decided,  # these two apply to what misses alone
+        "crosses_fracture": decided,
+        "joint_met": decided & ("joint" in roles),
+        "structure_met": decided & ("avoid" in roles),
+        "drill_met": decided & screws.bicortical & bool(roles),
+    }
+    for rule, known in applies.items():
+        silent[:, RULES.index(rule)] = ~known
     return silent
 
 
-def _ends(screws: Trajectories) -> tuple[Floats, ...]:
-    """What is needed to see whether two screws meet."""
-    return tuple(array for part in cylinders(screws) for array in part)
-
-
-def _meeting(ends: tuple[Floats, ...], hands: Hands, n: int) -> Bools:
-    """Whether each pair of screws meets in each draw, (pairs, draws)."""
+def _gaps(ends: tuple[Floats, ...], n: int, draws: int) -> Floats:
+    """Gap between each pair of screws in each draw, (pairs, draws) mm."""
     parts = ((ends[0], ends[1], ends[2]), (ends[3], ends[4], ends[5]))
-    draws = len(ends[2]) // n if n else 0
     pairs = list(combinations(range(n), 2))
-    meet = np.zeros((len(pairs), draws), dtype=np.bool_)
+    gap = np.zeros((len(pairs), draws))
     for row, (a, b) in enumerate(pairs):
         first, second = (np.arange(k * draws, (k + 1) * draws) for k in (a, b))
-        gap = pair_gap(parts, first, second)
-        meet[row] = ~(gap >= hands.limits.screw_gap)  # a gap that cannot be told is no pass
-    return meet
+        gap[row] = pair_gap(parts, first, second)
+    return gap
 
 
-def _chances(ids: tuple[str, ...], failed: Bools, quiet: Bools, meet: Bools, draws: int) -> Chances:
-    """Count failures by screw, by pair, and for the plan as a whole."""
-    n, pairs = len(ids), pair_names(ids)
-    columns = (*FAILURES, "screw_gap", "any")
-    counts = np.full((n + len(pairs) + 1, len(columns)), -1, dtype=np.int64)
-    counts[:n, : len(FAILURES)] = np.where(quiet, -1, failed.sum(axis=2))
-    counts[:n, -1] = failed.any(axis=1).sum(axis=1)
-    counts[n:-1, -2] = counts[n:-1, -1] = meet.sum(axis=1)
-    every = failed.any(axis=0).sum(axis=1) if n else np.zeros(len(FAILURES), dtype=np.int64)
-    counts[-1, : len(FAILURES)] = np.where(quiet.all(axis=0), -1, every)
-    counts[-1, -2] = meet.any(axis=0).sum() if pairs else 0
-    counts[-1, -1] = (failed.any(axis=(0, 1)) | meet.any(axis=0)).sum() if n else 0
-    low, high = wilson(counts, draws)
-    silent = counts < 0
+def _chances(
+    ids: tuple[str, ...],
+    failed: Bools,
+    unsure: Bools,
+    silent: Bools,
+    gap: Floats,
+    limits: Limits,
+) -> Chances:
+    """Count by screw, by pair, and for the plan as a whole."""
+    n, pairs, draws = len(ids), len(gap), failed.shape[2]
+    size = (n + pairs + 1, len(RULES))
+    fails, blind = (
+        np.zeros((*size, draws), dtype=np.bool_),
+        np.zeros((*size, draws), dtype=np.bool_),
+    )
+    quiet = np.ones(size, dtype=np.bool_)
+    quiet[:n] = silent
+    fails[:n], blind[:n] = failed & ~silent[:, :, None], unsure & ~silent[:, :, None]
+    near, meet = (RULES.index(rule) for rule in PAIRS)
+    fails[n:-1, near], fails[n:-1, meet] = gap < limits.screw_gap, gap < 0.0
+    blind[n:-1, [near, meet]] = np.isnan(gap)[:, None]
+    quiet[n:-1, [near, meet]] = False
+    fails[-1], blind[-1] = fails[:-1].any(axis=0), blind[:-1].any(axis=0)
+    quiet[-1] = quiet[:-1].all(axis=0)
+    harm = fails[:, _HARM].any(axis=1)
+    less = fails[:, ~_HARM].any(axis=1) & ~harm
+    lost = blind.any(axis=1) & ~harm & ~less
+    told = draws - np.concatenate(
+        [(blind & ~fails).sum(axis=2), np.tile(lost.sum(axis=1)[:, None], 2)], axis=1
+    )
+    counts = np.column_stack([fails.sum(axis=2), harm.sum(axis=1), less.sum(axis=1)])
+    quiet = np.column_stack([quiet, quiet.all(axis=1), quiet.all(axis=1)]) | (told == 0)
+    every = np.maximum(told, 1)
+    values = (counts / every, *wilson(counts, every))
+    chance, low, high = (np.where(quiet, np.nan, value) for value in values)
     return Chances(
-        subjects=(*ids, *pairs, "plan"),
-        rules=columns,
-        chance=np.where(silent, np.nan, counts / draws),
-        low=np.where(silent, np.nan, low),
-        high=np.where(silent, np.nan, high),
+        subjects=(*ids, *pair_names(ids), "plan"),
+        rules=(*RULES, "harm", "less"),
+        chance=chance,
+        low=low,
+        high=high,
+        unknown=lost.sum(axis=1) / draws,
         draws=draws,
     )

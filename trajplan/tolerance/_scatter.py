@@ -1,9 +1,11 @@
-"""How hands err: entry, direction, depth."""
+"""How hands err: entry, direction, and how far a drill plunges."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from math import pi, sqrt
+from statistics import NormalDist
+from typing import TYPE_CHECKING, Literal, NamedTuple, TypeAlias
 
 import numpy as np
 
@@ -13,55 +15,155 @@ from trajplan.trajectory import Axes
 if TYPE_CHECKING:
     from trajplan.arrays import Floats, Vec3s
 
-__all__ = ["Scatter", "scattered", "turned"]
+__all__ = ["FREE_HAND", "WAYS", "Scatter", "Way", "WayWord", "scattered", "turned"]
+
+WayWord: TypeAlias = Literal["free hand", "sleeve", "guide"]
+FREE_HAND: WayWord = "free hand"
+
+
+def deviation(within: float, share: float) -> float:
+    """Standard deviation of an unbiased normal error from the share of tries within a bound.
+
+    Parameters
+    ----------
+    within : float
+        The bound, on either side.
+    share : float
+        Share of tries within it, above 0 and below 1.
+
+    Returns
+    -------
+    float
+        In the unit of the bound.
+    """
+    return within / NormalDist().inv_cdf((1.0 + share) / 2.0)
+
+
+#: Mean length of an error that is normal about each of two axes, over its standard deviation
+#: (Rayleigh's distribution).
+MEAN_LENGTH = sqrt(pi / 2.0)
+#: Slant at which a slanted entry was measured: the middle of 45 to 60 degrees off the normal.
+SLANT = 52.5
+#: Steepest slant that was drilled; past it nothing is known of a free hand.
+STEEPEST = 60.0
+#: Standard deviation of a plunge over its mean: 3.5 of 10.6, 4.2 of 13.0 and 5.0 of 17.2 mm
+#: (Ding and Marmor 2019, J Orthop Trauma, doi 10.1097/BOT.0000000000001490, abstract).
+PLUNGE_SPREAD = (3.5 / 10.6 + 4.2 / 13.0 + 5.0 / 17.2) / 3.0
+
+_BRIOSCHI = "Brioschi et al. 2016, Vet Rec Open, doi 10.1136/vetreco-2016-000172"
+
+
+class Way(NamedTuple):
+    """A way of drilling, and its spread."""
+
+    entry: float  # mm, along each of two directions across the axis
+    direction: float  # degrees, about each of two axes, where the axis meets the bone squarely
+    slant: float  # degrees more at a slant of `SLANT`
+    how: str  # as a sentence says it
+    source: str
+
+
+_SQUARE, _SLANTED = deviation(4.0, 0.845), deviation(4.0, 0.20)
+#: Ways of drilling, each more trouble than the one before.
+WAYS: dict[WayWord, Way] = {
+    "free hand": Way(
+        1.5,
+        _SQUARE,
+        _SLANTED - _SQUARE,
+        "free hand",
+        f"{_BRIOSCHI}, abstract: within 4 degrees in 84.5 % at a right angle, in about 20 % at 45 "
+        "to 60 degrees off the normal; entry: assumption, above the 1.3 mm on average of "
+        "navigated drilling (J Orthop Trauma 2005; 19:317, abstract)",
+    ),
+    "sleeve": Way(
+        1.5,
+        2.75 / MEAN_LENGTH,
+        0.0,
+        "through a sleeve or an aiming arm",
+        "Neal et al. 2023, Vet Surg, doi 10.1111/vsu.13952, abstract: 1.9 and 3.6 degrees on "
+        "average with an aiming device; entry: no better than a free hand's (Kershaw et al. "
+        "2025, doi 10.1055/a-2510-3720, abstract: a fitted guide places the entry better); "
+        "that a sleeve does not skid on a slant: assumption",
+    ),
+    "guide": Way(
+        0.66 / MEAN_LENGTH,
+        2.72 / MEAN_LENGTH,
+        0.0,
+        "through a guide that fits the bone",
+        "Accuracy assessment of pedicle and lateral mass screw insertion assisted by customized "
+        "3D-printed drill guides: a human cadaver study, abstract: 0.66 mm and 2.72 degrees on "
+        "average with the final design of the guide",
+    ),
+}
 
 
 @dataclass(frozen=True, slots=True)
 class Scatter:
-    """Standard deviations of free-hand drilling, and the draws that are made.
+    """Standard deviations of drilling, and the draws that are made.
 
     Notes
     -----
-    Entry 1.5 mm and direction 3 degrees on each of two axes are derived defaults, not a
-    standard: free-hand drilling at a right angle keeps within 4 degrees in 84.5 % of tries
-    (Brioschi et al. 2016, Vet Rec Open, doi 10.1136/vetreco-2016-000172, abstract), which is
-    2.8 degrees if errors are normal and unbiased; navigated entries err by 1.3 mm (J Orthop
-    Trauma 2005; 19:317, abstract). The depth of 1 mm is an assumption, and so is the aim: a
-    gliding hole that ended just at the fracture would be too short every second time, so
-    hands drill on until it has surely passed.
+    A hand's direction is worse the more the axis slants to the bone. Two slants were measured;
+    between them the spread is taken to grow with the square of the slant, the simplest law that
+    leans neither way. The plunge of 5.1 mm is the mean of experienced hands with a sharp drill
+    (Clement et al. 2012, J Orthop Trauma 26:482, doi 10.1097/BOT.0b013e3182336ec3, abstract).
     """
 
-    entry: float = 1.5  # mm, along each of two directions across the axis
-    direction: float = 3.0  # degrees, about each of two axes
-    depth: float = 1.0  # mm, of the gliding hole
-    aim: float = 1.0  # mm, how far past its planned end the gliding hole is aimed
+    entry: float = WAYS[FREE_HAND].entry  # mm, along each of two directions across the axis
+    direction: float = WAYS[FREE_HAND].direction  # degrees, about each of two axes, on a square
+    slant: float = WAYS[FREE_HAND].slant  # degrees more at a slant of `SLANT`
+    plunge: float = 5.1  # mm, on average
     draws: int = 1000
     seed: int = 0
 
+    def at(self, slant: Floats) -> Floats:
+        """Standard deviation of the direction at a slant.
 
-def scattered(axes: Axes, scatter: Scatter) -> tuple[Axes, Floats]:
+        Parameters
+        ----------
+        slant : (n,) float array, degrees
+            Between axis and normal of the near wall; NaN is taken for square.
+
+        Returns
+        -------
+        (n,) float array, degrees
+        """
+        share = np.fmin(np.nan_to_num(slant, nan=0.0), STEEPEST) / SLANT
+        spread: Floats = self.direction + self.slant * share**2
+        return spread
+
+
+class Tries(NamedTuple):
+    """Axes as hands drill them, the tries of each planned axis together."""
+
+    axes: Axes  # n * draws
+    plunge: Floats  # (n * draws,) mm that the gliding drill goes on in the open
+    beyond: Floats  # (n * draws,) mm that the drill goes on behind the far wall
+
+
+def scattered(axes: Axes, slant: Floats, scatter: Scatter) -> Tries:
     """Draw axes as hands would drill them, round each planned axis.
 
     Parameters
     ----------
     axes : Axes
         ``n`` axes whose origin is the entry.
+    slant : (n,) float array, degrees
+        Between each axis and the normal of the near wall.
     scatter : Scatter
-        Standard deviations, draws and seed.
+        Standard deviations, draws and seed. Errors of another size are the same draws, larger
+        or smaller: what two ways of drilling come to is compared try by try.
 
     Returns
     -------
-    Axes
-        ``n * draws`` axes, the draws of each planned axis together.
-    depth : (n * draws,) float array, mm
-        How far past its planned depth each gliding hole ends.
+    Tries
     """
     n, draws = len(axes), scatter.draws
     rng = np.random.default_rng(scatter.seed)
-    shift = rng.normal(scale=scatter.entry, size=(n, draws, 2))
-    tilt = rng.normal(scale=np.radians(scatter.direction), size=(n, draws, 2))
-    depth = rng.normal(loc=scatter.aim, scale=scatter.depth, size=(n, draws))
-    return turned(axes, shift, tilt), depth.ravel()
+    shift = scatter.entry * rng.normal(size=(n, draws, 2))
+    tilt = np.radians(scatter.at(slant))[:, None, None] * rng.normal(size=(n, draws, 2))
+    plunges = scatter.plunge * np.fmax(1.0 + PLUNGE_SPREAD * rng.normal(size=(2, n * draws)), 0.0)
+    return Tries(turned(axes, shift, tilt), plunges[0], plunges[1])
 
 
 def turned(axes: Axes, shift: Floats, tilt: Floats) -> Axes:

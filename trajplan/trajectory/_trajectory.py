@@ -11,6 +11,7 @@ from trajplan.arrays import taken
 from trajplan.bone import covered, covered_unknown
 from trajplan.trajectory._corridors import Corridors, cast, last_solid_start, wall_angle
 from trajplan.trajectory._crossing import Crossing, cross, zone_depth
+from trajplan.trajectory._felt import felt_hole
 from trajplan.trajectory._holes import Holes, entry_hole, glide_depth, holes, thread_hole
 from trajplan.trajectory._inside import Within
 from trajplan.trajectory._lengths import blind_choice, partial_threads, through_length
@@ -37,11 +38,11 @@ THIN_WALL = 0.25
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Made:
-    """What of ``n`` screws is settled already: screws off the tray, holes to a set depth."""
+    """What of ``n`` screws is settled already, and how far the drill of each plunges."""
 
-    length: Floats  # (n,) mm, stocked
+    length: Floats  # (n,) mm, stocked; NaN: by the gauge, on the line that was drilled
     partial: Floats  # (n,) mm, length of a partial thread; NaN for full threads
-    gliding_to: Floats  # (n,) mm from the entry, end of the gliding hole; NaN where none
+    plunge: Floats  # (n,) mm, see `felt_hole`
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -161,8 +162,8 @@ def plan_trajectories(
     washers : tuple of Washer or None, optional
         The washer of each kind in ``dims.kinds``, used where ``settings.washer`` is set.
     made : Made, optional
-        Screws and holes that are settled already, as when hands put a planned screw in a
-        little off its line; by default all is chosen for the axis.
+        What is settled already when hands put a planned screw in a little off its line, their
+        gliding holes drilled by feel; by default all is chosen for the axis.
 
     Returns
     -------
@@ -189,10 +190,10 @@ def plan_trajectories(
     )
     room = _unicortical_room(corridors, wall, settings)
     hole_exit = corridors.exit_within(thread_hole(dims) / 2.0)
+    through = through_length(dims, hole_exit - seats.seat, settings)
     if made:
-        length, thread = made.length, made.partial
+        length, thread = np.where(np.isnan(made.length), through, made.length), made.partial
     else:
-        through = through_length(dims, hole_exit - seats.seat, settings)
         reach = seats.seat + through - dims.above_seat - crossing.deep
         begin = np.where(technique == Technique.GLIDING, glide_depth(crossing.deep), crossing.deep)
         blind = blind_choice(dims, seats.seat, begin, room, settings)
@@ -201,9 +202,12 @@ def plan_trajectories(
     tip = seats.seat + length - dims.above_seat
     thread_from = np.where(technique == Technique.PARTIAL, tip - thread, seats.seat)
     drilled = holes(corridors, dims, technique, crossing, wall, bicortical, tip, hole_exit)
-    if made:
-        drilled = replace(drilled, gliding_to=made.gliding_to)
     glides = technique == Technique.GLIDING
+    before = _within(bone, wall, settings, corridors.axes, crossing.axis / 2.0)
+    marrow = _marrow(corridors, wall, before)
+    if made:
+        felt = felt_hole(corridors, crossing, marrow, made.plunge)
+        drilled = replace(drilled, gliding_to=np.where(glides, felt, drilled.gliding_to))
     bite_from = np.where(glides, np.fmax(thread_from, drilled.gliding_to), thread_from)
     middle = (np.fmax(crossing.axis, bite_from) + np.fmin(corridors.exit, tip)) / 2.0
     inside = _within(bone, wall, settings, axes, middle)
@@ -230,7 +234,7 @@ def plan_trajectories(
         purchase=purchase,
         doubtful=doubtful,
         untold=untold,
-        near_thread=_near_thread(corridors, crossing, bite_from, tip),
+        near_thread=_near_thread(corridors, crossing, marrow, bite_from, tip),
         washer_diameter=washer[1],
         washer_hole=washer[0],
     )
@@ -313,13 +317,30 @@ def _purchase(
     )
 
 
+def _marrow(corridors: Corridors, wall: Walls, within: Ints) -> tuple[Floats, Floats]:
+    """Stretch of each line that is taken to be marrow, (n, k + 1); NaN where none is."""
+    low, high = canal_window(corridors, wall)
+    only = np.where(within == Within.MARROW, 0.0, np.nan)[:, None]
+    return low + only, high + only
+
+
 def _near_thread(
-    corridors: Corridors, crossing: Crossing, bite_from: Floats, tip: Floats
+    corridors: Corridors,
+    crossing: Crossing,
+    marrow: tuple[Floats, Floats],
+    bite_from: Floats,
+    tip: Floats,
 ) -> Floats:
     """Thread that bites bone of the near fragment, on the worst line of the ring."""
     low = np.broadcast_to(bite_from[:, None], crossing.lines.shape)
     high = np.fmin(crossing.lines, tip[:, None])
-    length = covered(corridors.solid, low.ravel(), high.ravel()).reshape(crossing.lines.shape)
-    doubt = covered_unknown(corridors.solid, low.ravel(), high.ravel())
-    worst: Floats = np.max(length + doubt.reshape(length.shape), axis=1, initial=0.0)
+    whole, hollow = (
+        sum(length(corridors.solid, *stretch) for length in (covered, covered_unknown))
+        for stretch in (
+            (low.ravel(), high.ravel()),
+            # NaN, that is nothing, where no marrow is assumed
+            (np.maximum(low, marrow[0]).ravel(), np.minimum(high, marrow[1]).ravel()),
+        )
+    )
+    worst: Floats = np.max((whole - hollow).reshape(low.shape), axis=1, initial=0.0)
     return np.where(corridors.hit & crossing.inside & np.isfinite(tip), worst, np.nan)

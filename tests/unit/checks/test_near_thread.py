@@ -32,11 +32,28 @@ def test_thread_in_the_canal_bites_nothing():
     assert near_thread(_again(short), LIMITS).measured == pytest.approx(0.0, abs=1e-9)
 
 
+def test_thread_in_an_assumed_canal_bites_nothing():
+    """A slab of 20 mm, solid, its cortex assumed at 4: marrow from 4 to 16, fracture at 12."""
+    screws = in_slab(20.0, 12.0, cortex=4.0)
+    from_two = _again(changed(screws, bite_from=2.0))
+    assert near_thread(from_two, LIMITS).measured == pytest.approx(4.0 - 2.0, abs=1e-9)
+    assert words(near_thread(_again(changed(screws, bite_from=4.5)), LIMITS)) == ["pass"]
+    solid = _again(changed(in_slab(20.0, 12.0), bite_from=4.5))
+    assert near_thread(solid, LIMITS).measured == pytest.approx(12.0 - 4.5, abs=1e-9)
+
+
 def _again(screws):
     """Work the near thread out anew for a first bite that was set by hand."""
     from trajplan.trajectory._trajectory import _near_thread
 
-    near = _near_thread(screws.corridors, screws.crossing, screws.bite_from, screws.tip)
+    near = _near_thread(
+        screws.corridors,
+        screws.crossing,
+        screws.walls,
+        screws.bite_from,
+        screws.tip,
+        screws.dims.deep,
+    )
     return changed(screws, near_thread=near)
 
 

@@ -2,9 +2,10 @@
 
 import numpy as np
 import pytest
-from builders import changed, in_slab, slab, words, zone_of
+from builders import changed, in_slab, screws_in, shaft, slab, words, zone_of
 
 from trajplan.checks import Limits, thread_across
+from trajplan.trajectory import Technique
 
 LIMITS = Limits()
 
@@ -35,8 +36,9 @@ def test_the_whole_ring_counts_and_not_the_axis_alone():
 
 def test_at_the_limits():
     deep = partial(20.0, x=np.zeros(5))
-    bite = deep.crossing.deep + np.array([0.5, 0.499, 0.0, -0.001, np.nan])
-    ruling = thread_across(changed(deep, bite_from=bite), LIMITS)
+    beyond = np.array([0.5, 0.499, 0.0, -0.001, np.nan])
+    bite, near = deep.crossing.deep + beyond, np.fmax(-beyond, 0.0)
+    ruling = thread_across(changed(deep, bite_from=bite, near_thread=near), LIMITS)
     assert words(ruling) == ["pass", "caution", "caution", "fail", "unknown"]
 
 
@@ -45,8 +47,25 @@ def test_a_gliding_hole_ends_where_the_last_line_has_passed():
     screws = in_slab(zones=zone)
     assert words(thread_across(screws, LIMITS)) == ["pass"]
     assert screws.holes.gliding_to == pytest.approx(8 + 2.25 * 0.3, abs=1e-6)
-    early = changed(screws, bite_from=screws.crossing.axis)  # a hole drilled to the axis alone
+    # A hole drilled to the axis alone leaves bone of the near fragment on one side of the ring.
+    early = changed(screws, bite_from=screws.crossing.axis, near_thread=2.25 * 0.3)
     assert words(thread_across(early, LIMITS)) == ["fail"]
+
+
+def test_before_the_fracture_in_the_canal_there_is_nothing_to_bite():
+    """Near cortex 5, canal to 23, fracture at 20: what begins at 10 bites the far wall alone."""
+    bone = shaft()
+    zone = zone_of(bone, [6, 0, 50], [1, 0, 0])
+    screws = screws_in(bone, [[-40, 0, 50]], [[1, 0, 0]], zones=zone)
+    assert screws.crossing.axis == pytest.approx(20.0)
+    short = changed(screws, bite_from=10.0, near_thread=0.0)
+    ruling = thread_across(short, LIMITS)
+    assert words(ruling) == ["pass"]
+    assert "10.0 mm before the fracture" in ruling.findings(["S1"])[0].why
+    partly = changed(short, technique=int(Technique.PARTIAL))
+    assert words(thread_across(partly, LIMITS)) == ["caution"]
+    bites = changed(short, near_thread=0.01)
+    assert words(thread_across(bites, LIMITS)) == ["fail"]
 
 
 def test_without_a_crossing_nothing_can_be_told():

@@ -12,6 +12,7 @@ import trajplan.planner._screen as module
 from trajplan.checks import Verdict, screw_rulings
 from trajplan.planner import screen, set_up, work_out
 from trajplan.planner._choose import pool
+from trajplan.planner._rivals import scatter_of
 from trajplan.planner._score import scores
 
 MESH = tube(sides=32)
@@ -81,7 +82,7 @@ def test_the_pool_holds_the_best_as_they_come_out_alone():
     assert len(every) > 2 * len(found.pool.rows)
     screws = work_out(setup, some.axes.take(every), some.kind[every], some.zone[every])
     rulings = screw_rulings(screws, setup.limits, setup.around, measure=False)
-    score = scores(screws, rulings, setup.limits, setup.case.placement.entry)
+    score = scores(screws, rulings, setup.limits, scatter_of(setup).entry)
     best = pool(score, some.place[every], setup.case.screws.count)
     assert np.array_equal(found.pool.rows, every[best])
     assert found.pool.score == pytest.approx(score[best])

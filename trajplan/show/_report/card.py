@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from trajplan.show._terminal.forces import odds_text
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
@@ -241,12 +243,16 @@ def _errors(screw: ScrewRecord) -> _Cells:
     else:
         tilt, shift = amount(forgiving.tilt, "°"), amount(forgiving.shift, "mm", 2)
         kept = f"tilt {tilt}, shift {shift}"
-    likely = sorted((c for c in screw.placement if c.rule != "any"), key=lambda c: -c.chance)
-    any_rule = [c for c in screw.placement if c.rule == "any"]
+    rows = [("forgiving", "fails no rule within", kept)]
+    placement = screw.placement
+    if placement is None:
+        return [*rows, ("placement", "harm by hand", "not tried")]
+    likely = sorted(placement.rules, key=lambda c: -(c.chance or 0.0))
     return [
-        ("forgiving", "fails no rule within", kept),
-        ("placement", "chance of failing a rule by hand", _chances(any_rule)),
-        ("placement", "of these most often", _named(likely[:CHANCES])),
+        *rows,
+        ("placement", "harm by hand", odds_text(placement.harm)),
+        ("placement", "less than planned by hand", odds_text(placement.less)),
+        ("placement", "most often fails", _named(likely[:CHANCES])),
     ]
 
 
@@ -284,13 +290,5 @@ def _percent(share: float | None) -> str:
     return UNTOLD if share is None else f"{100 * share:.0f} %"
 
 
-def _chances(chances: Sequence[ChanceRecord]) -> str:
-    if not chances:
-        return "none of the tries failed, or none was made"
-    return ", ".join(f"{100 * c.low:.0f} to {100 * c.high:.0f} %" for c in chances)
-
-
 def _named(chances: Sequence[ChanceRecord]) -> str:
-    return ", ".join(
-        f"{c.rule.replace('_', ' ')} {100 * c.low:.0f} to {100 * c.high:.0f} %" for c in chances
-    )
+    return ", ".join(f"{c.rule.replace('_', ' ')} {odds_text(c)}" for c in chances)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from trajplan.implants import find_screw
 from trajplan.show._drill.draft import drillable
 from trajplan.show._report.card import Row, amount
-from trajplan.show._terminal.forces import reserve_text, times_text
+from trajplan.show._terminal.forces import hand_rows, reserve_text, times_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -271,10 +271,9 @@ def _forces(plan: PlanFile) -> Iterator[Row]:
             f"factor on the load until it opens further or slides{where}",
             _opening(opening),
         )
-    for chance in plan.placement:
-        if chance.rule == "any":
-            ends = f"{100 * chance.low:.0f} to {100 * chance.high:.0f} %"
-            yield Row("placement", "chance that some rule fails when hands err", ends)
+    for name, harm, less in () if plan.placement is None else hand_rows(plan.placement):
+        yield Row("placement", f"by hand, {name}: harm", harm)
+        yield Row("placement", f"by hand, {name}: less than planned", less)
 
 
 def _opening(opening: OpeningRecord) -> str:

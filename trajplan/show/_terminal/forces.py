@@ -9,17 +9,29 @@ from trajplan.show._terminal.table import WIDTH, table
 
 if TYPE_CHECKING:
     from trajplan.files import (
-        ChanceRecord,
         ContactRecord,
+        OddsRecord,
         OpeningRecord,
         OptionRecord,
+        PlacementRecord,
         PlanFile,
         RangeRecord,
         ReserveRecord,
         SurfaceRecord,
     )
 
-__all__ = ["force_text", "option_text", "reserve_text", "times_text"]
+__all__ = ["force_text", "hand_rows", "odds_text", "option_text", "reserve_text", "times_text"]
+
+WAY_NAMES = {
+    "free hand": "free hand",
+    "sleeve": "sleeve or aiming arm",
+    "guide": "guide that fits the bone",
+}
+ERROR_NAMES = {
+    "entry": "as taken, entry without error",
+    "direction": "as taken, direction without error",
+    "plunge": "as taken, drill without plunge",
+}
 
 #: Past this a factor says no more than that it is plenty.
 PLENTY = 1000.0
@@ -52,7 +64,7 @@ def force_text(plan: PlanFile) -> str:
         return ""
     head = (
         *("id", "holds N", "strips N·m", "breaks N·m", "squeeze N", "shear N"),
-        *("forgives tilt", "shift mm", "fails by hand"),
+        *("forgives tilt", "shift mm", "by hand: harm, less"),
     )
     rows = [
         (
@@ -64,7 +76,7 @@ def force_text(plan: PlanFile) -> str:
             _range(screw.shear),
             "?" if (forgiven := screw.forgiving) is None else f"{_shown(forgiven.tilt)} deg",
             "?" if forgiven is None else _shown(forgiven.shift, 2),
-            _any(screw.placement),
+            _by_hand(screw.placement),
         )
         for screw in placed
     ]
@@ -87,6 +99,8 @@ def _together(plan: PlanFile) -> list[str]:
         lines.append(f"Slip reserve, friction over shear: {reserve_text(contact, reserve)}.")
     if plan.opening_load is not None:
         lines.append(textwrap.fill(_opening(plan.opening_load), WIDTH))
+    if plan.placement is not None:
+        lines.append(_hands(plan.placement))
     return lines
 
 
@@ -267,8 +281,51 @@ def _range(values: RangeRecord | None, digits: int = 0) -> str:
     return f"{values.low:.{digits}f} to {values.high:.{digits}f}"
 
 
-def _any(chances: tuple[ChanceRecord, ...]) -> str:
-    found = [chance for chance in chances if chance.rule == "any"]
-    if not found:
+def _by_hand(placement: PlacementRecord | None) -> str:
+    if placement is None:
         return "-"
-    return f"{100 * found[0].low:.0f} to {100 * found[0].high:.0f} %"
+    return f"{_percent(placement.harm.chance)}, {_percent(placement.less.chance)}"
+
+
+def odds_text(odds: OddsRecord) -> str:
+    """A chance with its interval, in per cent.
+
+    Parameters
+    ----------
+    odds : OddsRecord
+        The chance.
+
+    Returns
+    -------
+    str
+    """
+    if odds.chance is None or odds.low is None or odds.high is None:
+        return "cannot be told"
+    ends = f"{100 * odds.low:.0f} to {100 * odds.high:.0f}"
+    return f"{100 * odds.chance:.0f} % ({ends})"
+
+
+def hand_rows(placement: PlacementRecord) -> list[tuple[str, str, str]]:
+    """Ways of drilling, and the way taken without each error: name, harm, less than planned.
+
+    Parameters
+    ----------
+    placement : PlacementRecord
+        Of a plan.
+
+    Returns
+    -------
+    list of (str, str, str)
+        The way taken first, alone where nothing needs mending.
+    """
+    rows = [(WAY_NAMES[seen.way], seen.harm, seen.less) for seen in placement.ways]
+    rows += [(ERROR_NAMES[seen.error], seen.harm, seen.less) for seen in placement.without]
+    return [(name, odds_text(harm), odds_text(less)) for name, harm, less in rows]
+
+
+def _hands(placement: PlacementRecord) -> str:
+    """What comes of drilling the plan in each way."""
+    head = ("drilled", "tries that do harm", "less than planned")
+    unknown = placement.unknown
+    doubt = f"\n{_percent(unknown)} of the tries cannot be told." if unknown > 0.0 else ""
+    return table(head, hand_rows(placement)) + doubt

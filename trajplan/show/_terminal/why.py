@@ -6,6 +6,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from trajplan.show._terminal.table import WIDTH
+from trajplan.tolerance import WAYS
 
 if TYPE_CHECKING:
     from trajplan.files import FindingRecord, PlanFile
@@ -42,9 +43,11 @@ NUMBERS = {
     "(assumption)",
     "slip reserve": "Coulomb friction over the shear and twist of the screws; friction 0.3 to 0.46 "
     "(finite-element literature, from memory), setting `friction` between: tan 20 degrees",
-    "forgives, fails by hand": "the plan's own cast and rules, with entry and direction scattered "
-    "(free-hand drilling: Brioschi et al. 2016, Vet Rec Open, abstract; derived); intervals: "
-    "Wilson 1927",
+    "forgives, by hand": "the plan's own cast and rules, with entry, direction and plunge "
+    "scattered as published for the way of drilling ("
+    + "; ".join(f"{way.how}: {way.source}" for way in WAYS.values())
+    + "; plunge: Clement et al. 2012, Ding and Marmor 2019, abstracts); gliding holes by feel, "
+    "lengths by the gauge; intervals: Wilson 1927",
 }
 
 

@@ -1,0 +1,78 @@
+"""Which error costs most, and which way of drilling mends it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal, TypeAlias
+
+from trajplan.tolerance._placement import place
+from trajplan.tolerance._scatter import WAYS
+
+if TYPE_CHECKING:
+    from trajplan.tolerance._placement import Chances, Hands
+    from trajplan.tolerance._scatter import Scatter, WayWord
+
+__all__ = ["Compared", "ErrorWord", "compared", "scatter_of_way"]
+
+#: Errors that are switched off in turn.
+ErrorWord: TypeAlias = Literal["entry", "direction", "plunge"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Compared:
+    """Chances of a plan by other ways of drilling, and without each error of the way taken."""
+
+    ways: dict[WayWord, Chances]
+    without: dict[ErrorWord, Chances]
+
+
+def scatter_of_way(way: WayWord, scatter: Scatter) -> Scatter:
+    """The published spread of a way of drilling, with the draws of another.
+
+    Parameters
+    ----------
+    way : {"free hand", "sleeve", "guide"}
+        The way.
+    scatter : Scatter
+        Its plunge, draws and seed are kept.
+
+    Returns
+    -------
+    Scatter
+    """
+    spread = WAYS[way]
+    return replace(scatter, entry=spread.entry, direction=spread.direction, slant=spread.slant)
+
+
+def compared(hands: Hands, ids: tuple[str, ...], way: WayWord, scatter: Scatter) -> Compared:
+    """Put the screws in by the other ways, and without each error in turn.
+
+    Parameters
+    ----------
+    hands : Hands
+        The plan and what it stands in.
+    ids : tuple of str
+        Names of the screws.
+    way : {"free hand", "sleeve", "guide"}
+        The way that is taken.
+    scatter : Scatter
+        How hands err in it.
+
+    Returns
+    -------
+    Compared
+        All by the same draws, so that the ways differ in the size of the errors alone.
+    """
+    still: dict[ErrorWord, Scatter] = {
+        "entry": replace(scatter, entry=0.0),
+        "direction": replace(scatter, direction=0.0, slant=0.0),
+        "plunge": replace(scatter, plunge=0.0),
+    }
+    return Compared(
+        ways={
+            other: place(hands, ids, scatter_of_way(other, scatter))
+            for other in WAYS
+            if other != way
+        },
+        without={error: place(hands, ids, left) for error, left in still.items()},
+    )
