@@ -19,7 +19,7 @@ from trajplan.checks import (
     too_near,
 )
 from trajplan.tolerance._scatter import Scatter, scattered
-from trajplan.trajectory import Made, Technique, plan_trajectories
+from trajplan.trajectory import Made, Technique, plan_trajectories, wall_slope
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -270,8 +270,9 @@ def place(
     are independent.
     """
     n, draws = len(ids), scatter.draws
-    plan = hands.screws
-    tries = scattered(plan.corridors.axes, plan.entry_angle, scatter)
+    corridors = hands.screws.corridors
+    slope = wall_slope(corridors.line_entry[:, 1:], corridors.radius)
+    tries = scattered(corridors.axes, slope, scatter)
     screw = np.repeat(np.arange(n), draws)
     shape = (len(RULES), n * draws)
     failed, unsure = np.zeros(shape, dtype=np.bool_), np.zeros(shape, dtype=np.bool_)

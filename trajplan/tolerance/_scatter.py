@@ -103,7 +103,8 @@ class Scatter:
 
     Notes
     -----
-    A hand's direction is worse the more the axis slants to the bone. Two slants were measured;
+    A hand's direction is worse the more the axis slants to the bone, in the plane of the slant,
+    where it was measured; across it nothing makes the drill skid. Two slants were measured;
     between them the spread is taken to grow with the square of the slant, the simplest law that
     leans neither way. The plunge of 5.1 mm is the mean of experienced hands with a sharp drill
     (Clement et al. 2012, J Orthop Trauma 26:482, doi 10.1097/BOT.0b013e3182336ec3, abstract).
@@ -117,7 +118,7 @@ class Scatter:
     seed: int = 0
 
     def at(self, slant: Floats) -> Floats:
-        """Standard deviation of the direction at a slant.
+        """Standard deviation of the direction at a slant, in its plane.
 
         Parameters
         ----------
@@ -141,15 +142,15 @@ class Tries(NamedTuple):
     beyond: Floats  # (n * draws,) mm that the drill goes on behind the far wall
 
 
-def scattered(axes: Axes, slant: Floats, scatter: Scatter) -> Tries:
+def scattered(axes: Axes, slope: Floats, scatter: Scatter) -> Tries:
     """Draw axes as hands would drill them, round each planned axis.
 
     Parameters
     ----------
     axes : Axes
         ``n`` axes whose origin is the entry.
-    slant : (n,) float array, degrees
-        Between each axis and the normal of the near wall.
+    slope : (n, 2) float array
+        How the near wall falls away, as from `trajplan.trajectory.wall_slope`.
     scatter : Scatter
         Standard deviations, draws and seed. Errors of another size are the same draws, larger
         or smaller: what two ways of drilling come to is compared try by try.
@@ -161,7 +162,12 @@ def scattered(axes: Axes, slant: Floats, scatter: Scatter) -> Tries:
     n, draws = len(axes), scatter.draws
     rng = np.random.default_rng(scatter.seed)
     shift = scatter.entry * rng.normal(size=(n, draws, 2))
-    tilt = np.radians(scatter.at(slant))[:, None, None] * rng.normal(size=(n, draws, 2))
+    turn = rng.normal(size=(n, draws, 2))
+    steep = np.nan_to_num(np.hypot(slope[:, 0], slope[:, 1]), nan=0.0)
+    down = np.where(steep[:, None] > 0.0, slope / np.where(steep > 0.0, steep, 1.0)[:, None], 0.0)
+    more = scatter.at(np.degrees(np.arctan(steep))) - scatter.direction
+    along = np.einsum("ndk,nk->nd", turn, more[:, None] * down)
+    tilt = np.radians(scatter.direction * turn + along[:, :, None] * down[:, None])
     plunges = scatter.plunge * np.fmax(1.0 + PLUNGE_SPREAD * rng.normal(size=(2, n * draws)), 0.0)
     return Tries(turned(axes, shift, tilt), plunges[0], plunges[1])
 

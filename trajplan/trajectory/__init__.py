@@ -1,7 +1,7 @@
 """Corridors, seat, length, holes and thread of screws along axes."""
 
 from trajplan.trajectory._axes import Axes, bundle
-from trajplan.trajectory._corridors import Corridors, cast, off_wall, wall_angle
+from trajplan.trajectory._corridors import Corridors, cast, off_wall, wall_angle, wall_slope
 from trajplan.trajectory._crossing import Crossing, surface_normals
 from trajplan.trajectory._dimensions import Dimensions, dimensions, stocked_below
 from trajplan.trajectory._footprint import head_footprint
@@ -49,4 +49,5 @@ __all__ = [
     "surface_normals",
     "techniques",
     "wall_angle",
+    "wall_slope",
 ]

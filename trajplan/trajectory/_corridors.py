@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from trajplan.bone import Bone, LineSpans, Spans
     from trajplan.fracture import Zone
 
-__all__ = ["Corridors", "cast", "off_wall", "wall_angle"]
+__all__ = ["Corridors", "cast", "off_wall", "wall_angle", "wall_slope"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -257,11 +257,31 @@ def wall_angle(ring_depth: Floats, radius: Floats) -> Floats:
     coefficient of the depths. Taken over the hole's width and not from the one facet
     under the axis, so a rough surface does not decide it.
     """
+    slope = wall_slope(ring_depth, radius)
+    degrees: Floats = np.degrees(np.arctan(np.hypot(slope[:, 0], slope[:, 1])))
+    return degrees
+
+
+def wall_slope(ring_depth: Floats, radius: Floats) -> Floats:
+    """How steeply, and towards where, the wall that a ring meets falls away.
+
+    Parameters
+    ----------
+    ring_depth : (n, k) float array, mm
+        Depth at which each of the evenly spaced ring lines meets the wall.
+    radius : (n,) float array, mm
+        Radius of the ring.
+
+    Returns
+    -------
+    (n, 2) float array
+        Depth gained along each of the two directions across the axis (`geometry.frames`), mm
+        for each mm aside; NaN where a ring line misses the wall.
+    """
     k = ring_depth.shape[1]
     angle = 2.0 * np.pi * np.arange(k) / k
-    slope = np.hypot(ring_depth @ np.cos(angle), ring_depth @ np.sin(angle)) * 2.0 / k
-    degrees: Floats = np.degrees(np.arctan2(slope, radius))
-    return degrees
+    slope: Floats = 2.0 / k * ring_depth @ np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    return slope / radius[:, None]
 
 
 def off_wall(ring_depth: Floats) -> Floats:
