@@ -8,6 +8,7 @@ import numpy as np
 
 from trajplan.bone import nearer_than
 from trajplan.checks._types import LIMIT_SLACK, Ruling, Verdict, grade
+from trajplan.trajectory import thread_hole
 
 if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Ints
@@ -17,8 +18,8 @@ if TYPE_CHECKING:
 
 __all__ = ["drill_meets", "plunge"]
 
-#: mm to which the way to an obstacle is found: finer than anybody reads it.
-FOUND_TO = 0.01
+#: mm to which the way to an obstacle is found: where it decides, it decides as `drill_meets`.
+FOUND_TO = 1e-6
 
 
 def plunge(
@@ -31,7 +32,7 @@ def plunge(
     screws : Trajectories
         ``n`` screws.
     limits : Limits
-        ``plunge`` cautions, ``plunge_least`` fails; mm beyond the deepest exit.
+        ``plunge`` cautions, ``plunge_least`` fails; mm behind the far wall.
     obstacle : Obstacle
         A joint surface, or what must be avoided.
     measure : bool
@@ -41,8 +42,8 @@ def plunge(
     -------
     Ruling
         Applies to bicortical screws, whose hole goes through. Measures mm from the deepest
-        exit to where the drill meets the obstacle, to `FOUND_TO`; endless where it does not
-        within ``plunge``.
+        exit of the hole to where the drill meets the obstacle, to `FOUND_TO`; endless where it
+        does not within ``plunge``.
     """
     through = screws.corridors.hit & screws.bicortical
     way = np.full(len(screws), np.inf)
@@ -97,7 +98,7 @@ def drill_meets(
     obstacle : Obstacle
         The obstacle.
     reach : float or (m,) float array, mm
-        How far the drill's point comes beyond the deepest exit.
+        How far the drill's point comes behind the far wall.
 
     Returns
     -------
@@ -105,10 +106,8 @@ def drill_meets(
         The drill is taken as a round-ended cylinder from the far wall on; the core's diameter
         stands in for a drill that no source names.
     """
-    axes, dims = screws.corridors.axes.take(rows), screws.dims
-    hole = np.where(np.isfinite(dims.thread_hole), dims.thread_hole, dims.core)
-    radius = hole[rows] / 2.0
-    end = screws.corridors.deepest_exit[rows] + reach - radius
+    axes, radius = screws.corridors.axes.take(rows), thread_hole(screws.dims)[rows] / 2.0
+    end = screws.holes.thread_to[rows] + reach - radius
     start, stop = axes.at(np.fmin(screws.corridors.exit[rows], end)), axes.at(end)
     meets: Bools = nearer_than(obstacle.distance, start, stop, radius - LIMIT_SLACK)
     return meets | obstacle.holds(stop)

@@ -5,7 +5,7 @@ from trajplan.trajectory._corridors import Corridors, cast, off_wall, wall_angle
 from trajplan.trajectory._crossing import Crossing, surface_normals
 from trajplan.trajectory._dimensions import Dimensions, dimensions, stocked_below
 from trajplan.trajectory._footprint import head_footprint
-from trajplan.trajectory._holes import Holes
+from trajplan.trajectory._holes import Holes, thread_hole
 from trajplan.trajectory._inside import Inside, Within, everywhere, inside_of
 from trajplan.trajectory._passes import passes
 from trajplan.trajectory._seat import Seats
@@ -48,6 +48,7 @@ __all__ = [
     "stocked_below",
     "surface_normals",
     "techniques",
+    "thread_hole",
     "wall_angle",
     "wall_slope",
 ]

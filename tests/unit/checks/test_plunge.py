@@ -71,7 +71,7 @@ def test_a_far_wall_within_an_obstacle():
 
 
 def test_deciding_gives_the_verdicts_of_measuring():
-    ball = obstacle(sphere(9.0, centre=(8, 3, -WALL - 11)), role="avoid", clearance=1.0)
+    ball = obstacle(sphere(9.0, centre=(8, 3, -WALL - 10)), role="avoid", clearance=1.0)
     screws = in_slab(x=np.linspace(-35, 35, 141), angle=12)
     measured = words(plunge(screws, LIMITS, ball))
     assert words(plunge(screws, LIMITS, ball, measure=False)) == measured
