@@ -75,32 +75,29 @@ def by_hand(
         "would do less than planned"
     )
     verdict = Verdict.PASS
-    if np.isnan(taken.harm.chance) or unknown > limits.placement:
-        verdict = Verdict.UNKNOWN
-        why = (
-            f"How well hands follow the plan cannot be told: {100 * unknown:.0f} % of tries end "
-            "where the surface leaves it open."
-        )
-    elif best.harm.low > limits.placement_harm_most:
+    if best.harm.low > limits.placement_harm_most:
         verdict = Verdict.FAIL
         why = (
             f"{said}. Even {best.how} {best.harm.text} would do harm: hands cannot follow this "
             "plan safely. Choose another line."
+        )
+    elif np.isnan(taken.harm.chance) or unknown > limits.placement:
+        verdict = Verdict.UNKNOWN
+        why = (
+            f"How well hands follow the plan cannot be told: {100 * unknown:.0f} % of tries end "
+            "where the input leaves it open."
         )
     elif harmful or taken.less.low > limits.placement:
         verdict = Verdict.CAUTION
         why = f"{said}.{_cost(costs)} {_mends(taken, others, limits)}"
     else:
         why = f"{said}."
-    of_harm = taken.harm.chance * limits.placement >= taken.less.chance * limits.placement_harm
-    judged, limit = (
-        (
-            taken.harm,
-            limits.placement_harm_most if verdict is Verdict.FAIL else limits.placement_harm,
-        )
-        if harmful or (of_harm and verdict is not Verdict.CAUTION)
-        else (taken.less, limits.placement)
-    )
+    if verdict is Verdict.FAIL:
+        judged, limit = best.harm, limits.placement_harm_most
+    elif harmful or (verdict is not Verdict.CAUTION and _nearer(taken, limits)):
+        judged, limit = taken.harm, limits.placement_harm
+    else:
+        judged, limit = taken.less, limits.placement
     return Finding(
         rule="by_hand",
         subject="plan",
@@ -111,6 +108,11 @@ def by_hand(
         why=why,
         source="published spread of each way of drilling, see the assumptions; limits: assumption",
     )
+
+
+def _nearer(way: ByHand, limits: Limits) -> bool:
+    """Whether harm lies nearer to its limit than less than planned does to its own."""
+    return way.harm.chance * limits.placement >= way.less.chance * limits.placement_harm
 
 
 def _cost(costs: str) -> str:
