@@ -175,7 +175,7 @@ def plan_trajectories(
     )
     crossing = cross(corridors, zones, zone)
     wall = walls(bone, corridors, settings.cortex)
-    under = _within(bone, wall, settings, axes, np.zeros(len(axes)))
+    under = _within(bone, wall, settings, corridors.axes, np.zeros(len(axes)))
     entry_angle = wall_angle(corridors.line_entry[:, 1:], corridors.radius)
     exit_angle = wall_angle(corridors.line_exit[:, 1:], corridors.radius)
     washer = _washer_columns(dims, washers, use=settings.washer)
@@ -210,7 +210,7 @@ def plan_trajectories(
         drilled = replace(drilled, gliding_to=np.where(glides, felt, drilled.gliding_to))
     bite_from = np.where(glides, np.fmax(thread_from, drilled.gliding_to), thread_from)
     middle = (np.fmax(crossing.axis, bite_from) + np.fmin(corridors.exit, tip)) / 2.0
-    inside = _within(bone, wall, settings, axes, middle)
+    inside = _within(bone, wall, settings, corridors.axes, middle)
     purchase, doubtful, untold = _purchase(corridors, crossing, wall, inside, bite_from, tip)
     return Trajectories(
         corridors=corridors,
@@ -335,7 +335,7 @@ def _near_thread(
     low = np.broadcast_to(bite_from[:, None], crossing.lines.shape)
     high = np.fmin(crossing.lines, tip[:, None])
     whole, hollow = (
-        sum(length(corridors.solid, *stretch) for length in (covered, covered_unknown))
+        covered(corridors.solid, *stretch) + covered_unknown(corridors.solid, *stretch)
         for stretch in (
             (low.ravel(), high.ravel()),
             # NaN, that is nothing, where no marrow is assumed

@@ -5,6 +5,7 @@ import pytest
 from builders import changed, in_slab, screws_in, shaft, slab, words, zone_of
 
 from trajplan.checks import Limits, near_thread
+from trajplan.trajectory import Within
 
 LIMITS = Limits()
 
@@ -32,28 +33,23 @@ def test_thread_in_the_canal_bites_nothing():
     assert near_thread(_again(short), LIMITS).measured == pytest.approx(0.0, abs=1e-9)
 
 
-def test_thread_in_an_assumed_canal_bites_nothing():
-    """A slab of 20 mm, solid, its cortex assumed at 4: marrow from 4 to 16, fracture at 12."""
+@pytest.mark.parametrize(
+    ("within", "bites"),
+    [(Within.MARROW, 2.0), (Within.CANCELLOUS, 10.0), (Within.UNTOLD, 10.0)],
+)
+def test_thread_in_what_is_taken_for_marrow_bites_nothing(within, bites):
+    """A solid slab of 20 mm, its cortex assumed at 4: inside it from 4 to 16, fracture at 12."""
     screws = in_slab(20.0, 12.0, cortex=4.0)
-    from_two = _again(changed(screws, bite_from=2.0))
-    assert near_thread(from_two, LIMITS).measured == pytest.approx(4.0 - 2.0, abs=1e-9)
-    assert words(near_thread(_again(changed(screws, bite_from=4.5)), LIMITS)) == ["pass"]
-    solid = _again(changed(in_slab(20.0, 12.0), bite_from=4.5))
-    assert near_thread(solid, LIMITS).measured == pytest.approx(12.0 - 4.5, abs=1e-9)
+    near = near_thread(_again(changed(screws, bite_from=2.0), within), LIMITS)
+    assert near.measured == pytest.approx(bites, abs=1e-9)
 
 
-def _again(screws):
+def _again(screws, within=Within.UNTOLD):
     """Work the near thread out anew for a first bite that was set by hand."""
-    from trajplan.trajectory._trajectory import _near_thread
+    from trajplan.trajectory._trajectory import _marrow, _near_thread
 
-    near = _near_thread(
-        screws.corridors,
-        screws.crossing,
-        screws.walls,
-        screws.bite_from,
-        screws.tip,
-        screws.dims.deep,
-    )
+    marrow = _marrow(screws.corridors, screws.walls, np.full(len(screws), int(within)))
+    near = _near_thread(screws.corridors, screws.crossing, marrow, screws.bite_from, screws.tip)
     return changed(screws, near_thread=near)
 
 

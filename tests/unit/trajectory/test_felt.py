@@ -4,17 +4,15 @@ import numpy as np
 import pytest
 from builders import in_slab, screws_in, shaft, slab, zone_of
 
+from trajplan.trajectory import Within
 from trajplan.trajectory._felt import LANDING, felt_hole
+from trajplan.trajectory._trajectory import _marrow
 
 
-def felt(screws, plunge):
-    return felt_hole(
-        screws.corridors,
-        screws.crossing,
-        screws.walls,
-        screws.dims.deep,
-        np.full(len(screws), float(plunge)),
-    )
+def felt(screws, plunge, within=Within.UNTOLD):
+    marrow = _marrow(screws.corridors, screws.walls, np.full(len(screws), int(within)))
+    every = np.full(len(screws), float(plunge))
+    return felt_hole(screws.corridors, screws.crossing, marrow, every)
 
 
 @pytest.mark.parametrize(("plunge", "end"), [(0.0, 8.0), (0.4, 8.4), (5.1, 8.0 + LANDING)])
@@ -53,10 +51,11 @@ def test_a_fracture_in_the_far_wall_is_drilled_through_to_there():
     assert felt(across_the_shaft(25.0), 0.3) == pytest.approx([25.3], abs=1e-6)
 
 
-def test_an_assumed_canal_is_no_bone():
+def test_what_is_taken_for_marrow_is_no_bone():
     screws = in_slab(20.0, 12.0, cortex=4.0)
-    assert felt(screws, 2.0) == pytest.approx([6.0], abs=1e-6)
-    assert felt(screws, 30.0) == pytest.approx([16.0 + LANDING], abs=1e-6)
+    assert felt(screws, 2.0, Within.MARROW) == pytest.approx([6.0], abs=1e-6)
+    assert felt(screws, 30.0, Within.MARROW) == pytest.approx([16.0 + LANDING], abs=1e-6)
+    assert felt(screws, 30.0, Within.CANCELLOUS) == pytest.approx([12.0 + LANDING], abs=1e-6)
 
 
 def test_without_a_crossing_nothing_is_felt():
