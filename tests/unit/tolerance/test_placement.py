@@ -351,7 +351,9 @@ def test_forgiven_shift_is_the_last_step_that_clears_the_wall():
 
 def test_forgiven_tilt_ends_where_the_fragments_slide():
     # arctan(0.1) = 5.7 degrees; the steps are halves.
-    found = forgiving(hands(limits=Limits(friction=0.1, max_tilt=3.0)), Scatter())
+    found = forgiving(
+        hands(limits=Limits(friction=0.1, friction_most=0.1, max_tilt=3.0)), Scatter()
+    )
     assert found.tilt == pytest.approx([5.5])
 
 
