@@ -24,7 +24,7 @@ def bytes_of(session, folder):
 def bare(record):
     """A record without what a check of axes does not know of: when, and that a hand moved it."""
     data = json.loads(record.model_dump_json())
-    for name in ("created", "assumptions", "cautions"):
+    for name in ("created", "assumptions", "cautions", "digest"):
         del data[name]
     return data
 
