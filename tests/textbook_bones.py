@@ -85,10 +85,11 @@ def wedge_shaft():
 
 
 def ankle():
-    """The lower end of a tibia, 48 by 40 mm, with an inner malleolus that reaches 16 mm down."""
-    shaft = _oval([13.0, 13.5, 17.0, 23.0, 24.0], [120.0, 80.0, 45.0, 15.0, 0.0], 0.85)
-    malleolus = _ellipsoid((8.0, 12.0, 17.0), (18.0, 0.0, 1.0))
-    return _mesh(_solid(shaft) + malleolus)
+    """The lower end of a tibia, 48 by 40 mm; its inner malleolus is two humps, 16 mm down."""
+    radii = [13.0, 13.5, 17.0, 23.0, 24.0, 18.0, 12.0, 6.0]  # the joint in rings, to pick on
+    shaft = _oval(radii, [120.0, 80.0, 45.0, 15.0, 0.0, 0.0, 0.0, 0.0], 0.85)
+    front, back = (_ellipsoid((9.0, 8.0, 17.0), (18.0, y, 1.0)) for y in (6.0, -6.0))
+    return _mesh(_solid(shaft) + front + back)
 
 
 def condyles():

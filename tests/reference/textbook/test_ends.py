@@ -5,6 +5,9 @@ import pytest
 from textbook_bones import NECK
 from textbook_situations import decisions, lengths, record, said
 
+from trajplan.implants import load_catalogue
+from trajplan.show import drill_sheet
+
 PARTIAL = [
     "ankle, inner malleolus",
     "condyle split",
@@ -65,6 +68,10 @@ def test_ankle_squeezes_as_a_lag_screw_does():
     assert 20.0 <= together <= 500.0
 
 
+def test_ankle_leaves_at_most_the_way_of_drilling_to_decide():
+    assert decisions("ankle, inner malleolus") <= {"by_hand"}
+
+
 def test_condyle_two_screws_square_to_the_split():
     plan = record("condyle split")
     assert len(plan.screws) == 2
@@ -76,10 +83,28 @@ def test_condyle_lengths_stay_within_the_bone():
     assert all(30.0 <= length <= 70.0 for length in lengths("condyle split"))
 
 
+def test_condyle_split_in_good_bone_passes():
+    assert decisions("condyle split") == set()
+
+
 def test_poor_end_bone_wants_a_buttress():
     ((verdict, why),) = said("poor end bone", "screws_alone")
     assert verdict == "caution"
     assert "buttress plate" in why
+
+
+def test_articular_step_is_reduced_before_anything_is_drilled():
+    """2 mm and more of a joint are reduced first (EFORT Open Rev 2017;2, abstract)."""
+    assert record("articular step").verdict == "fail"
+    ((verdict, why),) = said("articular step", "fragments_step")
+    assert verdict == "fail"
+    assert "not reduced" in why
+
+
+def test_articular_step_gets_no_drilling_steps():
+    sheet = drill_sheet(record("articular step"), load_catalogue())
+    assert len(sheet.screws) == 2
+    assert not any(screw.steps for screw in sheet.screws)
 
 
 def test_neck_three_parallel_screws():

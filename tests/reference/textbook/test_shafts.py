@@ -47,6 +47,15 @@ def test_no_plan_of_a_sound_shaft_fails(name):
     assert record(name).verdict in ("pass", "caution")
 
 
+@pytest.mark.parametrize("name", SHAFTS)
+def test_force_and_hold_are_of_the_order_that_was_measured(name):
+    for screw in record(name).screws:
+        low, high = SQUEEZE[screw.kind]
+        assert low <= screw.squeeze.estimate <= high
+        diameter = float(screw.kind[2:])
+        assert HOLD[0] <= screw.holding.estimate / screw.purchase / diameter <= HOLD[1]
+
+
 def test_long_oblique_two_screws_square_to_it():
     plan = record("long oblique shaft, two screws")
     assert len(plan.screws) == 2
@@ -59,6 +68,20 @@ def test_long_oblique_a_plate_protects_them_in_a_long_bone():
     ((verdict, why),) = said("long oblique shaft, two screws", "screws_alone")
     assert verdict == "caution"
     assert "protecting plate" in why
+
+
+def test_long_oblique_is_ordinary_work_by_hand():
+    assert not [why for verdict, why in said("long oblique shaft, two screws", "by_hand")
+                if verdict in ("caution", "fail", "unknown")]  # fmt: skip
+
+
+def test_long_oblique_leaves_only_the_plate_to_decide():
+    assert decisions("long oblique shaft, two screws") == {"screws_alone"}
+
+
+def test_long_oblique_under_a_plate_passes():
+    assert decisions("long oblique shaft, plated") == set()
+    assert record("long oblique shaft, plated").verdict == "pass"
 
 
 def test_one_screw_stops_no_rotation():
@@ -133,6 +156,10 @@ def test_lengthwise_split_screws_are_square_and_spread_along_it():
     assert all(np.diff(heights) >= 13.5)  # three diameters apart at the least
 
 
+def test_lengthwise_split_leaves_only_the_plate_to_decide():
+    assert decisions("lengthwise split of a shaft") <= {"screws_alone"}
+
+
 def test_poor_shaft_bone_is_told_and_a_plate_is_usual():
     plan = record("poor shaft bone")
     assert plan.verdict == "caution"
@@ -142,9 +169,20 @@ def test_poor_shaft_bone_is_told_and_a_plate_is_usual():
     assert "plate" in why
 
 
+def test_poor_bone_holds_less_than_sound_bone():
+    """Thread in poor cortex holds less: thinner and more porous (common practice)."""
+    poor, sound = record("poor shaft bone"), record("long oblique shaft, two screws")
+    hold = [min(s.holding.estimate / s.purchase for s in plan.screws) for plan in (poor, sound)]
+    assert hold[0] < 0.8 * hold[1]
+
+
 def test_metacarpal_two_screws_alone():
     plan = record("metacarpal, 2.0 mm")
     assert len(plan.screws) == 2
     # 9 mm across at 23.5 degrees: 9.8 mm of way
     assert all(10.0 <= length <= 14.0 for length in lengths(plan.title))
     assert "screws_alone" not in decisions(plan.title)
+
+
+def test_metacarpal_leaves_at_most_the_way_of_drilling_to_decide():
+    assert decisions("metacarpal, 2.0 mm") <= {"by_hand"}
