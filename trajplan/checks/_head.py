@@ -48,9 +48,8 @@ def head_seat(screws: Trajectories, limits: Limits) -> Ruling:
         "limit: assumption",
         sentences={
             Verdict.PASS: "The head bears on {measured} of a full circle.",
-            Verdict.NOTE: "The head, or its washer, bears on only {measured} of a full circle "
-            "even after the deepest countersink allowed: smooth a place for it before it is "
-            "tightened.",
+            Verdict.NOTE: "The head, or its washer, bears on only {measured} of a full circle: "
+            "smooth a place for it before it is tightened.",
             Verdict.FAIL: "The head, or its washer, hangs: it bears on only {measured} of a full "
             "circle ({limit} is the least).",
             Verdict.UNKNOWN: "How the head sits cannot be told.",

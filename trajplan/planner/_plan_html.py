@@ -51,7 +51,7 @@ def _screw(screw: ScrewRecord) -> tuple[str, ...]:
         screw.technique,
         "?" if screw.length is None else f"{screw.length:g}",
         "-" if screw.hold == "unicortical" else _number(screw.gauge),
-        _number(screw.proud_tip),
+        "-" if screw.hold == "unicortical" else _number(screw.proud_tip),
         _number(screw.tilt),
         next((v for v in WORST if any(f.verdict == v for f in screw.findings)), "pass"),
     )

@@ -70,7 +70,7 @@ def plan_text(plan: PlanFile, *, most: int = 40) -> str:
         parts.append(_screw_table(plan.screws))
         parts.append(
             "Lengths in mm, angles in degrees. Holes: diameter to depth from the entry. "
-            "Gauge: reading from the seat, '-' in a blind hole. '?': cannot be told."
+            "Gauge: reading from the seat; gauge and tip '-' in a blind hole. '?': cannot be told."
         )
         parts.append(_reasons(plan.screws))
     if plan.wires:
@@ -151,7 +151,7 @@ def _screw_table(screws: Sequence[ScrewRecord]) -> str:
             "-" if screw.hold == "unicortical" else _number(screw.gauge),
             _hole(screw.gliding_hole or screw.shank_hole),
             _hole(screw.thread_hole),
-            _number(screw.proud_tip),
+            "-" if screw.hold == "unicortical" else _number(screw.proud_tip),
             _number(screw.thread_turns),
             _number(screw.tilt),
             next((v for v in WORST if any(f.verdict == v for f in screw.findings)), "pass"),
