@@ -62,7 +62,7 @@ CASES = {
     "unknown screw": ("HA4.5", "HA4,5", 'of kind "HA4,5"; write "HA4.5"'),
     "screw like no other": ("HA4.5", "nail", "name one that is there; known are HA1.5"),
     "negative clearance": ("[screws]", NERVE.format(-1.0), "clearance: found -1.0; give a number"),
-    "unknown limit": ("[screws]", "[limits]\nmax_tlit = 9\n[screws]", 'write "max_tilt" if that'),
+    "unknown limit": ("[screws]", "[limits]\nmax_tlit = 9\n[screws]", 'write "max_tilt" or'),
     "limits that contradict": (
         "[screws]", "[limits]\nrim_least = 0.9\n[screws]", "at or below rim_",
     ),

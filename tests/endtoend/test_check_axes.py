@@ -151,7 +151,7 @@ def test_each_row_has_its_own_screw_and_technique(run, case, folder):
     assert first["gliding_hole"]["diameter"] == 3.5
     assert second["gliding_hole"] is None
     verdict = {f["rule"]: f["verdict"] for f in second["findings"]}
-    assert verdict["closes_gap"] == "caution"  # a position screw does not close the gap
+    assert verdict["closes_gap"] == "note"  # a position screw does not close the gap
     assert answer.status == 1  # two screws in one line meet
     assert "fail" in [f["verdict"] for f in answer.json["findings"] if f["rule"] == "screw_gap"]
 

@@ -96,5 +96,5 @@ def test_judging_in_a_setup_is_checking_the_case(plan):
     assert np.array_equal(again.assessment.screws.length, plan.assessment.screws.length)
     assert again.outlook.pressing.force == plan.outlook.pressing.force
     assert again.outlook.forgiveness is None
-    assert again.outlook.chances is None
+    assert again.outlook.by_hands is None
     assert plan.outlook.forgiveness is not None
