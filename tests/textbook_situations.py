@@ -211,7 +211,8 @@ INVENTED = [
         "poor shaft bone",
         "The thread holds badly: lag screws alone will not do, a plate with fixed angles is "
         "usual, and the screw is tightened with care.",
-        "Lubowitz and others in reviews of osteoporotic fixation; common practice",
+        "common practice; a review of the fixation of osteoporotic fractures, read as a page, its "
+        "authors not: locked plating enhances stability in osteoporotic bone",
         _TIBIA_LONG + _screws(2, "HA4.5", (1, 0, 0.2)) + '[mechanics]\nbone = "poor"\n',
         _one(bones.tibia),
     ),
@@ -254,7 +255,8 @@ INVENTED = [
         "poor end bone",
         "The same split in poor bone: screws alone do not hold, a buttress plate is added.",
         f"{_AO}, distal femur, lateral condyle, sagittal (buttress, especially in osteoporotic "
-        "bone); Nicolino et al., abstract (two cancellous screws suit non-osteoporotic bone)",
+        "bone); Orthopaedic Proceedings, abstract on tibial plateau splits, authors not read (two "
+        "cancellous screws suit bone that is not osteoporotic)",
         _bone("end", 1.5)
         + _plane((18.0, 0, 60), (1, 0, 0.1))
         + _joint("plateau", [(-18, 0, 80), (18, 0, 80)], 18.0)

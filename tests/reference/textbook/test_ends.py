@@ -61,7 +61,7 @@ def test_ankle_needs_no_plate():
 def test_ankle_squeezes_as_a_lag_screw_does():
     """1 kg/cm2 over the fracture was measured in malleoli: 0.6 to 2.8 (Parker et al. 2013).
 
-    Over a fracture of 370 mm2 that is 22 to 104 N together; 107 to 113 N were measured under
+    Over a fracture of 460 mm2 that is 27 to 126 N together; 107 to 113 N were measured under
     one 3.5 mm screw in artificial bone, so up to some 220 N for two.
     """
     together = sum(screw.squeeze.estimate for screw in record("ankle, inner malleolus").screws)

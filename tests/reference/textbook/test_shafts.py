@@ -12,11 +12,12 @@ from textbook_situations import decisions, lengths, record, said
 
 #: Squeeze of one tightened cortical lag screw in sound bone, N: 107 to 113 were measured of
 #: 3.5 mm screws in artificial bone, 981 to 1471 set in tests, and 2000 to 3000 are taught of
-#: 4.5 mm screws (facts of Johner et al. 1983, abstract; the teaching manual, from memory).
+#: 4.5 mm screws (Johner et al. 1983, abstract; the teaching manual, from memory). For 2.0 mm no
+#: number was found: those of 3.5 mm by the square of the diameter, wide (assumption).
 SQUEEZE = {"HA4.5": (500, 3000), "HA3.5": (110, 2000), "HA2.0": (20, 600)}
-#: What a thread holds in sound cortex, N a mm of purchase and mm of diameter: 2525 +- 244 N
-#: were pulled from ovine tibiae of some 3 mm walls on either side with 3.5 mm screws (Cleek et
-#: al. 2007, abstract, the walls from memory), so some 120 a mm of both; wide on either side.
+#: What a thread holds in sound cortex, N a mm of purchase and mm of diameter: bone that gives
+#: way in shear on the whole cylinder of the thread bears pi times 51.6 MPa, 162 N (Turner, Wang
+#: and Burr 2001, abstract); a quarter to two and a half times that (assumption).
 HOLD = (40, 400)
 
 
