@@ -183,9 +183,7 @@ INVENTED = [
         "The wedge is fixed to both main fragments by lag screws; a plate is always needed.",
         f"{_AO}, femoral shaft, intact wedge, lag screw with protection plate",
         '[bone]\nfragments = ["lower.stl", "upper.stl", "wedge.stl"]\nplace = "shaft"\n'
-        "[fracture]\nbetween = true\n"
-        + TOP_OF_TIBIA
-        + _screws(3, "HA3.5", (1, 0, 0), 75),
+        "[fracture]\nbetween = true\n" + TOP_OF_TIBIA + _screws(3, "HA3.5", (1, 0, 0), 75),
         lambda: dict(zip(("lower", "upper", "wedge"), bones.wedge_shaft(), strict=True)),
     ),
     Situation(
