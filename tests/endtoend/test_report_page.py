@@ -246,7 +246,7 @@ def test_drill_sheet(run, made, record, folder):
 @pytest.mark.parametrize("verdict", ["fail", "caution"])
 def test_status_tells_whether_a_rule_fails(run, case, verdict):
     if verdict == "fail":
-        case.write_text(case.read_text() + "[limits]\nholding = 2e4\n")
+        case.write_text(case.read_text() + "[limits]\nturns_least = 90\nturns_wanted = 90\n")
     run("plan", case, "--no-picture", "--out", "out")
     plan = json.loads((case.parent / "out" / "plan.json").read_text())
     assert run("drill", "out/plan.json").status == int(plan["verdict"] == "fail")

@@ -243,8 +243,8 @@ UP = {
     "support_wanted", "along_angle", "plunge", "plunge_least",
 }  # fmt: skip
 DOWN = {
-    "friction", "friction_most", "max_tilt", "near_thread", "tip_most", "tip_worst", "breach", "entry_angle",
-    "entry_angle_noted", "entry_angle_most", "exit_angle", "exit_angle_most", "along_length",
+    "friction", "friction_most", "max_tilt", "near_thread", "tip_most", "tip_worst", "breach",
+    "entry_angle", "entry_angle_noted", "entry_angle_most", "exit_angle", "exit_angle_most", "along_length",
     "along_most", "bone_share", "bone_share_most",
 }  # fmt: skip
 #: Settings of the trajectory or of wires, and the width of the guide, which moves the place
@@ -252,7 +252,8 @@ DOWN = {
 OTHER = {
     "tip_past", "tip_short", "countersink_share", "guide_diameter", "thread_clear", "turns_soft",
 }  # fmt: skip
-#: Limits of wires, of screws aimed off the fracture, of axes parallel to a joint, of forces, and of the plan as a whole.
+#: Limits of wires, of screws aimed off the fracture, of axes parallel to a joint, of forces, and
+#: of the plan as a whole.
 NOT_OF_A_SCREW = (
     "wire", "parallel", "alone", "one_approach", "overlap", "holding", "contact_share", "placement",
     "fragment", "transverse", "aim",

@@ -75,7 +75,7 @@ def test_axes_of_a_row_are_checked(tmp_path):
 def test_cases_of_one_mesh_do_not_get_each_others_bone(tmp_path):
     vertices, faces = tube(sides=24)
     write(tmp_path / "bone.stl", stl_bytes((vertices, faces[:-1])))  # torn
-    for name, low in (("low.stl", 0.0), ("high.stl", 100.5)):
+    for name, low in (("low.stl", 0.0), ("high.stl", 101.0)):
         write(tmp_path / name, stl_bytes((np.add(vertices, [0.0, 0.0, low]), faces)))
     base = write(tmp_path / "base.toml", case_text("one mesh", "bone.stl", 20))
     parts = ["low.stl", "high.stl"]
