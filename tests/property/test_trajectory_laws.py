@@ -244,8 +244,8 @@ UP = {
 }  # fmt: skip
 DOWN = {
     "friction", "friction_most", "max_tilt", "near_thread", "tip_most", "tip_worst", "breach",
-    "entry_angle", "entry_angle_noted", "entry_angle_most", "exit_angle", "exit_angle_most", "along_length",
-    "along_most", "bone_share", "bone_share_most",
+    "entry_angle", "entry_angle_noted", "entry_angle_most", "exit_angle", "exit_angle_most",
+    "along_length", "along_most", "bone_share", "bone_share_most",
 }  # fmt: skip
 #: Settings of the trajectory or of wires, and the width of the guide, which moves the place
 #: where it rests: no rule of a screw compares with them.

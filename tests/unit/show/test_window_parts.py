@@ -255,7 +255,7 @@ def test_while_an_axis_moves_only_view_and_words_are_drawn(window):
     finely = window.plotter.screenshot(return_img=True)
     session.grab()
     for step in range(3):
-        session.drag(np.array([0.0, 0.0, 1.0 * step]))
+        session.drag(np.array([0.0, 0.0, 4.0 * step]))
         window.refresh(moving=True)
     assert [bool(pane.GetDraw()) for pane in renderers] == [True, True, False, False, False]
     moving = window.plotter.screenshot(return_img=True)
