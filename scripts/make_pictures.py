@@ -52,7 +52,7 @@ def draw(case: Path, shot: Path) -> None:
     shot : Path
         PNG file.
     """
-    trajplan(["view", str(case), "--shot", str(shot)])
+    trajplan(["view", str(case), "--shot", str(shot), "--force"])
     with Image.open(shot) as picture:
         save(picture, shot)
 

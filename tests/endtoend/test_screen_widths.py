@@ -144,7 +144,7 @@ def test_names_over_the_model_are_whole(opened, width):
     written = tab.evaluate("written")
     assert {text.split()[0] for text, *_ in written} >= {"S1", "S2"}
     # A wire's head may lie beside the picture, and its name with it.
-    assert all(left >= wide or 0 <= left < right <= wide for _, left, right, wide in written)
+    assert [w for w in written if not (w[1] >= w[3] or 0 <= w[1] < w[2] <= w[3])] == []
 
 
 def test_the_page_of_a_batch_follows_a_dark_screen(opened):

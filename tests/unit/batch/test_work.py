@@ -81,7 +81,11 @@ def test_cases_of_one_mesh_do_not_get_each_others_bone(tmp_path):
     parts = ["low.stl", "high.stl"]
     bones = [{}, {"repair": ["holes"]}, {"cortex": 3.0}, {"repair": ["winding", "holes"]},
              {"fragments": parts}, {"fragments": parts[::-1]}, {"repair": ["merge"]}]  # fmt: skip
-    jobs = [Job(str(number), base, {"bone": bone}) for number, bone in enumerate(bones)]
+    between = {"fracture": {"plane": {"point": [0, 0, 100.5], "normal": [0.1, 0, 1]}}}
+    jobs = [
+        Job(str(number), base, {"bone": bone} | (between if "fragments" in bone else {}))
+        for number, bone in enumerate(bones)
+    ]
     alone = [single(job) for job in jobs]
     assert len({re.sub('"sha256".*', "", text) for text in alone}) == len(jobs)
     for job, text in [*zip(jobs, alone, strict=True)] * 2:

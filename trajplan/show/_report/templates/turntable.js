@@ -217,7 +217,11 @@
       while (used.some((other) => Math.abs(other - y) < 18 * dots)) y += 18 * dots;
       used.push(y);
       const text = fitting(label.text, outward < 0 ? x : wide - x, dots);
-      write(text, x + 16 * outward * dots, y, dots, outward < 0 ? "right" : "left");
+      const width = pen.measureText(text).width + 2 * dots;
+      const beside = x + 16 * outward * dots; // moved in where the edge would cut the name off
+      const within = outward < 0 ? Math.max(beside, width) : Math.min(beside, wide - width);
+      const seen = x >= 0 && x <= wide;
+      write(text, seen ? within : beside, y, dots, outward < 0 ? "right" : "left");
     }
     const scale = scaled();
     const lengths = [1, 2, 5, 10, 20, 50, 100, 200].filter((v) => v * scale < wide / 4);
