@@ -14,6 +14,11 @@ if TYPE_CHECKING:
 
 __all__ = ["Compared", "ErrorWord", "compared", "scatter_of_way"]
 
+#: Tries of another way, and without an error, for each try of the way taken: enough to tell one
+#: of several from the others, a fraction of the time. Intervals tell how far to trust them.
+OTHER_WAYS, WITHOUT = 0.2, 0.1
+#: Fewer tries than this tell nothing apart.
+LEAST_TRIES = 50
 #: Errors that are switched off in turn.
 ErrorWord: TypeAlias = Literal["entry", "direction", "plunge"]
 
@@ -61,18 +66,24 @@ def compared(hands: Hands, ids: tuple[str, ...], way: WayWord, scatter: Scatter)
     Returns
     -------
     Compared
-        All by the same draws, so that the ways differ in the size of the errors alone.
+        By fewer tries than the way taken, see `OTHER_WAYS` and `WITHOUT`.
     """
+    seldom = _fewer(scatter, WITHOUT)
     still: dict[ErrorWord, Scatter] = {
-        "entry": replace(scatter, entry=0.0),
-        "direction": replace(scatter, direction=0.0, slant=0.0),
-        "plunge": replace(scatter, plunge=0.0),
+        "entry": replace(seldom, entry=0.0),
+        "direction": replace(seldom, direction=0.0, slant=0.0),
+        "plunge": replace(seldom, plunge=0.0),
     }
     return Compared(
         ways={
-            other: place(hands, ids, scatter_of_way(other, scatter))
+            other: place(hands, ids, scatter_of_way(other, _fewer(scatter, OTHER_WAYS)))
             for other in WAYS
             if other != way
         },
         without={error: place(hands, ids, left) for error, left in still.items()},
     )
+
+
+def _fewer(scatter: Scatter, share: float) -> Scatter:
+    draws = max(round(share * scatter.draws), min(scatter.draws, LEAST_TRIES))
+    return replace(scatter, draws=draws)
