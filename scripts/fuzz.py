@@ -223,8 +223,6 @@ def _silent(plan: dict[str, Any], folder: Path) -> str:
     except InputError as error:
         return f"planned on a bone that cannot be read: {error}"
     told = json.dumps(plan, ensure_ascii=False)
-    if "In the canal lies" in told:  # the bone planned on is what is left: other cautions hold
-        return ""
     for caution in audit.cautions:
         if json.dumps(caution, ensure_ascii=False)[1:-1] not in told:
             return f"the plan keeps this to itself: {caution}"

@@ -74,6 +74,7 @@ def test_print_and_table_name_the_faults_too(answer, folder):
     rows = {row["id"]: row for row in csv.DictReader(table.splitlines())}
     assert "thread_across" in rows["across"]["fail"].split()
     assert "joint_clearance" in rows["into joint"]["fail"].split()
+    assert "closes_gap" in rows["held apart"]["note"].split()
     assert rows["sound"]["verdict"] != "fail"
     # what strips a thread, as a range; nothing of it where no thread holds is a blank, not a 0
     low, high = (float(rows["sound"][f"stripping_torque_{end}"]) for end in ("low", "high"))

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from typing import TYPE_CHECKING, Any
 
+from trajplan.files import TOLD
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -13,11 +15,8 @@ if TYPE_CHECKING:
 
 __all__ = ["CASE_COLUMNS", "case_row", "finding_counts"]
 
-#: Verdicts whose rules are named, heaviest first.
-NAMED = ("fail", "caution", "unknown")
-
 CASE_COLUMNS = (
-    *("case", "status", "verdict", "title", "error", *NAMED),
+    *("case", "status", "verdict", "title", "error", *TOLD),
     *("screws", "implants", "wires", "axes", "case_file", "case_sha256"),
     *("meshes", "meshes_sha256", "program", "cautions_of_plan"),
 )
@@ -45,7 +44,7 @@ def case_row(job: Job, plan: PlanFile) -> dict[str, Any]:
         "verdict": plan.verdict,
         "title": plan.title,
         "error": "",
-        **{word: " ".join(rule for rule in rules if word in rules[rule]) for word in NAMED},
+        **{word: " ".join(rule for rule in rules if word in rules[rule]) for word in TOLD},
         "screws": len(plan.screws),
         "implants": " ".join(
             f"{screw.kind}x{screw.length:g}" if screw.length is not None else screw.kind

@@ -52,15 +52,12 @@ from trajplan.files._plan import (
     ShaftRecord,
     TallyRecord,
     ZoneRecord,
-    parse_plan,
-    plan_json,
-    plan_lines,
     plan_schema,
-    read_plan,
-    write_plan,
 )
+from trajplan.files._plan_text import parse_plan, plan_json, plan_lines, read_plan, write_plan
 from trajplan.files._records import (
     DECIMALS,
+    TOLD,
     ChanceRecord,
     CortexRecord,
     CountersinkRecord,
@@ -76,6 +73,7 @@ from trajplan.files._records import (
     WayRecord,
     WireRecord,
     WithoutRecord,
+    worst_word,
 )
 from trajplan.files._stl import write_stl
 from trajplan.files._table import SCREW_COLUMNS, screw_rows, write_plan_csv
@@ -83,6 +81,7 @@ from trajplan.files._table import SCREW_COLUMNS, screw_rows, write_plan_csv
 __all__ = [
     "DECIMALS",
     "SCREW_COLUMNS",
+    "TOLD",
     "AlternativeRecord",
     "Approach",
     "Avoid",
@@ -147,6 +146,7 @@ __all__ = [
     "screw_rows",
     "staged",
     "together",
+    "worst_word",
     "write_axes",
     "write_bytes_atomic",
     "write_plan",

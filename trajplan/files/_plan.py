@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import json
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal
 
-from pydantic import Field, ValidationError, computed_field
+from pydantic import Field, computed_field
 
-from trajplan.errors import PlanFileError
 from trajplan.files._digest import APART, Pieces, content_digest
 from trajplan.files._force_records import (
     ContactRecord,
@@ -16,7 +13,6 @@ from trajplan.files._force_records import (
     OptionRecord,
     ReserveRecord,
 )
-from trajplan.files._output import writing
 from trajplan.files._records import (
     FindingRecord,
     Maybe,
@@ -31,8 +27,6 @@ from trajplan.files._records import (
     WireRecord,
     YesNo,
 )
-from trajplan.files._sentences import sentence
-from trajplan.implants import read_bytes
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -51,12 +45,8 @@ __all__ = [
     "ShaftRecord",
     "TallyRecord",
     "ZoneRecord",
-    "parse_plan",
-    "plan_json",
-    "plan_lines",
+    "dumped",
     "plan_schema",
-    "read_plan",
-    "write_plan",
 ]
 
 FORMAT: Final = "trajplan-plan"
@@ -234,7 +224,7 @@ class PlanFile(Record):
     @property
     def digest(self) -> str:
         """The sha256 of the content, by which a reader knows whether it was edited."""
-        return content_digest({key: parts for key, parts in _dumped(self) if key not in APART})
+        return content_digest({key: parts for key, parts in dumped(self) if key not in APART})
 
 
 def plan_schema() -> dict[str, Any]:
@@ -248,42 +238,8 @@ def plan_schema() -> dict[str, Any]:
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
 
 
-def write_plan(path: str | Path, plan: PlanFile) -> None:
-    """Write a plan file, whole or not at all.
-
-    Parameters
-    ----------
-    path : str or Path
-        The file; its folder must exist.
-    plan : PlanFile
-        What to write.
-
-    Raises
-    ------
-    OutputError
-        If the folder is missing or cannot be written.
-    """
-    with writing(Path(path)) as stream:
-        stream.writelines(line.encode() for line in plan_lines(plan))
-
-
-def plan_json(plan: PlanFile) -> str:
-    """A plan as the text of its file.
-
-    Parameters
-    ----------
-    plan : PlanFile
-        The plan.
-
-    Returns
-    -------
-    str
-    """
-    return "".join(plan_lines(plan))
-
-
-def plan_lines(plan: PlanFile) -> Iterator[str]:
-    """A plan as the text of its file, piece by piece: a long check is never held as a whole.
+def dumped(plan: PlanFile) -> Iterator[tuple[str, object]]:
+    """Keys of a plan and what JSON can write of them; the screws one by one.
 
     Parameters
     ----------
@@ -292,127 +248,9 @@ def plan_lines(plan: PlanFile) -> Iterator[str]:
 
     Yields
     ------
-    str
+    key : str
+    value : object
     """
-    yield "{"
-    before = ""
-    for key, value in (*_dumped(plan), ("digest", plan.digest)):
-        yield f'{before}\n "{key}": '
-        before = ","
-        if isinstance(value, Pieces) and value:
-            yield from _listed(value)
-        else:
-            yield _text([] if isinstance(value, Pieces) else value, 1)
-    yield "\n}\n"
-
-
-def _listed(pieces: Pieces) -> Iterator[str]:
-    before = "["
-    for piece in pieces:
-        yield f"{before}\n  {_text(piece, 2)}"
-        before = ","
-    yield "\n ]"
-
-
-def _text(value: object, depth: int) -> str:
-    """JSON at a depth of indents; no text in it holds a line end, so lines can be moved."""
-    text = json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False)
-    return text.replace("\n", "\n" + depth * " ")
-
-
-def _dumped(plan: PlanFile) -> Iterator[tuple[str, object]]:
-    """Keys and what JSON can write of them; the screws one by one."""
     rest = plan.model_dump(mode="json", by_alias=True, exclude={"screws", "digest"})
     for key in PlanFile.model_fields:
         yield key, Pieces(plan.screws) if key == "screws" else rest[key]
-
-
-def read_plan(path: str | Path) -> PlanFile:
-    """Read a plan file.
-
-    Parameters
-    ----------
-    path : str or Path
-        File written by `write_plan`.
-
-    Returns
-    -------
-    PlanFile
-
-    Raises
-    ------
-    PlanFileError
-        If it is missing, not a plan, damaged, edited, or written by a newer version.
-    """
-    path = Path(path)
-    return parse_plan(read_bytes(path, PlanFileError), path)
-
-
-def parse_plan(content: bytes, path: Path) -> PlanFile:
-    """A plan out of the bytes of its file.
-
-    Parameters
-    ----------
-    content : bytes
-        The bytes.
-    path : Path
-        Where they come from, for errors.
-
-    Returns
-    -------
-    PlanFile
-
-    Raises
-    ------
-    PlanFileError
-        See `read_plan`.
-    """
-    data = _parse(content, path)
-    _check_version(data, path)
-    said = data.pop("digest", None)
-    try:
-        plan = PlanFile.model_validate(data)
-    except ValidationError as error:
-        where, found, remedy = sentence(error, PlanFile)
-        raise PlanFileError(found, remedy=remedy, file=path, where=where) from None
-    if said != content_digest(data):
-        raise PlanFileError(
-            "its content is not what was written: the digest does not fit"
-            if said is not None
-            else "it carries no digest of its content",
-            remedy="plan the case again, or move screws in the window of `trajplan view` and save",
-            file=path,
-            where="digest",
-        )
-    return plan
-
-
-def _no_constant(text: str) -> float:
-    raise ValueError(f"{text} is no number of JSON")
-
-
-def _parse(content: bytes, path: Path) -> dict[str, Any]:
-    try:
-        data = json.loads(content.decode("utf-8-sig"), parse_constant=_no_constant)
-    except (ValueError, RecursionError) as error:
-        raise PlanFileError(
-            f"this is not JSON ({error})", remedy="give a plan file that trajplan wrote", file=path
-        ) from None
-    if not isinstance(data, dict) or data.get("format") != FORMAT:
-        raise PlanFileError(
-            f'there is no "format": "{FORMAT}"',
-            remedy="give a plan file that trajplan wrote",
-            file=path,
-        )
-    return data
-
-
-def _check_version(data: dict[str, Any], path: Path) -> None:
-    version = data.get("version")
-    if isinstance(version, int) and not isinstance(version, bool) and version > VERSION:
-        raise PlanFileError(
-            f"version {version} was written by a newer trajplan",
-            remedy=f"update trajplan, which here reads version {VERSION}",
-            file=path,
-            where="version",
-        )

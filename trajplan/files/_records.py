@@ -7,7 +7,7 @@ equals what was written. A measure that does not exist is ``null``, never NaN.
 from __future__ import annotations
 
 import math
-from typing import Annotated, Any, Literal, TypeAlias
+from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeAlias
 
 from pydantic import (
     AfterValidator,
@@ -21,8 +21,12 @@ from pydantic import (
     model_validator,
 )
 
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
 __all__ = [
     "DECIMALS",
+    "TOLD",
     "ChanceRecord",
     "CortexRecord",
     "CountersinkRecord",
@@ -46,12 +50,17 @@ __all__ = [
     "WireRecord",
     "WithoutRecord",
     "YesNo",
+    "worst_word",
 ]
 
 #: Decimals of every number in a plan file: a nanometre, far below what any mesh resolves.
 DECIMALS = 6
 
 VerdictWord: TypeAlias = Literal["pass", "note", "caution", "fail", "unknown"]
+
+#: Verdicts that are told, the gravest first, as `trajplan.checks.Verdict` weighs them. Written out
+#: here so that reading a file does not load the checks and everything below them.
+TOLD: tuple[VerdictWord, ...] = ("fail", "caution", "unknown", "note")
 
 
 def _tidy(value: float) -> float:
@@ -320,6 +329,26 @@ class ScrewRecord(Record):
             return f"{self.kind}, no length found"
         thread = "" if self.thread_length is None else f", {self.thread_length:g} mm thread"
         return f"{self.kind} \N{MULTIPLICATION SIGN} {self.length:g} mm{thread}"
+
+
+def worst_word(findings: Iterable[FindingRecord], nothing: VerdictWord = "pass") -> VerdictWord:
+    """Gravest verdict of some findings, as `trajplan.checks.worst` takes it.
+
+    Parameters
+    ----------
+    findings : iterable of FindingRecord
+        Findings.
+    nothing : str
+        The answer where there is none.
+
+    Returns
+    -------
+    str
+        A note weighs no more than a pass.
+    """
+    words = {finding.verdict for finding in findings}
+    gravest = next((word for word in TOLD if word in words), "pass" if words else nothing)
+    return "pass" if gravest == "note" else gravest
 
 
 class WireRecord(Record):

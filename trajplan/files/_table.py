@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from trajplan.files._csv import csv_text
 from trajplan.files._output import write_text_atomic
+from trajplan.files._records import TOLD, worst_word
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,13 +25,6 @@ RANGES = (
 )
 HOLES = ("gliding_hole", "shank_hole", "thread_hole", "tap")
 
-#: Verdicts from light to heavy, as `trajplan.checks.Verdict` weighs them. Written out here so
-#: that reading a file does not load the checks and everything below them.
-WEIGHTS = ("pass", "note", "unknown", "caution", "fail")
-
-#: Verdicts whose rules are named, heaviest first.
-NAMED = ("fail", "caution", "unknown")
-
 #: Columns of a table of screws.
 SCREW_COLUMNS = (
     *(
@@ -44,7 +38,7 @@ SCREW_COLUMNS = (
         "gauge",
         "washer",
         "verdict",
-        *NAMED,
+        *TOLD,
     ),
     *(f"{name}_{axis}" for name in VECTORS for axis in "xyz"),
     *(f"{name}_{part}" for name in HOLES for part in ("diameter", "from", "to")),
@@ -100,10 +94,10 @@ def screw_rows(plan: PlanFile) -> list[dict[str, Any]]:
 
 def _row(screw: ScrewRecord) -> dict[str, Any]:
     data = screw.model_dump(mode="json", by_alias=True)
-    rules = {word: " ".join(f.rule for f in screw.findings if f.verdict == word) for word in NAMED}
-    verdicts = [finding.verdict for finding in screw.findings]
-    heaviest = max(verdicts, key=WEIGHTS.index, default="unknown")
-    verdict = "pass" if heaviest == "note" else heaviest
+    rules: dict[str, Any] = {
+        word: " ".join(f.rule for f in screw.findings if f.verdict == word) for word in TOLD
+    }
+    verdict = worst_word(screw.findings, nothing="unknown")
     return {**dict(_cells(data)), **rules, "verdict": verdict}
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from html import escape
 from typing import TYPE_CHECKING
 
+from trajplan.files import TOLD, worst_word
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
@@ -13,9 +15,6 @@ if TYPE_CHECKING:
 __all__ = ["plan_html"]
 
 HEAD = ("id", "screw", "technique", "length mm", "gauge mm", "tip out mm", "tilt °", "worst")
-#: Verdicts in the order in which they are told; a screw is as bad as the worst but the notes.
-WORST = ("fail", "caution", "unknown")
-TOLD = (*WORST, "note")
 
 
 def plan_html(plan: PlanFile) -> str:
@@ -53,7 +52,7 @@ def _screw(screw: ScrewRecord) -> tuple[str, ...]:
         "-" if screw.hold == "unicortical" else _number(screw.gauge),
         "-" if screw.hold == "unicortical" else _number(screw.proud_tip),
         _number(screw.tilt),
-        next((v for v in WORST if any(f.verdict == v for f in screw.findings)), "pass"),
+        worst_word(screw.findings),
     )
 
 

@@ -156,6 +156,7 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
     check_groups(case, surface)
     solid = make(parts, leave_out=inner)
     in_canal = part_inner(solid, [solid.surface] if len(parts) == 1 else parts)
+    as_read = solid.audit.cautions
     if in_canal:
         solid = make([part.surface for part in in_canal], leave_out=())
     patch = _patch(case, surface)
@@ -209,6 +210,11 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
                 parts,
                 (
                     *solid.audit.cautions,
+                    *(
+                        f"Before it was taken apart: {said}"
+                        for said in as_read
+                        if said not in solid.audit.cautions
+                    ),
                     *repaired,
                     *(said for part in (*foreign, *in_canal) for said in part.cautions),
                 ),

@@ -24,18 +24,17 @@ from trajplan.show._report.report import report_html, write_report, write_report
 from trajplan.show._sections.dims import Dimension
 from trajplan.show._sections.draw import draw_section
 from trajplan.show._sections.section import Section, sections
-from trajplan.show._terminal.json import fracture_json, plain
-from trajplan.show._terminal.study import plot_study, study_text, write_study
-from trajplan.show._terminal.table import table
-from trajplan.show._terminal.text import (
+from trajplan.show._terminal.inputs import (
     audit_text,
     bodies_text,
-    caution_text,
     fracture_text,
-    plan_text,
     screw_sources_text,
     screws_text,
 )
+from trajplan.show._terminal.json import fracture_json, plain
+from trajplan.show._terminal.study import plot_study, study_text, write_study
+from trajplan.show._terminal.table import table
+from trajplan.show._terminal.text import caution_text, plan_text
 from trajplan.show._terminal.why import why_text
 from trajplan.show._window.session import Session
 from trajplan.show._window.viewer import need_display, save_edited, show_window, viewer

@@ -326,15 +326,25 @@ def test_table_gives_the_worst_verdict_and_names_the_rules(tmp_path, verdicts, w
     findings = [finding(verdict, rule=f"r{i}") for i, verdict in enumerate(verdicts)]
     row = rows_of_table(tmp_path, screw(findings=findings))[0]
     assert row["verdict"] == worst
-    for word in ("fail", "caution", "unknown"):
+    for word in ("fail", "caution", "unknown", "note"):
         assert row[word] == " ".join(f"r{i}" for i, v in enumerate(verdicts) if v == word)
 
 
 def test_verdicts_weigh_as_they_do_in_the_checks():
     from trajplan.checks import Verdict
-    from trajplan.files._table import WEIGHTS
+    from trajplan.files import TOLD
 
-    assert tuple(verdict.word for verdict in sorted(Verdict)) == WEIGHTS
+    assert tuple(verdict.word for verdict in sorted(Verdict, reverse=True)) == (*TOLD, "pass")
+
+
+@pytest.mark.parametrize("words", [(), ("note",), ("note", "pass"), ("unknown", "note"), ("fail",)])
+def test_the_worst_word_is_that_of_the_checks(words):
+    from trajplan.checks import Verdict, worst
+    from trajplan.files import worst_word
+
+    by_word = {verdict.word: verdict for verdict in Verdict}
+    found = worst_word([finding(word) for word in words], nothing="unknown")
+    assert found == worst([by_word[word] for word in words]).word
 
 
 def test_every_row_of_the_table_carries_the_cautions(tmp_path):

@@ -277,6 +277,12 @@ def test_a_failing_plan_says_so_at_its_head_and_findings_stand_by_their_screw(sh
     assert not sheet(GLIDING).warnings
 
 
+def test_an_assumed_cortex_is_heard_where_it_is_drilled(sheet):
+    assumed = finding("cortex_known", "note", "The near cortex is an assumption of the case.")
+    made = sheet({**GLIDING, "findings": (assumed,)})
+    assert made.screws[0].warnings == ("NOTE: The near cortex is an assumption of the case.",)
+
+
 def test_a_screw_that_fails_has_no_steps_and_the_others_keep_theirs(sheet):
     fails = {**GLIDING, "findings": (finding("tip_past", "fail"), finding("tilt", "fail"))}
     made = sheet(GLIDING, fails, PARTIAL, verdict="fail")

@@ -34,6 +34,12 @@ def test_unknown_is_never_told_as_passed(plan):
     assert "Every rule passed" not in findings_text(plan(findings=(finding("joint", "unknown"),)))
 
 
+def test_an_assumption_stands_beside_the_picture_of_a_plan_that_passes(plan, record):
+    text = findings_text(plan(record(findings=(finding("cortex_known", "note"),))))
+    assert "NOTE  S1, cortex_known" in text
+    assert "Every rule passed" not in text
+
+
 def test_a_finding_of_a_pair_is_told_once(plan, record):
     first, second = (finding("spacing", "caution", "S1+S2") for _ in range(2))
     text = findings_text(plan(record(findings=(first,)), findings=(second,)))

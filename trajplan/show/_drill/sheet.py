@@ -21,6 +21,7 @@ from itertools import count
 from typing import TYPE_CHECKING
 
 from trajplan.cautions import CAUTIONS
+from trajplan.files import TOLD
 from trajplan.implants import find_screw
 from trajplan.show._drill.around import after, before
 from trajplan.show._drill.draft import drillable, failed_rules, not_reduced, placed
@@ -150,6 +151,5 @@ def _judgement(plan: PlanFile) -> tuple[str, ...]:
 
 
 def _warnings(findings: Iterable[FindingRecord]) -> tuple[str, ...]:
-    told = ("fail", "caution", "unknown")
-    heard = sorted((f for f in findings if f.verdict in told), key=lambda f: told.index(f.verdict))
+    heard = sorted((f for f in findings if f.verdict in TOLD), key=lambda f: TOLD.index(f.verdict))
     return tuple(f"{finding.verdict.upper()}: {finding.why}" for finding in heard)

@@ -5,15 +5,14 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+from trajplan.files import TOLD
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trajplan.files import FindingRecord, PlanFile, ScrewRecord
 
 __all__ = ["finding_lines", "findings_text", "whole_findings"]
-
-#: The order in which findings are told; a pass needs no words beside a picture.
-TOLD = ("fail", "caution", "unknown")
 
 
 def findings_text(plan: PlanFile, *, width: int = 50, most: int = 25) -> str:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from trajplan.cautions import CAUTIONS
 from trajplan.errors import OutputError
-from trajplan.files import write_bytes_atomic, write_text_atomic
+from trajplan.files import worst_word, write_bytes_atomic, write_text_atomic
 from trajplan.show._drill.sheet import drill_sheet
 from trajplan.show._items.palette import COLOURS, KEY
 from trajplan.show._items.pressure import with_pressure
@@ -30,7 +30,6 @@ from trajplan.show._report.tables import (
     instruments,
     judged,
     summary,
-    worst_of,
 )
 from trajplan.show._report.turntable import turntable_model
 
@@ -163,7 +162,7 @@ def _content(setup: Setup, plan: PlanFile) -> dict[str, Any]:
             {
                 "record": record,
                 "size": record.size,
-                "worst": worst_of(record.findings),
+                "worst": worst_word(record.findings),
                 "groups": screw_groups(record),
                 "drawings": section_drawings(setup, record, number),
                 "pictures": of_screw.get(record.id, ()),

@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from trajplan.files import TOLD
 from trajplan.implants import find_screw
 from trajplan.show._drill.draft import drillable
 from trajplan.show._report.card import Row, amount
@@ -26,11 +27,10 @@ __all__ = [
     "instruments",
     "judged",
     "summary",
-    "worst_of",
 ]
 
 #: Verdicts, the gravest first.
-ORDER = ("fail", "caution", "unknown", "note", "pass")
+ORDER = (*TOLD, "pass")
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,23 +99,6 @@ def every_finding(plan: PlanFile) -> tuple[FindingRecord, ...]:
     own = [f for screw in plan.screws for f in screw.findings]
     own += [f for wire in plan.wires for f in wire.findings]
     return tuple({(f.rule, f.subject, f.why): f for f in (*plan.findings, *own)}.values())
-
-
-def worst_of(findings: Iterable[FindingRecord]) -> str:
-    """The gravest verdict of some findings.
-
-    Parameters
-    ----------
-    findings : iterable of FindingRecord
-        Findings.
-
-    Returns
-    -------
-    str
-        "pass" where there is none, or nothing but notes.
-    """
-    gravest = min((f.verdict for f in findings), key=ORDER.index, default="pass")
-    return "pass" if gravest == "note" else gravest
 
 
 def summary(plan: PlanFile) -> str:

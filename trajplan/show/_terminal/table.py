@@ -1,13 +1,14 @@
-"""Cells laid out in columns."""
+"""Cells laid out in columns, and lines in a list."""
 
 from __future__ import annotations
 
+import textwrap
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-__all__ = ["WIDTH", "table"]
+__all__ = ["WIDTH", "bullets", "table"]
 
 #: Columns of a terminal that text is wrapped to.
 WIDTH = 100
@@ -42,3 +43,20 @@ def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
 
 def _numeric(cell: str) -> bool:
     return cell == "?" or cell.removeprefix("-")[:1].isdigit()
+
+
+def bullets(lines: Iterable[str]) -> str:
+    """Lines as a list, each wrapped for a terminal.
+
+    Parameters
+    ----------
+    lines : iterable of str
+        One sentence or more each.
+
+    Returns
+    -------
+    str
+    """
+    return "\n".join(
+        textwrap.fill(line, WIDTH, initial_indent="* ", subsequent_indent="  ") for line in lines
+    )

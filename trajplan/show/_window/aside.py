@@ -6,6 +6,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from trajplan.checks import named_by
+from trajplan.files import TOLD
 from trajplan.show._picture.panel import finding_lines, whole_findings
 
 if TYPE_CHECKING:
@@ -15,9 +16,6 @@ if TYPE_CHECKING:
     from trajplan.show._window.session import DrillStep, Session
 
 __all__ = ["aside"]
-
-#: The order in which findings are told; a pass needs no words beside a picture.
-TOLD = ("fail", "caution", "unknown")
 
 
 def aside(session: Session, *, width: int, most: int) -> str:

@@ -1,0 +1,184 @@
+"""The plan file as text: written piece by piece, read back and refused where it was edited."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pydantic import ValidationError
+
+from trajplan.errors import PlanFileError
+from trajplan.files._digest import Pieces, content_digest
+from trajplan.files._output import writing
+from trajplan.files._plan import FORMAT, VERSION, PlanFile, dumped
+from trajplan.files._sentences import sentence
+from trajplan.implants import read_bytes
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+__all__ = ["parse_plan", "plan_json", "plan_lines", "read_plan", "write_plan"]
+
+
+def write_plan(path: str | Path, plan: PlanFile) -> None:
+    """Write a plan file, whole or not at all.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file; its folder must exist.
+    plan : PlanFile
+        What to write.
+
+    Raises
+    ------
+    OutputError
+        If the folder is missing or cannot be written.
+    """
+    with writing(Path(path)) as stream:
+        stream.writelines(line.encode() for line in plan_lines(plan))
+
+
+def plan_json(plan: PlanFile) -> str:
+    """A plan as the text of its file.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+
+    Returns
+    -------
+    str
+    """
+    return "".join(plan_lines(plan))
+
+
+def plan_lines(plan: PlanFile) -> Iterator[str]:
+    """A plan as the text of its file, piece by piece: a long check is never held as a whole.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+
+    Yields
+    ------
+    str
+    """
+    yield "{"
+    before = ""
+    for key, value in (*dumped(plan), ("digest", plan.digest)):
+        yield f'{before}\n "{key}": '
+        before = ","
+        if isinstance(value, Pieces) and value:
+            yield from _listed(value)
+        else:
+            yield _text([] if isinstance(value, Pieces) else value, 1)
+    yield "\n}\n"
+
+
+def _listed(pieces: Pieces) -> Iterator[str]:
+    before = "["
+    for piece in pieces:
+        yield f"{before}\n  {_text(piece, 2)}"
+        before = ","
+    yield "\n ]"
+
+
+def _text(value: object, depth: int) -> str:
+    """JSON at a depth of indents; no text in it holds a line end, so lines can be moved."""
+    text = json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False)
+    return text.replace("\n", "\n" + depth * " ")
+
+
+def read_plan(path: str | Path) -> PlanFile:
+    """Read a plan file.
+
+    Parameters
+    ----------
+    path : str or Path
+        File written by `write_plan`.
+
+    Returns
+    -------
+    PlanFile
+
+    Raises
+    ------
+    PlanFileError
+        If it is missing, not a plan, damaged, edited, or written by a newer version.
+    """
+    path = Path(path)
+    return parse_plan(read_bytes(path, PlanFileError), path)
+
+
+def parse_plan(content: bytes, path: Path) -> PlanFile:
+    """A plan out of the bytes of its file.
+
+    Parameters
+    ----------
+    content : bytes
+        The bytes.
+    path : Path
+        Where they come from, for errors.
+
+    Returns
+    -------
+    PlanFile
+
+    Raises
+    ------
+    PlanFileError
+        See `read_plan`.
+    """
+    data = _parse(content, path)
+    _check_version(data, path)
+    said = data.pop("digest", None)
+    try:
+        plan = PlanFile.model_validate(data)
+    except ValidationError as error:
+        where, found, remedy = sentence(error, PlanFile)
+        raise PlanFileError(found, remedy=remedy, file=path, where=where) from None
+    if said != content_digest(data):
+        raise PlanFileError(
+            "its content is not what was written: the digest does not fit"
+            if said is not None
+            else "it carries no digest of its content",
+            remedy="plan the case again, or move screws in the window of `trajplan view` and save",
+            file=path,
+            where="digest",
+        )
+    return plan
+
+
+def _no_constant(text: str) -> float:
+    raise ValueError(f"{text} is no number of JSON")
+
+
+def _parse(content: bytes, path: Path) -> dict[str, Any]:
+    try:
+        data = json.loads(content.decode("utf-8-sig"), parse_constant=_no_constant)
+    except (ValueError, RecursionError) as error:
+        raise PlanFileError(
+            f"this is not JSON ({error})", remedy="give a plan file that trajplan wrote", file=path
+        ) from None
+    if not isinstance(data, dict) or data.get("format") != FORMAT:
+        raise PlanFileError(
+            f'there is no "format": "{FORMAT}"',
+            remedy="give a plan file that trajplan wrote",
+            file=path,
+        )
+    return data
+
+
+def _check_version(data: dict[str, Any], path: Path) -> None:
+    version = data.get("version")
+    if isinstance(version, int) and not isinstance(version, bool) and version > VERSION:
+        raise PlanFileError(
+            f"version {version} was written by a newer trajplan",
+            remedy=f"update trajplan, which here reads version {VERSION}",
+            file=path,
+            where="version",
+        )

@@ -1,0 +1,228 @@
+"""What goes into a plan, as text for a terminal: mesh, fracture, catalogue."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from trajplan.show._terminal.table import bullets, table
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trajplan.bone import Audit, Body, Surface
+    from trajplan.fracture import Fracture
+    from trajplan.implants import Catalogue, Screw
+
+__all__ = [
+    "audit_text",
+    "bodies_text",
+    "fracture_text",
+    "screw_sources_text",
+    "screws_text",
+]
+
+
+def bodies_text(bodies: Sequence[Body], *, most: int = 20) -> str:
+    """The bodies of a mesh for a person at a terminal, the largest first.
+
+    Parameters
+    ----------
+    bodies : sequence of Body
+        The bodies.
+    most : int
+        Bodies that are written out; the rest is counted.
+
+    Returns
+    -------
+    str
+    """
+    head = ("body", "size mm", "middle mm", "area cm²", "faces", "closed")
+    rows = []
+    for body in sorted(bodies, key=lambda body: -body.area)[:most]:
+        size, middle = body.size, (body.low + body.high) / 2.0
+        rows.append(
+            (
+                str(body.number),
+                " x ".join(f"{side:.1f}" for side in size),
+                ", ".join(f"{at:.1f}" for at in middle),
+                f"{body.area / 100:.1f}",
+                f"{body.faces:,}",
+                "yes" if body.closed else "no",
+            )
+        )
+    left = len(bodies) - len(rows)
+    rest = f"\nand {left} smaller" if left else ""
+    return "Bodies (a case takes some with bone.body):\n" + table(head, rows) + rest
+
+
+def audit_text(surface: Surface, audit: Audit, said: Sequence[str] = ()) -> str:
+    """An audit for a person at a terminal.
+
+    Parameters
+    ----------
+    surface : Surface
+        The mesh.
+    audit : Audit
+        What was found.
+    said : sequence of str
+        Sentences that follow its cautions.
+
+    Returns
+    -------
+    str
+    """
+    size = audit.high - audit.low
+    yes = {True: "yes", False: "no"}
+    volume = (
+        "unknown, not closed" if audit.volume != audit.volume else f"{audit.volume / 1e3:.2f} cm³"
+    )
+    rows = [
+        ("faces", f"{audit.faces:,}"),
+        ("vertices", f"{audit.vertices:,} ({audit.merged:,} copies merged)"),
+        ("size", f"{size[0]:.1f} x {size[1]:.1f} x {size[2]:.1f} mm"),
+        ("coordinate step", f"{audit.step:.2g} mm" if audit.step else "double precision"),
+        ("volume", volume),
+        ("area", f"{audit.area / 100:.1f} cm²"),
+        (
+            "closed",
+            yes[audit.closed] + (f", {audit.open_edges} open edges" if audit.open_edges else ""),
+        ),
+        ("winding agrees", yes[audit.wound]),
+        ("inverted shells", str(audit.inverted)),
+        ("degenerate faces", str(audit.degenerate)),
+        ("duplicate faces", str(audit.duplicate)),
+        ("bodies", str(audit.bodies)),
+        ("canal modelled", yes[audit.canal]),
+    ]
+    if surface.groups:
+        rows.append(
+            ("groups", ", ".join(f"{name} ({len(f)})" for name, f in surface.groups.items()))
+        )
+    lines = "\n".join(f"{key:18s}{value}" for key, value in rows)
+    return "\n".join(
+        part for part in (surface.name, lines, bullets((*audit.cautions, *said))) if part
+    )
+
+
+def fracture_text(fracture: Fracture) -> str:
+    """A fracture for a person at a terminal.
+
+    Parameters
+    ----------
+    fracture : Fracture
+        The fracture.
+
+    Returns
+    -------
+    str
+    """
+    rows = []
+    for zone in fracture.zones:
+        fit, n = zone.fit, zone.plane.normal
+        bound = "exact" if math.isnan(fit.normal_bound) else f"{fit.normal_bound:.2f}"
+        rows.append(
+            (
+                zone.id,
+                f"{zone.area:.1f}",
+                f"{fit.extents[0]:.1f} x {fit.extents[1]:.1f}",
+                f"{n[0]:.4f} {n[1]:.4f} {n[2]:.4f}",
+                bound,
+                f"{fit.rms:.3f}",
+                f"{fit.largest:.3f}",
+                str(fit.left_out),
+                fit.flatness,
+            )
+        )
+    head = (
+        "zone",
+        "area mm²",
+        "extents mm",
+        "normal",
+        "95 % bound deg",
+        "rms mm",
+        "largest mm",
+        "left out",
+        "shape",
+    )
+    return table(head, rows) + ("\n" + bullets(fracture.cautions) if fracture.cautions else "")
+
+
+def screws_text(catalogue: Catalogue) -> str:
+    """The catalogue for a person at a terminal.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        Screws, washers and wires.
+
+    Returns
+    -------
+    str
+    """
+
+    def cell(value: float | None) -> str:
+        return "?" if value is None else f"{value:g}"
+
+    head = (
+        "screw",
+        "thread",
+        "bone",
+        "d",
+        "core",
+        "pitch",
+        "head",
+        "thread hole",
+        "gliding hole",
+        "shank hole",
+        "partial thread",
+        "lengths",
+    )
+    rows = [
+        (
+            s.kind,
+            s.thread,
+            s.bone,
+            cell(s.thread_diameter),
+            cell(s.core_diameter),
+            cell(s.pitch),
+            cell(s.head_diameter),
+            cell(s.thread_hole),
+            cell(s.gliding_hole),
+            cell(s.shank_hole),
+            " ".join(f"{v:g}" for v in s.thread_lengths) or "-",
+            f"{s.lengths[0]:g} to {s.lengths[-1]:g}",
+        )
+        for s in catalogue.screws.values()
+    ]
+    washers = ", ".join(f"{w.id} ({w.outer_diameter:g})" for w in catalogue.washers.values())
+    wires = ", ".join(f"{w.kind}" for w in catalogue.wires.values())
+    return (
+        f"{table(head, rows)}\n\nWashers (outer diameter): {washers}\nWires: {wires}\n"
+        "All in mm. '?': no source names it. `trajplan screws KIND` tells where each value "
+        "comes from."
+    )
+
+
+def screw_sources_text(screw: Screw) -> str:
+    """One screw with the source of every value.
+
+    Parameters
+    ----------
+    screw : Screw
+        A screw of the catalogue.
+
+    Returns
+    -------
+    str
+    """
+    rows = []
+    for field, where in screw.sources.items():
+        value = getattr(screw, field, None)
+        if isinstance(value, tuple):
+            shown = " ".join(f"{v:g}" for v in value) or "-"
+        else:
+            shown = "?" if value is None else str(value)
+        source = where.source + (f" ({where.note})" if where.note else "")
+        rows.append((field, shown, where.status, source))
+    return f"{screw.kind}, mm\n" + table(("field", "value", "status", "source"), rows)
