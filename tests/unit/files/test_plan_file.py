@@ -301,7 +301,7 @@ def test_every_value_of_a_screw_reaches_the_table(tmp_path):
         far_cortex=CortexRecord(thickness=5.5, basis="assumed"),
         head_area=34.4,
         **dict.fromkeys(FORCES, RangeRecord(low=1.0, estimate=2.0, high=3.0)),
-        findings=[finding("fail"), finding("caution"), finding("unknown")],
+        findings=[finding(word) for word in ("fail", "caution", "unknown", "note")],
     )
     row = rows_of_table(tmp_path, full)[0]
     assert [name for name, cell in row.items() if cell == ""] == []
