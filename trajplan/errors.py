@@ -14,7 +14,8 @@
     │   └── OutputError       a place that cannot be written
     └── GeometryError         arrays handed to a function do not fit
         ├── ShapeError        wrong shape
-        └── DegenerateError   right shape, but no answer exists
+        ├── DegenerateError   right shape, but no answer exists
+        └── PoseError         a movement that no bone can make
 
 Each keeps what it knows as attributes and composes one sentence from them.
 """
@@ -39,6 +40,7 @@ __all__ = [
     "MeshError",
     "OutputError",
     "PlanFileError",
+    "PoseError",
     "ShapeError",
     "TrajplanError",
     "WorkerError",
@@ -149,6 +151,10 @@ class ShapeError(GeometryError):
 
 class DegenerateError(GeometryError):
     """Arrays have the right shape, but no answer exists for them."""
+
+
+class PoseError(GeometryError):
+    """A matrix is no rigid movement: it mirrors, stretches or bends."""
 
 
 @contextmanager
