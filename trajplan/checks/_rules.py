@@ -94,6 +94,7 @@ def screw_rulings(
     around: Surroundings,
     *,
     measure: bool = True,
+    only: Collection[str] | None = None,
 ) -> list[Ruling]:
     """Apply every rule that concerns one screw to ``n`` screws.
 
@@ -107,36 +108,47 @@ def screw_rulings(
         Bone, fracture, obstacles and open side.
     measure : bool
         Whether clearances are measured, or only decided, which is much faster.
+    only : collection of str, optional
+        Names of the rules that are asked for; by default all are.
 
     Returns
     -------
     list of Ruling
         Each with ``n`` rows.
     """
+
+    def asked(rule: str) -> bool:
+        return only is None or rule in only
+
     near = clearance if measure else too_near
     corridors, joint = screws.corridors, around.parallel
     rulings = [
-        *(rule(screws, limits) for rule in _ALONE),
+        *(rule(screws, limits) for rule in _ALONE if asked(rule.__name__)),
         tilt(screws, limits, around.aim),
         local_tilt(screws, limits, around.zones, around.aim),
         *([aim(screws, limits, around.zones, around.aim)] if around.aim.slanted else []),
         *other_fractures(screws, limits, around.zones),
         fracture_edge(screws, limits, around.zones),
         head_across(screws, limits, around.zones),
-        *_to_shaft(screws, limits, around),
+        *(_to_shaft(screws, limits, around) if asked("along_shaft") or asked("bone_share") else []),
         *(near(screws, obstacle) for obstacle in around.obstacles),
         *(head_on_joint(screws, it) for it in around.obstacles if it.role == "joint"),
-        approach(screws, around.approach),
+        *([approach(screws, around.approach)] if asked("approach") else []),
         drill_access(screws, limits, around.bone),
         *(guide_way(screws, limits, it, measure=measure) for it in around.obstacles),
-        *(plunge(screws, limits, it, measure=measure) for it in around.obstacles),
+        *(
+            plunge(screws, limits, it, measure=measure)
+            for it in around.obstacles
+            if asked("plunge")
+        ),
         *(
             [parallel_to_joint(corridors.axes.direction, corridors.hit, joint, limits)]
-            if joint is not None
+            if joint is not None and asked("parallel_to_joint")
             else []
         ),
     ]
-    return in_doubt(rulings, doubts_of(screws, screws.seats.known))
+    told = [ruling for ruling in rulings if asked(ruling.rule)]
+    return in_doubt(told, doubts_of(screws, screws.seats.known))
 
 
 def _to_shaft(screws: Trajectories, limits: Limits, around: Surroundings) -> list[Ruling]:

@@ -1,15 +1,14 @@
 """Placement error: planned screws put in a little off their line, by the same cast and rules."""
 
+from trajplan.tolerance._chances import Chances, wilson
 from trajplan.tolerance._forgiving import Forgiveness, forgiving
 from trajplan.tolerance._placement import (
     FAILURES,
     HARM,
     PAIRS,
     RULES,
-    Chances,
     Hands,
     place,
-    wilson,
 )
 from trajplan.tolerance._scatter import (
     FREE_HAND,

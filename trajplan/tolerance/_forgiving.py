@@ -19,7 +19,8 @@ __all__ = ["Forgiveness", "forgiving"]
 
 #: Directions looked at all round.
 AROUND = 16
-#: Steps tried at a time: most axes fail within the first few, and the rest is never cast.
+#: Steps tried at a time at first: most axes fail within these few, and the rest is never cast.
+#: Of an axis that passes them, twice as many are tried next: fewer casts, most of them needed.
 STRIDE = 4
 #: Steps of the search: tilts in degrees, shifts in mm. Past the last an axis forgives more
 #: than any hand needs.
@@ -68,15 +69,17 @@ def forgiving(
     reached = np.zeros((2, len(hands.screws)), dtype=np.int64)
     going = np.broadcast_to(hands.screws.corridors.decided, reached.shape).copy()
     silent = silent_rules(hands)
-    for first in range(0, amount.shape[1], STRIDE):
-        some = slice(first, first + STRIDE)
+    first, stride = 0, STRIDE
+    while first < amount.shape[1] and going.any():
+        some = slice(first, first + stride)
         kind, screw, step = np.nonzero(going[:, :, None] & given[:, None, some])
-        passes = np.zeros((*reached.shape, STRIDE), dtype=np.bool_)
+        passes = np.zeros((*reached.shape, stride), dtype=np.bool_)
         trial = _Trial(kind, screw, amount[kind, first + step], around)
         passes[kind, screw, step] = trial.passes(hands, silent, scatter.plunge)
         run = np.cumprod(passes, axis=2).sum(axis=2)
         reached += run
-        going &= run == STRIDE
+        going &= run == stride
+        first, stride = first + stride, 2 * stride
     known = hands.screws.corridors.decided
     tilt, shift = (
         np.r_[0.0, values][count] for values, count in zip((tilts, shifts), reached, strict=True)

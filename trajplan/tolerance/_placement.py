@@ -18,18 +18,20 @@ from trajplan.checks import (
     screw_rulings,
     too_near,
 )
-from trajplan.tolerance._scatter import Scatter, scattered
+from trajplan.tolerance._chances import Chances, wilson
+from trajplan.tolerance._scatter import joined, scattered
 from trajplan.trajectory import Made, Technique, plan_trajectories, wall_slope
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from trajplan.arrays import Bools, Floats, Ints
     from trajplan.checks import Limits, Ruling, Surroundings
     from trajplan.implants import Washer
+    from trajplan.tolerance._scatter import Scatter, Tries
     from trajplan.trajectory import Axes, Settings, Trajectories
 
-__all__ = ["FAILURES", "HARM", "PAIRS", "RULES", "Chances", "Hands", "place", "wilson"]
+__all__ = ["FAILURES", "HARM", "PAIRS", "RULES", "Hands", "place", "place_each"]
 
 #: Rules that a screw put in by hand is judged by; the others judge the plan's own line.
 FAILURES = (
@@ -71,8 +73,6 @@ HARM = frozenset(
 _HARM = np.array([rule in HARM for rule in RULES])
 #: Axes cast at a time, so that memory stays flat whatever the number of draws.
 BATCH = 4096
-#: Two-sided 95 % quantile of the normal distribution.
-NORMAL_95 = 1.959963984540054
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -136,8 +136,7 @@ class Hands:
         -------
         list of Ruling
         """
-        every = screw_rulings(screws, self.limits, self.around, measure=False)
-        return [ruling for ruling in every if ruling.rule in FAILURES]
+        return screw_rulings(screws, self.limits, self.around, measure=False, only=FAILURES)
 
     def met(self, screws: Trajectories, rulings: list[Ruling], beyond: Floats) -> dict[str, Bools]:
         """Whether screws that were put in, or their drills, meet what must be kept.
@@ -185,60 +184,6 @@ def not_passed(ruling: Ruling) -> Bools:
     return lost
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Chances:
-    """Chances of the tries that could be told, with 95 % intervals; NaN: none could be."""
-
-    subjects: tuple[str, ...]  # screws, pairs as "S1+S2", and "plan" for any screw at all
-    rules: tuple[str, ...]  # of `RULES`, then "harm", and "less" without harm
-    chance: Floats  # (s, r) NaN also where a rule has nothing to say
-    low: Floats  # (s, r)
-    high: Floats  # (s, r)
-    unknown: Floats  # (s,) share of all tries in which nothing failed that could be told
-    draws: int
-
-    def of(self, subject: str, rule: str) -> tuple[float, float, float]:
-        """One chance and its interval.
-
-        Parameters
-        ----------
-        subject, rule : str
-            Of `subjects` and `rules`.
-
-        Returns
-        -------
-        chance, low, high : float
-        """
-        at = self.subjects.index(subject), self.rules.index(rule)
-        return float(self.chance[at]), float(self.low[at]), float(self.high[at])
-
-
-def wilson(failures: Ints, draws: int | Ints) -> tuple[Floats, Floats]:
-    """95 % interval of a share of draws.
-
-    Parameters
-    ----------
-    failures : (...) int array
-        Draws that failed.
-    draws : int or (...) int array
-        All draws, above zero.
-
-    Returns
-    -------
-    low, high : (...) float arrays
-
-    References
-    ----------
-    .. [1] Wilson 1927, J Am Stat Assoc 22:209-212 (from memory).
-    """
-    share = np.clip(np.asarray(failures, dtype=np.float64) / draws, 0.0, 1.0)
-    z2 = NORMAL_95**2 / draws
-    middle = (share + z2 / 2.0) / (1.0 + z2)
-    spread = np.sqrt(share * (1.0 - share) / draws + z2 / (4.0 * np.asarray(draws)))
-    half = NORMAL_95 / (1.0 + z2) * spread
-    return np.clip(middle - half, 0.0, 1.0), np.clip(middle + half, 0.0, 1.0)
-
-
 def place(
     hands: Hands,
     ids: tuple[str, ...],
@@ -269,16 +214,61 @@ def place(
     planned line, or does not apply there, is not asked of the tries. Errors of different screws
     are independent.
     """
-    n, draws = len(ids), scatter.draws
+    return place_each(hands, ids, (scatter,), progress=progress)[0]
+
+
+def place_each(
+    hands: Hands,
+    ids: tuple[str, ...],
+    scatters: Sequence[Scatter],
+    *,
+    progress: Callable[[int, int], None] | None = None,
+) -> list[Chances]:
+    """Put every screw in as `place` does, by several ways at once: one cast for all of them.
+
+    Parameters
+    ----------
+    hands : Hands
+        The plan and what it stands in.
+    ids : tuple of str, length n
+        Names of the screws.
+    scatters : sequence of Scatter
+        How hands err by each way.
+    progress : callable, optional
+        Called with the axes done and all axes.
+
+    Returns
+    -------
+    list of Chances
+        One for each way, the same as each by itself.
+    """
+    n, silent = len(ids), silent_rules(hands)
     corridors = hands.screws.corridors
     slope = wall_slope(corridors.line_entry[:, 1:], corridors.radius)
-    tries = scattered(corridors.axes, slope, scatter)
-    screw = np.repeat(np.arange(n), draws)
-    shape = (len(RULES), n * draws)
-    failed, unsure = np.zeros(shape, dtype=np.bool_), np.zeros(shape, dtype=np.bool_)
+    drawn = [scattered(corridors.axes, slope, scatter) for scatter in scatters]
+    screw = np.concatenate([np.repeat(np.arange(n), scatter.draws) for scatter in scatters])
+    failed, unsure, ends = _tried(hands, joined(drawn), screw, progress)
+    found, first = [], 0
+    for scatter in scatters:
+        some = slice(first, first := first + n * scatter.draws)
+        gap = _gaps(tuple(end[some] for end in ends), n, scatter.draws)
+        failing, blind = (
+            part[:, some].reshape(len(RULES), n, scatter.draws).swapaxes(0, 1)
+            for part in (failed, unsure)
+        )
+        found.append(_chances(ids, failing, blind, silent, gap, hands.limits))
+    return found
+
+
+def _tried(
+    hands: Hands, tries: Tries, screw: Ints, progress: Callable[[int, int], None] | None
+) -> tuple[Bools, Bools, tuple[Floats, ...]]:
+    """Rules that each of ``m`` tries fails, or cannot tell, (r, m) each; ends of its cylinders."""
+    m = len(screw)
+    failed, unsure = np.zeros((2, len(RULES), m), dtype=np.bool_)
     ends: list[tuple[Floats, ...]] = []
-    for first in range(0, n * draws, BATCH):
-        rows = np.arange(first, min(first + BATCH, n * draws))
+    for first in range(0, m, BATCH):
+        rows = np.arange(first, min(first + BATCH, m))
         put = hands.put_in(tries.axes.take(rows), screw[rows], tries.plunge[rows])
         rulings = hands.rulings(put)
         for ruling in rulings:
@@ -289,10 +279,8 @@ def place(
             failed[RULES.index(rule), rows] = meets
         ends.append(tuple(array for part in cylinders(put) for array in part))
         if progress is not None:
-            progress(int(rows[-1]) + 1, n * draws)
-    gap = _gaps(tuple(np.concatenate(part) for part in zip(*ends, strict=True)), n, draws)
-    by_screw = [part.reshape(len(RULES), n, draws).swapaxes(0, 1) for part in (failed, unsure)]
-    return _chances(ids, by_screw[0], by_screw[1], silent_rules(hands), gap, hands.limits)
+            progress(int(rows[-1]) + 1, m)
+    return failed, unsure, tuple(np.concatenate(part) for part in zip(*ends, strict=True))
 
 
 def silent_rules(hands: Hands) -> Bools:

@@ -13,9 +13,11 @@ from trajplan.geometry import frames
 from trajplan.trajectory import Axes
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from trajplan.arrays import Floats, Vec3s
 
-__all__ = ["FREE_HAND", "WAYS", "Scatter", "Way", "WayWord", "scattered", "turned"]
+__all__ = ["FREE_HAND", "WAYS", "Scatter", "Way", "WayWord", "joined", "scattered", "turned"]
 
 WayWord: TypeAlias = Literal["free hand", "sleeve", "guide"]
 FREE_HAND: WayWord = "free hand"
@@ -140,6 +142,26 @@ class Tries(NamedTuple):
     axes: Axes  # n * draws
     plunge: Floats  # (n * draws,) mm that the gliding drill goes on in the open
     beyond: Floats  # (n * draws,) mm that the drill goes on behind the far wall
+
+
+def joined(parts: Sequence[Tries]) -> Tries:
+    """Tries of several ways, one after the other.
+
+    Parameters
+    ----------
+    parts : sequence of Tries
+        At least one.
+
+    Returns
+    -------
+    Tries
+    """
+    origin, direction = (
+        np.concatenate([getattr(part.axes, name) for part in parts])
+        for name in ("origin", "direction")
+    )
+    plunge, beyond = (np.concatenate(arrays) for arrays in list(zip(*parts, strict=True))[1:])
+    return Tries(Axes(origin, direction), plunge, beyond)
 
 
 def scattered(axes: Axes, slope: Floats, scatter: Scatter) -> Tries:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
-from trajplan.tolerance._placement import place
+from trajplan.tolerance._placement import place_each
 from trajplan.tolerance._scatter import WAYS
 
 if TYPE_CHECKING:
-    from trajplan.tolerance._placement import Chances, Hands
+    from trajplan.tolerance._chances import Chances
+    from trajplan.tolerance._placement import Hands
     from trajplan.tolerance._scatter import Scatter, WayWord
 
 __all__ = ["Compared", "ErrorWord", "compared", "scatter_of_way"]
@@ -74,13 +75,12 @@ def compared(hands: Hands, ids: tuple[str, ...], way: WayWord, scatter: Scatter)
         "direction": replace(seldom, direction=0.0, slant=0.0),
         "plunge": replace(seldom, plunge=0.0),
     }
+    others = [other for other in WAYS if other != way]
+    ways = [scatter_of_way(other, _fewer(scatter, OTHER_WAYS)) for other in others]
+    found = place_each(hands, ids, (*ways, *still.values()))
     return Compared(
-        ways={
-            other: place(hands, ids, scatter_of_way(other, _fewer(scatter, OTHER_WAYS)))
-            for other in WAYS
-            if other != way
-        },
-        without={error: place(hands, ids, left) for error, left in still.items()},
+        ways=dict(zip(others, found[: len(others)], strict=True)),
+        without=dict(zip(still, found[len(others) :], strict=True)),
     )
 
 

@@ -13,7 +13,18 @@ from specimens import box, cylinder
 
 from trajplan.checks import Limits, Surroundings, Verdict, screw_rulings
 from trajplan.geometry import frames
-from trajplan.tolerance import RULES, Hands, Scatter, forgiving, place, scattered, turned, wilson
+from trajplan.tolerance import (
+    RULES,
+    WAYS,
+    Hands,
+    Scatter,
+    compared,
+    forgiving,
+    place,
+    scattered,
+    turned,
+    wilson,
+)
 from trajplan.tolerance._scatter import PLUNGE_SPREAD
 from trajplan.trajectory import Axes, Settings
 
@@ -207,8 +218,8 @@ def test_a_blind_hole_keeps_its_planned_screw_and_thread():
 def unsure_of(rule, monkeypatch, share):
     """Let a rule be unable to tell of some axes: those that enter past a quantile of x."""
 
-    def rulings(screws, limits, around, *, measure):
-        every = screw_rulings(screws, limits, around, measure=measure)
+    def rulings(screws, limits, around, *, measure, only):
+        every = screw_rulings(screws, limits, around, measure=measure, only=only)
         if len(screws) == 1:  # the planned line is told
             return every
         x = screws.corridors.axes.origin[:, 0]
@@ -269,6 +280,38 @@ def test_same_seed_same_chances_and_another_seed_others():
     )
     assert np.array_equal(first, again, equal_nan=True)
     assert not np.array_equal(first, other, equal_nan=True)
+
+
+def test_ways_that_are_tried_together_come_to_what_each_comes_to_alone():
+    near = hands((obstacle(wall(6.0), role="joint"),), x=(0.0, 40.0))
+    found = compared(near, ("S1", "S2"), "free hand", Scatter(draws=300, seed=2))
+    alone = {way: Scatter(*WAYS[way][:3], draws=60, seed=2) for way in ("sleeve", "guide")}
+    without = {
+        "entry": Scatter(entry=0.0, draws=50, seed=2),
+        "direction": Scatter(direction=0.0, slant=0.0, draws=50, seed=2),
+        "plunge": Scatter(plunge=0.0, draws=50, seed=2),
+    }
+    for seen, scatters in ((found.ways, alone), (found.without, without)):
+        assert list(seen) == list(scatters)
+        for name, scatter in scatters.items():
+            one = place(near, ("S1", "S2"), scatter)
+            assert seen[name].draws == scatter.draws
+            for part in ("chance", "low", "high", "unknown"):
+                assert getattr(seen[name], part) == pytest.approx(getattr(one, part), nan_ok=True)
+    assert found.ways["guide"].of("S1", "joint_clearance")[0] > 0.0  # something is at stake
+    assert found.without["entry"].of("plan", "harm") != found.without["plunge"].of("plan", "harm")
+
+
+def test_rules_that_are_asked_for_alone_answer_as_among_all():
+    near = hands((obstacle(wall(6.0), role="joint"), obstacle(wall(-9.0), role="avoid")))
+    args = (near.screws, near.limits, near.around)
+    every = screw_rulings(*args, measure=False)
+    for rule in {ruling.rule for ruling in every}:
+        alone = screw_rulings(*args, measure=False, only=(rule,))
+        among = [ruling for ruling in every if ruling.rule == rule]
+        assert [ruling.rule for ruling in alone] == [rule] * len(among)
+        for one, other in zip(alone, among, strict=True):
+            assert (one.verdict == other.verdict).all()
 
 
 def test_batches_do_not_show(monkeypatch):
