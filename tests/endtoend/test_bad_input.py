@@ -240,7 +240,10 @@ def test_a_plan_whose_case_is_not_there(run, plan, unchanged):
         (("plan",), "the following arguments are required: case; see `trajplan plan --help`"),
         (("plan", "case.toml", "--ring", "9"), "unrecognized arguments: --ring 9; see"),
         (("inspect", "bone.stl", "--unit", "feet"), "invalid choice: 'feet'"),
-        (("screws", "nail"), 'no screw of the catalogue is of kind "nail"; name one that is'),
+        (
+            ("screws", "nail"),
+            'no screw or plate of the catalogue is of kind "nail"; name one that is',
+        ),
     ],
 )
 def test_a_wrong_call(run, case, unchanged, words, said):

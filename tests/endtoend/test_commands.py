@@ -201,6 +201,8 @@ def test_screws_lists_the_catalogue(run):
     assert all(f"\n{screw['kind']} " in answer.out for screw in data["screws"])
     assert data["notice"] == CAUTION_TEXT
     assert {wire["kind"] for wire in data["wires"]} >= {"W1.6"}
+    assert all(f"\n{plate['kind']} " in answer.out for plate in data["plates"])
+    assert {plate["kind"] for plate in data["plates"]} >= {"Narrow4.5"}
 
 
 def test_screws_tells_where_each_value_comes_from(run):
@@ -210,6 +212,9 @@ def test_screws_tells_where_each_value_comes_from(run):
     screw = run("screws", "HA4.5", "--json").json
     assert screw["thread_diameter"] == 4.5
     assert screw["sources"]["thread_hole"]["status"] == "published"
+    plate = run("screws", "narrow4.5")
+    assert re.search(r"^tilt_along +25.0 +from memory +AO manual", plate.out, re.MULTILINE)
+    assert cautioned(plate.out)
 
 
 def test_screws_reads_a_catalogue_of_ones_own(run, folder):

@@ -113,9 +113,10 @@ def test_every_repair_is_explained_in_its_order():
 
 
 def test_toml_of_readme_is_taken(run, checkout):
-    limits, catalogue = blocks("toml")
-    (checkout / "mine.toml").write_text(catalogue)
+    limits, *catalogue = blocks("toml")
+    (checkout / "mine.toml").write_text("\n".join(catalogue))
     assert run("screws", "X3.0", "--catalogue", "mine.toml").status == 0
+    assert run("screws", "X4.5", "--catalogue", "mine.toml").status == 0
     case = checkout / "meshes" / "shaft.toml"
     case.write_text(case.read_text() + limits)
     assert run("fracture", case).status == 0

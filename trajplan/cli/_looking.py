@@ -34,8 +34,8 @@ def add_looking(command: Command) -> None:
     )
     fracture.add_argument("--seed", type=int, help="seed of the roughness (0)")
     fracture.add_argument("--out", type=Path, metavar="DIR", help="folder for the fragments")
-    screws = command("screws", _screws, "list the catalogue, or one screw with its sources")
-    screws.add_argument("kind", nargs="?", help="a screw, such as HA4.5")
+    screws = command("screws", _screws, "list the catalogue, or one row of it with its sources")
+    screws.add_argument("kind", nargs="?", help="a screw or a plate, such as HA4.5")
     screws.add_argument(
         "--catalogue", type=Path, action="append", default=[], help="a catalogue file of your own"
     )
@@ -120,20 +120,21 @@ def _split(setup: Setup, out: Path, args: argparse.Namespace) -> int:
 
 
 def _screws(args: argparse.Namespace) -> int:
-    from trajplan.implants import find_screw, load_catalogue
-    from trajplan.show import caution_text, plain, screw_sources_text, screws_text
+    from trajplan.implants import find_implant, load_catalogue
+    from trajplan.show import catalogue_text, caution_text, implant_sources_text, plain
 
     catalogue = load_catalogue(*args.catalogue)
     if args.kind is None:
-        text = screws_text(catalogue)
+        text = catalogue_text(catalogue)
         data = {
             "screws": [plain(screw) for screw in catalogue.screws.values()],
             "washers": [plain(washer) for washer in catalogue.washers.values()],
             "wires": [plain(wire) for wire in catalogue.wires.values()],
+            "plates": [plain(plate) for plate in catalogue.plates.values()],
         }
     else:
-        screw = find_screw(catalogue, args.kind)
-        text, data = screw_sources_text(screw), plain(screw)
+        implant = find_implant(catalogue, args.kind)
+        text, data = implant_sources_text(implant), plain(implant)
     if args.json:
         print_json(data)
     else:

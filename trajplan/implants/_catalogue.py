@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from trajplan.errors import CatalogueError
 from trajplan.implants._names import kind_key, nearest, shown
+from trajplan.implants._plate_rows import read_plate
 from trajplan.implants._rows import Row
 from trajplan.implants._toml import parse_toml, read_bytes
 from trajplan.implants._types import Catalogue, CatalogueFile, Provenance, Screw, Washer, Wire
@@ -16,9 +17,11 @@ from trajplan.implants._types import Catalogue, CatalogueFile, Provenance, Screw
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-__all__ = ["find_screw", "find_wire", "load_catalogue"]
+    from trajplan.implants._plate import Plate
 
-Found = TypeVar("Found", Screw, Wire)
+__all__ = ["find_implant", "find_plate", "find_screw", "find_wire", "load_catalogue"]
+
+Found = TypeVar("Found")
 
 OWN = Path(__file__).with_name("catalogue.toml")
 
@@ -44,16 +47,20 @@ def load_catalogue(*paths: Path) -> Catalogue:
     screws: dict[str, tuple[Screw, Row]] = {}
     washers: dict[str, Washer] = {}
     wires: dict[str, Wire] = {}
+    plates: dict[str, Plate] = {}
     files: list[CatalogueFile] = []
     for path in (OWN, *paths):
         content = read_bytes(path, CatalogueError)
         data = parse_toml(content, path, CatalogueError)
         files.append(CatalogueFile(path.name, hashlib.sha256(content).hexdigest()))
         file = Row(path, "the file", data)
-        file.check_keys(("source", "screw", "washer", "wire"))
+        file.check_keys(("source", "screw", "washer", "wire", "plate"))
         named = _named_sources(path, data)
         washers |= {kind_key(row.text("id")): _washer(row, named) for row in _rows(file, "washer")}
         wires |= {kind_key(row.text("kind")): _wire(row, named) for row in _rows(file, "wire")}
+        plates |= {
+            kind_key(row.text("kind")): read_plate(row, named) for row in _rows(file, "plate")
+        }
         screws |= {
             kind_key(row.text("kind")): (_screw(row, named), row) for row in _rows(file, "screw")
         }
@@ -64,6 +71,7 @@ def load_catalogue(*paths: Path) -> Catalogue:
         screws={screw.kind: screw for screw, _ in screws.values()},
         washers=by_id,
         wires={wire.kind: wire for wire in wires.values()},
+        plates={plate.kind: plate for plate in plates.values()},
         files=tuple(files[1:]),
     )
 
@@ -110,6 +118,51 @@ def find_wire(catalogue: Catalogue, kind: str) -> Wire:
         If there is none; offers the names that look most like it.
     """
     return _find(catalogue.wires, kind, "wire")
+
+
+def find_plate(catalogue: Catalogue, kind: str) -> Plate:
+    """Find a plate by its kind; spaces and case do not count.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        Where to look.
+    kind : str
+        Such as ``Narrow4.5``.
+
+    Returns
+    -------
+    Plate
+
+    Raises
+    ------
+    CatalogueError
+        If there is none; offers the names that look most like it.
+    """
+    return _find(catalogue.plates, kind, "plate")
+
+
+def find_implant(catalogue: Catalogue, kind: str) -> Screw | Plate:
+    """Find a screw or a plate by its kind; spaces and case do not count.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+        Where to look.
+    kind : str
+        Such as ``HA4.5`` or ``Narrow4.5``.
+
+    Returns
+    -------
+    Screw or Plate
+
+    Raises
+    ------
+    CatalogueError
+        If there is none; offers the names that look most like it.
+    """
+    both: dict[str, Screw | Plate] = {**catalogue.plates, **catalogue.screws}
+    return _find(both, kind, "screw or plate")
 
 
 def _find(rows: Mapping[str, Found], kind: str, what: str) -> Found:

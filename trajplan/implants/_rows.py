@@ -80,6 +80,18 @@ class Row:
         """Read a length in mm, above zero, or nothing."""
         return self.length(key) if key in self.table else None
 
+    def number(self, key: str, most: float, unit: str) -> float:
+        """Read a number above zero, and no more than the most that can be."""
+        value = self._given(key, f"a number in {unit}")
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        if not number or not 0 < value <= most:
+            self.refuse(key, f"found {shown(value)}", f"give {unit} above 0 and up to {most:g}")
+        return float(value)
+
+    def number_if_given(self, key: str, most: float, unit: str) -> float | None:
+        """Read a number above zero, or nothing."""
+        return self.number(key, most, unit) if key in self.table else None
+
     def share_if_given(self, key: str) -> float | None:
         """Read a share, above 0 and below 1, or nothing."""
         share = self.length_if_given(key)
@@ -103,6 +115,18 @@ class Row:
     def lengths_if_given(self, key: str) -> tuple[float, ...]:
         """Lengths in mm, each above the one before, or none."""
         return self.lengths(key) if key in self.table else ()
+
+    def counts(self, key: str, least: int) -> tuple[int, ...]:
+        """Whole numbers, each above the one before."""
+        values = self.lengths(key)
+        for value in values:
+            if value != int(value) or value < least:
+                self.refuse(key, f"found {value:g}", f"give whole numbers from {least} on")
+        return tuple(map(int, values))
+
+    def part(self, key: str) -> Row:
+        """Read a table within the row, as a row of its own."""
+        return Row(self.file, f"{self.label}, {key}", self._table(key, "a table"))
 
     def sources(self, named: Mapping[str, Provenance]) -> dict[str, Provenance]:
         """Where the value of every field of this row comes from.
@@ -146,8 +170,10 @@ class Row:
             self.refuse(key, "the key is missing", f"give {wanted}")
         return self.table[key]
 
-    def _table(self, key: str) -> Mapping[str, Any]:
-        value = self._given(key, "a table that says where the values come from")
+    def _table(
+        self, key: str, wanted: str = "a table that says where the values come from"
+    ) -> Mapping[str, Any]:
+        value = self._given(key, wanted)
         if not isinstance(value, dict) or not value:
             self.refuse(key, f"found {shown(value)}", "give a table of keys and values")
         return value

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from trajplan.implants._plate import Plate
+
 __all__ = ["Catalogue", "CatalogueFile", "Provenance", "Screw", "Status", "Washer", "Wire"]
 
 Status: TypeAlias = Literal["published", "common practice", "from memory"]
@@ -106,9 +108,10 @@ class CatalogueFile:
 
 @dataclass(frozen=True, slots=True)
 class Catalogue:
-    """Screws, washers and wires by name, in the order of the files they come from."""
+    """Screws, washers, wires and plates by name, in the order of the files they come from."""
 
     screws: Mapping[str, Screw]
     washers: Mapping[str, Washer]
     wires: Mapping[str, Wire]
+    plates: Mapping[str, Plate]
     files: tuple[CatalogueFile, ...] = ()  # beside the package's own

@@ -24,13 +24,8 @@ from trajplan.show._report.report import report_html, write_report, write_report
 from trajplan.show._sections.dims import Dimension
 from trajplan.show._sections.draw import draw_section
 from trajplan.show._sections.section import Section, sections
-from trajplan.show._terminal.inputs import (
-    audit_text,
-    bodies_text,
-    fracture_text,
-    screw_sources_text,
-    screws_text,
-)
+from trajplan.show._terminal.catalogue import catalogue_text, implant_sources_text
+from trajplan.show._terminal.inputs import audit_text, bodies_text, fracture_text
 from trajplan.show._terminal.json import fracture_json, plain
 from trajplan.show._terminal.study import plot_study, study_text, write_study
 from trajplan.show._terminal.table import table
@@ -53,6 +48,7 @@ __all__ = [
     "audit_text",
     "axes_table",
     "bodies_text",
+    "catalogue_text",
     "caution_text",
     "draw_section",
     "drill_sheet",
@@ -64,6 +60,7 @@ __all__ = [
     "findings_text",
     "fracture_json",
     "fracture_text",
+    "implant_sources_text",
     "need_display",
     "need_place",
     "not_reduced",
@@ -76,8 +73,6 @@ __all__ = [
     "save_plan_shot",
     "save_shot",
     "scene",
-    "screw_sources_text",
-    "screws_text",
     "sections",
     "show_window",
     "study_text",

@@ -1,4 +1,4 @@
-"""What goes into a plan, as text for a terminal: mesh, fracture, catalogue."""
+"""What goes into a plan, as text for a terminal: mesh and fracture."""
 
 from __future__ import annotations
 
@@ -12,14 +12,11 @@ if TYPE_CHECKING:
 
     from trajplan.bone import Audit, Body, Surface
     from trajplan.fracture import Fracture
-    from trajplan.implants import Catalogue, Screw
 
 __all__ = [
     "audit_text",
     "bodies_text",
     "fracture_text",
-    "screw_sources_text",
-    "screws_text",
 ]
 
 
@@ -146,83 +143,3 @@ def fracture_text(fracture: Fracture) -> str:
         "shape",
     )
     return table(head, rows) + ("\n" + bullets(fracture.cautions) if fracture.cautions else "")
-
-
-def screws_text(catalogue: Catalogue) -> str:
-    """The catalogue for a person at a terminal.
-
-    Parameters
-    ----------
-    catalogue : Catalogue
-        Screws, washers and wires.
-
-    Returns
-    -------
-    str
-    """
-
-    def cell(value: float | None) -> str:
-        return "?" if value is None else f"{value:g}"
-
-    head = (
-        "screw",
-        "thread",
-        "bone",
-        "d",
-        "core",
-        "pitch",
-        "head",
-        "thread hole",
-        "gliding hole",
-        "shank hole",
-        "partial thread",
-        "lengths",
-    )
-    rows = [
-        (
-            s.kind,
-            s.thread,
-            s.bone,
-            cell(s.thread_diameter),
-            cell(s.core_diameter),
-            cell(s.pitch),
-            cell(s.head_diameter),
-            cell(s.thread_hole),
-            cell(s.gliding_hole),
-            cell(s.shank_hole),
-            " ".join(f"{v:g}" for v in s.thread_lengths) or "-",
-            f"{s.lengths[0]:g} to {s.lengths[-1]:g}",
-        )
-        for s in catalogue.screws.values()
-    ]
-    washers = ", ".join(f"{w.id} ({w.outer_diameter:g})" for w in catalogue.washers.values())
-    wires = ", ".join(f"{w.kind}" for w in catalogue.wires.values())
-    return (
-        f"{table(head, rows)}\n\nWashers (outer diameter): {washers}\nWires: {wires}\n"
-        "All in mm. '?': no source names it. `trajplan screws KIND` tells where each value "
-        "comes from."
-    )
-
-
-def screw_sources_text(screw: Screw) -> str:
-    """One screw with the source of every value.
-
-    Parameters
-    ----------
-    screw : Screw
-        A screw of the catalogue.
-
-    Returns
-    -------
-    str
-    """
-    rows = []
-    for field, where in screw.sources.items():
-        value = getattr(screw, field, None)
-        if isinstance(value, tuple):
-            shown = " ".join(f"{v:g}" for v in value) or "-"
-        else:
-            shown = "?" if value is None else str(value)
-        source = where.source + (f" ({where.note})" if where.note else "")
-        rows.append((field, shown, where.status, source))
-    return f"{screw.kind}, mm\n" + table(("field", "value", "status", "source"), rows)
