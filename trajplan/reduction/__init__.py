@@ -1,5 +1,8 @@
 """Fragments moved back together: their poses, how well they fit, and how sure that is."""
 
+from trajplan.reduction._limits import LIMITS
+from trajplan.reduction._matcher import Matcher, measure, snap
+from trajplan.reduction._reduce import reduce_fragments
 from trajplan.reduction._types import (
     Fragment,
     Hint,
@@ -14,8 +17,10 @@ from trajplan.reduction._types import (
 )
 
 __all__ = [
+    "LIMITS",
     "Fragment",
     "Hint",
+    "Matcher",
     "Origin",
     "PairFit",
     "Pose",
@@ -24,4 +29,7 @@ __all__ = [
     "Settings",
     "Slides",
     "Template",
+    "measure",
+    "reduce_fragments",
+    "snap",
 ]

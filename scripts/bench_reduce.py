@@ -1,0 +1,181 @@
+"""Reduce simulated fractures whose truth is known, and print how near the answer comes.
+
+    python scripts/bench_reduce.py ROWS.jsonl --kinds oblique spiral --seeds 0 8
+    python scripts/bench_reduce.py ROWS.jsonl --table
+
+Rows are added to the file, so that a long run can be cut into parts; a case that stands there
+already is not run again. Seeds from 1000 on are for setting limits (`--tune` prints what each
+measure is where the answer is right and where it is wrong), those below for the table.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import time
+from pathlib import Path
+
+import numpy as np
+from reduce_breaks import BONES, KINDS, Broken, break_bone
+from scipy.spatial.transform import Rotation
+
+from trajplan.reduction import Fragment, Reduction, reduce_fragments
+
+#: mm and degrees: an answer is right below the first, and wrong above the second.
+RIGHT, WRONG = (1.0, 5.0), (2.0, 10.0)
+#: Bones so thin and round that a fracture has little lever: told apart.
+THIN = ("radius", "fibula", "clavicle")
+MEASURES = (
+    "contact", "gap_mean", "gap_90", "gap_largest", "step_mean", "step_largest", "overlap",
+    "rival", "steady_shift", "steady_turn", "agree_shift", "agree_turn",
+)  # fmt: skip
+
+
+def run(bone: str, kind: str, seed: int, noise: float) -> dict[str, object]:
+    """One case."""
+    broken = break_bone(bone, kind, seed, noise=noise)
+    fragments = [
+        Fragment(f"piece {k + 1}", piece.vertices, piece.faces)
+        for k, piece in enumerate(broken.pieces)
+    ]
+    start, clock = time.process_time(), time.perf_counter()
+    found = reduce_fragments(fragments)
+    return {
+        "bone": bone, "kind": kind, "seed": seed, "noise": noise, "sure": found.sure,
+        "cpu": time.process_time() - start, "wall": time.perf_counter() - clock,
+        "faces": sum(len(piece.faces) for piece in broken.pieces),
+        "errors": errors(broken, found), "doubts": list(found.doubts),
+        "moved": any(not np.allclose(pose.matrix, np.eye(4)) for pose in found.poses),
+        "pairs": [
+            {name: getattr(fit, name) for name in MEASURES}
+            | {"turn_spread": fit.slides.turn, "along": fit.slides.along,
+               "turn_known": fit.turn_known, "ends": [fit.first, fit.second]}
+            for fit in found.pairs
+        ],
+    }  # fmt: skip
+
+
+def errors(broken: Broken, found: Reduction) -> list[tuple[float, float, float]]:
+    """Of each piece that moved against the first: mm at the fracture, degrees, about the axis."""
+    fixed = found.poses[0].back()
+    out = []
+    for piece, pose, points in list(zip(broken.pieces, found.poses, broken.fracture, strict=True))[
+        1:
+    ]:
+        still = fixed.after(pose).matrix @ np.linalg.inv(piece.back)
+        way = points @ still[:3, :3].T + still[:3, 3] - points
+        turn = Rotation.from_matrix(still[:3, :3]).as_rotvec()
+        out.append(
+            (
+                float(np.sqrt((way**2).sum(axis=1).mean())),
+                float(np.degrees(np.linalg.norm(turn))),
+                float(np.degrees(abs(turn @ broken.axis))),
+            )
+        )
+    return out
+
+
+def state(row: dict[str, object]) -> str:
+    """Right, fair or wrong: by the piece that is worst."""
+    if not row["moved"]:
+        return "none"
+    mm, degrees, _ = np.max(row["errors"], axis=0)
+    if mm < RIGHT[0] and degrees < RIGHT[1]:
+        return "right"
+    return "wrong" if mm > WRONG[0] or degrees > WRONG[1] else "fair"
+
+
+def table(rows: list[dict[str, object]]) -> None:
+    """What DEVELOPERS.md holds."""
+    print(
+        "| fracture | bones | cases | mm med / p90 | degrees med / p90 | right | unsure "
+        "| wrong, sure | right, unsure | CPU s |"
+    )
+    print("| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |")
+    for thin in (False, True):
+        for kind in dict.fromkeys(str(row["kind"]) for row in rows):
+            some = [r for r in rows if r["kind"] == kind and (r["bone"] in THIN) == thin]
+            if some:
+                print(line(some, kind, "thin" if thin else "thick"))
+        some = [r for r in rows if (r["bone"] in THIN) == thin]
+        if some:
+            print(line(some, "all", "thin" if thin else "thick"))
+
+
+def line(rows: list[dict[str, object]], kind: str, bones: str) -> str:
+    """One line of the table."""
+    worst = np.array(
+        [np.max(row["errors"], axis=0) for row in rows if row["moved"]] or [[np.nan] * 3]
+    )
+    states = [state(row) for row in rows]
+    right = states.count("right")
+    silent = sum(s == "wrong" and bool(r["sure"]) for s, r in zip(states, rows, strict=True))
+    shy = sum(s == "right" and not r["sure"] for s, r in zip(states, rows, strict=True))
+    unsure = sum(not r["sure"] for r in rows)
+    med, p90 = np.median(worst, axis=0), np.percentile(worst, 90, axis=0)
+    return (
+        f"| {kind} | {bones} | {len(rows)} | {med[0]:.2f} / {p90[0]:.2f} | {med[1]:.1f} / "
+        f"{p90[1]:.1f} | {right} | {unsure} | {silent} | {shy} | "
+        f"{np.median([r['cpu'] for r in rows]):.1f} |"
+    )
+
+
+def tune(rows: list[dict[str, object]]) -> None:
+    """What each measure is, in its worst pair, where the answer is right, fair and wrong."""
+    for name in MEASURES:
+        worst = min if name == "contact" else max
+        for kind in ("right", "fair", "wrong"):
+            values = [
+                worst(p[name] for p in r["pairs"]) for r in rows if state(r) == kind and r["pairs"]
+            ]
+            values = [v for v in values if np.isfinite(v)]
+            if values:
+                print(
+                    f"{name:14s} {kind:6s} {len(values):4d}  "
+                    + "  ".join(
+                        f"{q}%: {np.percentile(values, q):.2f}" for q in (0, 5, 25, 50, 75, 95, 100)
+                    )
+                )
+
+
+def main() -> None:
+    """Run what is asked, then print."""
+    parser = argparse.ArgumentParser(description=__doc__.split("\n", 1)[0])
+    parser.add_argument("rows", type=Path)
+    parser.add_argument("--bones", nargs="*", default=list(BONES))
+    parser.add_argument("--kinds", nargs="*", default=list(KINDS))
+    parser.add_argument("--seeds", nargs=2, type=int, default=(0, 0))
+    parser.add_argument("--noise", type=float, default=0.2)
+    parser.add_argument("--seconds", type=float, default=280.0, help="stop after so long")
+    parser.add_argument("--table", action="store_true")
+    parser.add_argument("--tune", action="store_true")
+    args = parser.parse_args()
+    rows = (
+        [json.loads(text) for text in args.rows.read_text().splitlines()]
+        if args.rows.exists()
+        else []
+    )
+    known = {(r["bone"], r["kind"], r["seed"], r["noise"]) for r in rows}
+    start = time.monotonic()
+    with args.rows.open("a") as file:
+        for seed in range(*args.seeds):
+            for kind in args.kinds:
+                for bone in args.bones:
+                    if (
+                        bone,
+                        kind,
+                        seed,
+                        args.noise,
+                    ) in known or time.monotonic() - start > args.seconds:
+                        continue
+                    row = run(bone, kind, seed, args.noise)
+                    rows.append(row)
+                    print(json.dumps(row), file=file, flush=True)
+    if args.tune:
+        tune(rows)
+    if args.table:
+        table(rows)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,71 @@
+"""When a reduction is sure: limits of every measure, and the doubts that they raise.
+
+Measured on simulated fractures with known truth (`scripts/bench_reduce.py --tune`), other ones
+than those that the table in DEVELOPERS.md counts.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trajplan.reduction._types import PairFit
+
+__all__ = ["LIMITS", "doubts_of", "turn_is_known"]
+
+#: Largest (of contact: least) value of each measure of a pair that still is sure.
+LIMITS = {
+    "contact": 0.30,  # share of the break
+    "gap_mean": 0.60,  # mm
+    "step_mean": 0.90,  # mm
+    "rival": 0.75,
+    "steady_shift": 1.25,  # mm
+    "steady_turn": 6.0,  # degrees
+    "agree_shift": 2.5,  # mm
+    "agree_turn": 12.0,  # degrees
+}
+#: degrees: spread of the turn about the shaft up to which the turn is known.
+MOST_TURN_SPREAD = 2.0
+
+
+def turn_is_known(fit: PairFit) -> bool:
+    """Whether the turn about the shaft is settled by the fragments themselves."""
+    return (
+        fit.slides.turn <= MOST_TURN_SPREAD
+        and fit.steady_turn <= LIMITS["steady_turn"]
+        and fit.rival <= LIMITS["rival"]
+    )
+
+
+def doubts_of(fit: PairFit, names: Sequence[str]) -> list[str]:
+    """What speaks against a pair's fit, one sentence each."""
+    pair = f"{names[fit.first]} and {names[fit.second]}"
+    said = []
+    if not fit.contact >= LIMITS["contact"]:
+        said.append(f"{pair} touch on {fit.contact:.0%} of the broken surface only.")
+    if not fit.gap_mean <= LIMITS["gap_mean"]:
+        said.append(f"{pair} gape by {fit.gap_mean:.1f} mm in the mean.")
+    if not fit.step_mean <= LIMITS["step_mean"]:
+        said.append(f"The outer wall steps by {fit.step_mean:.1f} mm between {pair}.")
+    if not fit.rival <= LIMITS["rival"]:
+        said.append(f"{pair} fit nearly as well in another way.")
+    if _over(fit, "steady_shift", "steady_turn"):
+        said.append(
+            f"The fit of {pair} rests on one side of the break: without it the answer moves by "
+            f"{fit.steady_shift:.1f} mm and {fit.steady_turn:.0f} degrees."
+        )
+    if _over(fit, "agree_shift", "agree_turn"):
+        said.append(
+            f"Broken surface and outer wall of {pair} do not agree: they differ by "
+            f"{fit.agree_shift:.1f} mm and {fit.agree_turn:.0f} degrees."
+        )
+    return said
+
+
+def _over(fit: PairFit, *names: str) -> bool:
+    """Whether a measure is over its limit, or not known."""
+    values = [float(getattr(fit, name)) for name in names]
+    return any(math.isnan(v) or v > LIMITS[n] for v, n in zip(values, names, strict=True))

@@ -1,0 +1,129 @@
+"""Two fragments: the best poses of one against the other, each of another kind."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.reduction._coarse import (
+    Starts,
+    by_shaft,
+    by_shape,
+    drawn,
+    joined_starts,
+    slid_along,
+    turned,
+)
+from trajplan.reduction._fine import Fit, Weights, apart, turned_by
+from trajplan.reduction._samples import moved
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Floats, Vec3
+    from trajplan.reduction._pair import Pair, Score
+
+__all__ = ["Prior", "Ranked", "match", "rank"]
+
+#: Poses that are first fitted roughly, for each that is then fitted well.
+ROUGH = 3
+#: Poses that are fitted well.
+BEST = 8
+#: mm at the fracture: poses nearer than this are of one kind, before and after the fine fit.
+SAME_START, SAME = 2.0, 1.5
+#: Samples of each break and wall that the rough fit uses.
+FEW = 400
+SHORT, LONG = Weights(rounds=10), Weights(rounds=30)
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """How far a fragment may have moved from where it belongs."""
+
+    turn: float  # degrees
+    shift: float  # mm
+
+    def allows(self, pose: Floats, about: Vec3) -> bool:
+        """Whether a pose keeps within it; the shift is that of a point, (3,) mm."""
+        way = float(np.linalg.norm(moved(pose, about[None])[0] - about))
+        return turned_by(pose) <= self.turn and way <= self.shift
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ranked:
+    """A fitted pose and its score."""
+
+    fit: Fit
+    score: Score
+
+    @property
+    def pose(self) -> Floats:
+        """The pose, (4, 4) mm."""
+        return self.fit.pose
+
+
+def match(pair: Pair, prior: Prior, hints: Starts | None = None) -> list[Ranked]:
+    """Find poses of the moving fragment of a pair.
+
+    Parameters
+    ----------
+    pair : Pair
+        Standing and moving fragment.
+    prior : Prior
+        How far it may have moved.
+    hints : Starts, optional
+        Starts that somebody gave; the prior's limit of the shift does not bind them.
+
+    Returns
+    -------
+    list of Ranked
+        Best first, of different kinds; empty where nothing fits.
+    """
+    a, b = pair.standing, pair.moving
+    rotations = np.concatenate([by_shaft(a, b), by_shape(a, b), turned(prior.turn)])
+    goals = a.break_middle[None]
+    groups = [joined_starts(rotations, goals, b.break_middle, 0.7)]
+    groups += [group for group in (slid_along(pair), hints) if group is not None]
+    return rank(pair, groups, prior)
+
+
+def rank(pair: Pair, groups: list[Starts], prior: Prior, best: int = BEST) -> list[Ranked]:
+    """Draw starts in, fit the most promising, and order them by their score."""
+    poses, share = drawn(pair, groups)
+    middle, arm = pair.middle, _arm(pair)
+    kept: list[Floats] = []
+    for row in np.argsort(-share, kind="stable"):
+        pose = poses[row]
+        if prior.allows(pose, middle) and _new(pose, kept, middle, arm, SAME_START):
+            kept.append(pose)
+        if len(kept) == ROUGH * best:
+            break
+    few = pair.thinned(FEW)
+    rough = [fit for pose in kept if (fit := Fit.of(few, pose, SHORT)) is not None]
+    kinds: list[Floats] = []
+    done: list[Ranked] = []
+    for fit in sorted(rough, key=lambda fit: -few.score(fit.pose).value):
+        if len(kinds) == best:
+            break
+        if not _new(fit.pose, kinds, middle, arm, SAME):
+            continue
+        kinds.append(fit.pose)
+        fine = Fit.of(pair, fit.pose, LONG)
+        if fine is None or not prior.allows(fine.pose, middle):
+            continue
+        if _new(fine.pose, [other.pose for other in done], middle, arm, SAME):
+            done.append(Ranked(fine, pair.score(fine.pose)))
+    return sorted(done, key=lambda ranked: -ranked.score.value)
+
+
+def _arm(pair: Pair) -> float:
+    """Half width of the moving break, mm: what turns a turn into millimetres."""
+    return max(5.0, float(np.sqrt(pair.moving.break_area / 3.0)))
+
+
+def _new(pose: Floats, others: list[Floats], about: Vec3, arm: float, least: float) -> bool:
+    for other in others:
+        way = apart(pose, other, about)
+        if np.linalg.norm(way[:3]) * arm + np.linalg.norm(way[3:]) <= least:
+            return False
+    return True
