@@ -141,10 +141,11 @@ def _hand_over(
     if args.json:
         sys.stdout.writelines(plan_lines(record))
     else:
-        from trajplan.show import plan_text, why_text
+        from trajplan.show import plan_text, why_lines
 
         print(plan_text(record), end="\n\n")
         if args.why:
-            print(why_text(record), end="\n\n")
+            sys.stdout.writelines(f"{line}\n" for line in why_lines(record))
+            print()
         print("Written: " + ", ".join(str(file) for file in files))
     return 1 if record.verdict == "fail" else 0

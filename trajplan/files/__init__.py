@@ -28,6 +28,7 @@ from trajplan.files._force_records import (
     SurfaceRecord,
     ZoneShareRecord,
 )
+from trajplan.files._kept import Kept
 from trajplan.files._output import (
     claim,
     make_folder,
@@ -102,6 +103,7 @@ __all__ = [
     "FractureRecord",
     "HoleRecord",
     "Joint",
+    "Kept",
     "LimitRecord",
     "MechanicsCase",
     "MeshRecord",

@@ -5,12 +5,13 @@ from __future__ import annotations
 import csv
 import io
 import re
+from itertools import chain
 from typing import TYPE_CHECKING, TypeVar
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-__all__ = ["csv_text", "guarded", "unguarded"]
+__all__ = ["csv_lines", "csv_text", "guarded", "unguarded"]
 
 Cell = TypeVar("Cell")
 
@@ -65,8 +66,27 @@ def csv_text(columns: Sequence[str], rows: Iterable[Mapping[str, object]]) -> st
     -------
     str
     """
+    return "".join(csv_lines(columns, rows))
+
+
+def csv_lines(columns: Sequence[str], rows: Iterable[Mapping[str, object]]) -> Iterator[str]:
+    """Lines of `csv_text`, one by one: a long table is never held as a whole.
+
+    Parameters
+    ----------
+    columns, rows
+        As for `csv_text`.
+
+    Yields
+    ------
+    str
+        With its line end.
+    """
     text = io.StringIO(newline="")
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(columns)
-    writer.writerows([guarded(row.get(name)) for name in columns] for row in rows)
-    return text.getvalue()
+    cells = ([guarded(row.get(name)) for name in columns] for row in rows)
+    for line in chain([columns], cells):
+        writer.writerow(line)
+        yield text.getvalue()
+        text.seek(0)
+        text.truncate()

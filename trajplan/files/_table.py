@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trajplan.files._csv import csv_text
-from trajplan.files._output import write_text_atomic
+from trajplan.files._csv import csv_lines
+from trajplan.files._output import writing
 from trajplan.files._records import TOLD, worst_word
 
 if TYPE_CHECKING:
@@ -72,24 +72,25 @@ def write_plan_csv(path: str | Path, plan: PlanFile) -> None:
     OutputError
         If the file cannot be written.
     """
-    write_text_atomic(Path(path), csv_text(SCREW_COLUMNS, screw_rows(plan)))
+    with writing(Path(path)) as stream:
+        stream.writelines(line.encode() for line in csv_lines(SCREW_COLUMNS, screw_rows(plan)))
 
 
-def screw_rows(plan: PlanFile) -> list[dict[str, Any]]:
-    """Rows of the table of screws.
+def screw_rows(plan: PlanFile) -> Iterator[dict[str, Any]]:
+    """Rows of the table of screws, one by one.
 
     Parameters
     ----------
     plan : PlanFile
         The plan.
 
-    Returns
-    -------
-    list of dict
+    Yields
+    ------
+    dict
         Column -> cell, None where there is nothing to say; keys that are no column too.
     """
     cautions = " ".join(plan.cautions)
-    return [{**_row(screw), "cautions_of_plan": cautions} for screw in plan.screws]
+    return ({**_row(screw), "cautions_of_plan": cautions} for screw in plan.screws)
 
 
 def _row(screw: ScrewRecord) -> dict[str, Any]:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import chain
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trajplan.bone import make_bone
 from trajplan.checks import worst
+from trajplan.files import Kept
 from trajplan.planner._check import judge_axes
 from trajplan.planner._record import plan_record
 from trajplan.planner._setup import set_up
@@ -15,7 +16,9 @@ from trajplan.planner._setup import set_up
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from trajplan.files import AxesTable, Case, PlanFile
+    from trajplan.checks import Verdict
+    from trajplan.files import AxesTable, Case, PlanFile, ScrewRecord
+    from trajplan.planner._plan import Plan
     from trajplan.planner._setup import BoneMaker
 
 __all__ = ["check_record"]
@@ -23,6 +26,8 @@ __all__ = ["check_record"]
 #: Axes that are worked out at once: their arrays hold about half a megabyte each (measured), and
 #: a block is large enough that what is done once a block does not show.
 BLOCK = 250
+#: Keys of the record in which every block has its say.
+TOGETHER = ("findings", "cautions", "assumptions")
 
 
 def check_record(case: Case, table: AxesTable, *, make: BoneMaker = make_bone) -> PlanFile:
@@ -40,29 +45,47 @@ def check_record(case: Case, table: AxesTable, *, make: BoneMaker = make_bone) -
     Returns
     -------
     PlanFile
-        That of `check_axes`, but for the memory that it takes to make.
+        That of `check_axes`, but for the memory that it takes: the screws of a long table lie on
+        the disk, see `Kept`, and stand where a short one has a tuple.
 
     Raises
     ------
     InputError
         If the case cannot be set up, or a row names an unknown screw.
+    OSError
+        If the folder for temporary files has no room for a long table.
     """
     setup = set_up(case, make=make)
-    parts, verdicts = [], []
-    for block in _blocks(table):
-        plan = judge_axes(setup, block, part_of=table)
-        parts.append(plan_record(plan))
-        verdicts.append(plan.verdict)
-    return parts[0].model_copy(
-        update={
-            "screws": tuple(chain.from_iterable(part.screws for part in parts)),
-            # of the plan as a whole: what some block found holds for all of them
-            "findings": tuple(dict.fromkeys(chain.from_iterable(p.findings for p in parts))),
-            "cautions": tuple(dict.fromkeys(chain.from_iterable(p.cautions for p in parts))),
-            "assumptions": tuple(dict.fromkeys(chain.from_iterable(p.assumptions for p in parts))),
-            "verdict": worst(verdicts).word,
+    blocks, found = _blocks(table), _OfAll()
+    first = found.screws_of(judge_axes(setup, next(blocks), part_of=table))
+    judged = (found.screws_of(judge_axes(setup, block, part_of=table)) for block in blocks)
+    short = len(table.ids) <= BLOCK
+    screws = first if short else Kept(chain([first], judged))
+    return found.record.model_copy(update={"screws": screws, **found.told()})
+
+
+class _OfAll:
+    """What blocks say of the plan as a whole: what some block found holds for all of them."""
+
+    def __init__(self) -> None:
+        self.record: PlanFile  # of the last block, for what is the same in every one
+        self._told: dict[str, dict[Any, None]] = {name: {} for name in TOGETHER}  # in order
+        self._verdicts: set[Verdict] = set()
+
+    def screws_of(self, plan: Plan) -> tuple[ScrewRecord, ...]:
+        """Take in a block, and hand over its screws."""
+        self.record = plan_record(plan)
+        for name, told in self._told.items():
+            told.update(dict.fromkeys(getattr(self.record, name)))
+        self._verdicts.add(plan.verdict)
+        return self.record.screws
+
+    def told(self) -> dict[str, object]:
+        """Keys of the record that blocks settle together."""
+        return {
+            **{name: tuple(told) for name, told in self._told.items()},
+            "verdict": worst(list(self._verdicts)).word,
         }
-    )
 
 
 def _blocks(table: AxesTable) -> Iterator[AxesTable]:

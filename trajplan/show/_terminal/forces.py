@@ -59,9 +59,6 @@ def force_text(plan: PlanFile) -> str:
     str
         Empty where no screw has a force.
     """
-    placed = [screw for screw in plan.screws if screw.holding or screw.preload or screw.forgiving]
-    if not placed:
-        return ""
     head = (
         *("id", "holds N", "strips N·m", "breaks N·m", "squeeze N", "shear N"),
         *("forgives tilt", "shift mm", "by hand: harm, less"),
@@ -78,8 +75,11 @@ def force_text(plan: PlanFile) -> str:
             "?" if forgiven is None else _shown(forgiven.shift, 2),
             _by_hand(screw.placement),
         )
-        for screw in placed
+        for screw in plan.screws
+        if screw.holding or screw.preload or screw.forgiving
     ]
+    if not rows:
+        return ""
     return "\n".join([table(head, rows), *_together(plan)])
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 import textwrap
+from collections import Counter
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from trajplan.cautions import CAUTION_TEXT
@@ -12,7 +14,7 @@ from trajplan.show._terminal.forces import force_text, option_text
 from trajplan.show._terminal.table import WIDTH, bullets, table
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from trajplan.files import FindingRecord, HoleRecord, PlanFile, ScrewRecord, WireRecord
 
@@ -177,22 +179,31 @@ def _wire_table(wires: Sequence[WireRecord]) -> str:
 
 
 def _findings(plan: PlanFile, most: int) -> str:
-    own = [finding for screw in plan.screws for finding in screw.findings]
-    own += [finding for wire in plan.wires for finding in wire.findings]
-    every: list[FindingRecord] = [*plan.findings, *own]
-    told = [finding for verdict in TOLD for finding in every if finding.verdict == verdict]
-    passed = sum(finding.verdict == "pass" for finding in every)
+    told: dict[str, list[FindingRecord]] = {verdict: [] for verdict in TOLD}
+    counts: Counter[str] = Counter()
+    for finding in _every(plan):
+        counts[finding.verdict] += 1
+        if finding.verdict in told and len(told[finding.verdict]) < most:
+            told[finding.verdict].append(finding)
     lines = [
         textwrap.fill(
             f"{f.verdict.upper():8s}{f.subject:6s} {f.rule}: {f.why}",
             WIDTH,
             subsequent_indent=" " * 15,
         )
-        for f in told[:most]
+        for f in list(chain(*told.values()))[:most]
     ]
-    if len(told) > most:
-        lines.append(f"... and {len(told) - most} more: see the plan file")
-    return "\n".join([*lines, f"{passed} of {len(every)} findings pass."])
+    if (left := sum(counts[verdict] for verdict in TOLD) - most) > 0:
+        lines.append(f"... and {left} more: see the plan file")
+    return "\n".join([*lines, f"{counts['pass']} of {counts.total()} findings pass."])
+
+
+def _every(plan: PlanFile) -> Iterator[FindingRecord]:
+    yield from plan.findings
+    for screw in plan.screws:
+        yield from screw.findings
+    for wire in plan.wires:
+        yield from wire.findings
 
 
 def _tally(plan: PlanFile) -> str:

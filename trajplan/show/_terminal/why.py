@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import textwrap
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from trajplan.show._terminal.table import WIDTH
 from trajplan.tolerance import WAYS
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
     from trajplan.files import FindingRecord, PlanFile
 
-__all__ = ["why_text"]
+__all__ = ["why_lines"]
 
 #: Numbers that are no finding, and what they rest on.
 NUMBERS = {
@@ -51,39 +54,35 @@ NUMBERS = {
 }
 
 
-def why_text(plan: PlanFile) -> str:
-    """Source and limit of every finding and every number.
+def why_lines(plan: PlanFile) -> Iterator[str]:
+    """Source and limit of every finding and every number, for a check may be long line by line.
 
     Parameters
     ----------
     plan : PlanFile
         The plan.
 
-    Returns
-    -------
+    Yields
+    ------
     str
+        Without its line end.
     """
-    parts = ["Where the numbers come from"]
-    parts += [_entry(name, text) for name, text in NUMBERS.items()]
-    for subject, findings in _by_subject(plan).items():
-        parts.append(f"\n{subject}")
-        parts += [_finding(finding) for finding in findings]
+    yield "Where the numbers come from"
+    yield from (_entry(name, text) for name, text in NUMBERS.items())
+    for part in chain([plan], plan.screws, plan.wires):
+        for subject, findings in _by_subject(part.findings).items():
+            yield f"\n{subject}"
+            yield from map(_finding, findings)
     changed = [limit for limit in plan.limits if limit.changed]
     if changed:
-        parts.append("\nLimits that the case changed")
-        parts += [
-            _entry(limit.name, f"{limit.value:g} {limit.unit} in place of {limit.default:g}")
-            for limit in changed
-        ]
-    return "\n".join(parts)
+        yield "\nLimits that the case changed"
+        for limit in changed:
+            yield _entry(limit.name, f"{limit.value:g} {limit.unit} in place of {limit.default:g}")
 
 
-def _by_subject(plan: PlanFile) -> dict[str, list[FindingRecord]]:
-    every = [*plan.findings]
-    every += [finding for screw in plan.screws for finding in screw.findings]
-    every += [finding for wire in plan.wires for finding in wire.findings]
+def _by_subject(findings: Iterable[FindingRecord]) -> dict[str, list[FindingRecord]]:
     found: dict[str, list[FindingRecord]] = {}
-    for finding in every:
+    for finding in findings:
         found.setdefault(finding.subject, []).append(finding)
     return found
 
