@@ -20,7 +20,7 @@ from trajplan.bone._settle import settle
 from trajplan.bone._types import LineSpans, Spans
 
 if TYPE_CHECKING:
-    from trajplan.arrays import Bools, Ints, Vec3s
+    from trajplan.arrays import Bools, Floats, Ints, Vec3s
     from trajplan.bone._bone import Bone
     from trajplan.bone._passages import Passages
     from trajplan.bone._types import Shells
@@ -59,6 +59,12 @@ def line_spans(bone: Bone, origin: Vec3s, direction: Vec3s) -> LineSpans:
     return LineSpans(solid=solid, outer=outer, balanced=balanced)
 
 
+#: Rows of the widest key, over those of the mean one, up to which keys are sorted side by side.
+WIDEST = 4
+#: Fewer rows are sorted as they stand.
+MANY = 2_000
+
+
 def _solid_and_outer(shells: Shells, passages: Passages, lines: int) -> tuple[Spans, Spans]:
     """Put the shells of each body together."""
     nesting, first = shells.nesting[passages.shell], starts(passages.pair)
@@ -94,7 +100,7 @@ def _sweep(shells: Shells, passages: Passages, count: Ints, doubt: Ints, lines: 
     bodies = int(shells.body.max(initial=-1)) + 1
     key = passages.line[kept] * bodies + shells.body[passages.shell[kept]]
     if len(shells.body) > bodies or passages.hull.any():
-        order = np.lexsort((count[kept], passages.depth[kept], key))
+        order = _sorted(key, passages.depth[kept], count[kept])
         kept, key = kept[order], key[order]
     depth, face = passages.depth[kept], passages.face[kept]
     # every pair of line and shell sums to zero, so one running sum serves all of them
@@ -121,6 +127,30 @@ def _sweep(shells: Shells, passages: Passages, count: Ints, doubt: Ints, lines: 
         start_face=face[head],
         end_face=face[tail],
     )
+
+
+def _sorted(key: Ints, depth: Floats, count: Ints) -> Ints:
+    """Order of rows by key, then depth, then count: ``np.lexsort((count, depth, key))``.
+
+    The rows of a key mostly stand together, and are few: sorted key by key, side by side, many
+    rows cost less than half as much (measured). Rows of the same depth are left to `numpy.lexsort`.
+    """
+    if len(key) < MANY or (key[1:] < key[:-1]).any():
+        return np.lexsort((count, depth, key))
+    first = np.flatnonzero(np.r_[True, key[1:] != key[:-1]])
+    size = np.diff(np.r_[first, len(key)])
+    wide = int(size.max())
+    if wide * len(first) > WIDEST * len(key):
+        return np.lexsort((count, depth, key))
+    place = np.arange(len(key)) - np.repeat(first, size)
+    rows = np.full((len(first), wide), np.inf)
+    row = np.repeat(np.arange(len(first)), size)
+    rows[row, place] = depth
+    order: Ints = (np.argsort(rows, axis=1, kind="stable") + first[:, None])[row, place]
+    by_depth = depth[order]
+    if ((by_depth[1:] == by_depth[:-1]) & (key[1:] == key[:-1])).any():  # keys stay in place
+        return np.lexsort((count, depth, key))
+    return order
 
 
 def _runs(key: Ints, state: Ints) -> tuple[Ints, Ints]:

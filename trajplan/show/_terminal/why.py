@@ -55,7 +55,7 @@ NUMBERS = {
 
 
 def why_lines(plan: PlanFile) -> Iterator[str]:
-    """Source and limit of every finding and every number, for a check may be long line by line.
+    """Source and limit of every finding and every number, line by line: a check may be long.
 
     Parameters
     ----------
@@ -69,8 +69,9 @@ def why_lines(plan: PlanFile) -> Iterator[str]:
     """
     yield "Where the numbers come from"
     yield from (_entry(name, text) for name, text in NUMBERS.items())
-    for part in chain([plan], plan.screws, plan.wires):
-        for subject, findings in _by_subject(part.findings).items():
+    of_screws, of_wires = ((part.findings for part in parts) for parts in (plan.screws, plan.wires))
+    for told in chain([plan.findings], of_screws, of_wires):
+        for subject, findings in _by_subject(told).items():
             yield f"\n{subject}"
             yield from map(_finding, findings)
     changed = [limit for limit in plan.limits if limit.changed]
