@@ -77,6 +77,23 @@ class SurfaceDistance:
             )
         return _build(surface.vertices, surface.faces)
 
+    @classmethod
+    def over(cls, vertices: Vec3s, faces: Ints) -> SurfaceDistance:
+        """Build the trees of triangles that are checked already.
+
+        Parameters
+        ----------
+        vertices : (v, 3) float array, mm
+            Positions, finite.
+        faces : (f, 3) int array
+            Rows of `vertices`, one face or more.
+
+        Returns
+        -------
+        SurfaceDistance
+        """
+        return _build(vertices, faces)
+
     def __reduce__(self) -> tuple[object, ...]:
         """Pickle the mesh alone."""
         return _build, (self.vertices, self.faces)
