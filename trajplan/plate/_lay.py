@@ -260,7 +260,7 @@ def lay(
     x = _rounded(bed, fine, chosen, x, bound)
     shape, gap = _lifted(bed, fine, shape_of(fine, chosen, x))
     order = np.argsort(cost, kind="stable")
-    bends: Floats = np.round(np.degrees(x[order, 6:])) + 0.0  # no -0
+    bends = np.asarray(np.round(np.degrees(x[order, 6:])) + 0.0, dtype=np.float64)  # no -0
     laid = Laid(
         plate=plate,
         holes=holes,
