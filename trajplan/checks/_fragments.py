@@ -167,13 +167,17 @@ def fragments_turn(reports: Sequence[PairReport], limits: Limits) -> Finding | N
     -------
     Finding or None
         Measures the turn that gap and step betray, on the pair that is worst. Unknown where
-        it is small and a turn about some axis would not show.
+        it is small and a turn about some axis would not show, neither on the pair's own fracture
+        nor through a third fragment, such as a wedge, whose fractures with both show every turn.
     """
 
     def judge(report: PairReport) -> _Judged:
         angle, who = report.turn.angle, pair_name(report.fragments)
+        if report.turn.blind:
+            through = _turn_through(reports, *report.fragments)
+            angle = angle if np.isnan(through) else max(angle, through)
         word, limit = _graded(angle, limits.fragment_turn, limits.fragment_turn_most)
-        if word is Verdict.PASS and report.turn.blind:
+        if word is Verdict.PASS and report.turn.blind and np.isnan(through):
             word = Verdict.UNKNOWN
         said = {
             Verdict.PASS: f"{who} are turned by {angle:.1f} degrees against each other.",
@@ -192,6 +196,27 @@ def fragments_turn(reports: Sequence[PairReport], limits: Limits) -> Finding | N
         "PubMed 23934503, abstract (femur: 10 degrees and more are felt); limits: assumption",
         map(judge, reports),
     )
+
+
+def _turn_through(reports: Sequence[PairReport], first: int, second: int) -> float:
+    """Greatest turn between two fragments that others tell of, degrees; NaN: none tells.
+
+    Two turns in a row turn by no more than their sum: the shortest way over pairs whose
+    fracture shows every turn bounds the turn of a pair whose own fracture hides it.
+    """
+    least, reached = {first: 0.0}, {first}
+    while reached:
+        here = min(reached, key=lambda fragment: least[fragment])
+        reached.discard(here)
+        for report in reports:
+            if report.turn.blind or here not in report.fragments:
+                continue
+            (other,) = set(report.fragments) - {here}
+            way = least[here] + report.turn.angle
+            if way < least.get(other, np.inf):
+                least[other] = way
+                reached.add(other)
+    return least.get(second, np.nan)
 
 
 _DISPLACED = (

@@ -37,6 +37,7 @@ class Limits:
     tip_most: float = 3.0
     tip_worst: float = 8.0
     tip_short: float = 2.0
+    tip_spare: float = 2.0
     breach: float = 0.1
     edge_least: float = 0.5
     edge_wanted: float = 1.0
@@ -182,6 +183,13 @@ LIMIT_NOTES: dict[str, LimitNote] = {
     ),
     "tip_short": LimitNote(
         "mm", "assumption", "a unicortical screw stops short of the far wall by this much"
+    ),
+    "tip_spare": LimitNote(
+        "mm",
+        "assumption: what hands err in depth; with a clearance of 5 mm and a tray in steps of 5 mm "
+        "tips end 7 to 12 mm from the joint, where 5 to 12 are taught (Wheeless' Textbook of "
+        "Orthopaedics, hip fractures, screw length)",
+        "a unicortical screw that runs towards a joint keeps this much beyond its clearance",
     ),
     "breach": LimitNote(
         "mm",

@@ -67,14 +67,21 @@ def wall_breach(screws: Trajectories, limits: Limits) -> Ruling:
 
 
 def _breach(corridors: Corridors, screws: Trajectories) -> Floats:
-    """Longest run of a ring line outside: late in, early out, out in between, or never in."""
-    entry, exit_ = corridors.line_entry[:, 1:], corridors.line_exit[:, 1:]
+    """Longest run of a ring line outside: late in, early out, out in between, or never in.
+
+    A screw that ends in bone is followed to its tip and no further: where its line would come
+    out of the bone, perhaps far away and at a slant, no drill and no thread ever gets to.
+    """
+    entry, way_out = corridors.line_entry[:, 1:], corridors.line_exit[:, 1:]
+    blind = ~screws.bicortical[:, None]
+    end = np.where(blind, np.fmin(way_out, screws.tip[:, None]), way_out)
     late = off_wall(entry) - _round_wall(corridors.radius, screws.entry_angle)[:, None]
-    soon = -off_wall(exit_) - _round_wall(corridors.radius, screws.exit_angle)[:, None]
-    ends = corridors.line_entry.ravel(), corridors.line_exit.ravel()
+    through = -off_wall(way_out) - _round_wall(corridors.radius, screws.exit_angle)[:, None]
+    soon = np.where(blind, screws.tip[:, None] - way_out, through)
     # what cannot be told is no breach: the rule answers unknown there
-    inside = covered(corridors.outer, *ends) + covered_unknown(corridors.outer, *ends)
-    between = exit_ - entry - inside.reshape(corridors.line_entry.shape)[:, 1:]
+    lines = corridors.line_entry.ravel(), np.c_[corridors.line_exit[:, :1], end].ravel()
+    inside = covered(corridors.outer, *lines) + covered_unknown(corridors.outer, *lines)
+    between = end - entry - inside.reshape(corridors.line_entry.shape)[:, 1:]
     outside = np.maximum(np.maximum(late, soon), np.maximum(between, 0.0))
     never = np.broadcast_to(corridors.exit[:, None], outside.shape)
     missing = np.isnan(entry).any(axis=1, keepdims=True)  # then no wall can be laid through them

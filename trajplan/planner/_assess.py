@@ -22,7 +22,7 @@ from trajplan.checks import (
     worst,
 )
 from trajplan.planner._needs import by_fracture, needs
-from trajplan.trajectory import dimensions, plan_trajectories, techniques
+from trajplan.trajectory import Joint, dimensions, plan_trajectories, techniques
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -88,6 +88,7 @@ def work_out(
         bicortical=both,
         settings=setup.settings,
         washers=setup.washers,
+        joints=[Joint(o.distance, o.clearance) for o in setup.around.obstacles if o.role == "joint"],
     )
 
 
@@ -181,18 +182,22 @@ def _as_a_plan(setup: Setup, screws: Trajectories, ids: Sequence[str]) -> tuple[
     )
     return (
         *([sides] if sides is not None else []),
-        _rotation(setup, screws),
+        *_rotation(setup, screws),
         *needs(setup, screws),
         *_left_open(setup, screws),
     )
 
 
-def _rotation(setup: Setup, screws: Trajectories) -> Finding:
-    """Whether every fracture has screws enough to stop turning."""
-    inside = screws.crossing.inside
-    least = min(int(inside[rows].sum()) for _, rows in by_fracture(setup, screws))
-    said = setup.case.screws.protection if inside.any() else "none"
-    return holds_rotation(least, protection=said)
+def _rotation(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:
+    """Whether every fracture that has a screw has enough of them to stop turning.
+
+    That a fracture has none is said elsewhere: `_left_open`, and the number of screws.
+    """
+    across = [int(screws.crossing.inside[rows].sum()) for _, rows in by_fracture(setup, screws)]
+    counts = [count for count in across if count]
+    if not counts:
+        return ()
+    return (holds_rotation(min(counts), protection=setup.case.screws.protection),)
 
 
 def _left_open(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:

@@ -158,21 +158,22 @@ def plan_case(
         wires=place_wires(setup, final),
         options=options(setup, score, table, screws, chosen),
         outlook=view,
-        reasons=reasons(screws, rulings, setup.limits, chosen, len(found.kept)),
+        reasons=reasons(screws, rulings, setup.limits, setup.around.zones, chosen, len(found.kept)),
     )
 
 
 def _measured(setup: Setup, screws: Trajectories) -> tuple[Floats, Floats, list[Ruling]]:
     """Measure the best candidates in full, alone and in pairs."""
     rulings = screw_rulings(screws, setup.limits, setup.around)
-    score = scores(screws, rulings, setup.limits, scatter_of(setup).entry)
+    zones, hand = setup.around.zones, scatter_of(setup).entry
+    score = scores(screws, rulings, setup.limits, zones, hand)
     gap, spacing = pair_rulings(screws, setup.limits)
     crossing = screws.corridors.axes.at(screws.crossing.axis)
     direction = screws.corridors.axes.direction
     # where the case names an open side, whatever lies in it is one approach
     apart = setup.limits.one_approach if setup.around.approach is None else 180.0
-    zones = setup.around.zones
-    table = pair_scores(crossing, direction, screws.crossing.zone, zones, spacing, gap, apart)
+    zone = screws.crossing.zone
+    table = pair_scores(crossing, direction, zone, zones, spacing, gap, apart, hand)
     return score, table, rulings
 
 

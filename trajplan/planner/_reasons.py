@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.planner._score import WEIGHTS, score_shares
+from trajplan.planner._score import WEIGHTS, bone_on_the_way, score_shares
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from trajplan.arrays import Bools, Floats, Ints
     from trajplan.checks import Limits, Ruling
+    from trajplan.fracture import Zone
     from trajplan.trajectory import Trajectories
 
 __all__ = ["reasons"]
@@ -21,10 +22,12 @@ __all__ = ["reasons"]
 WORDS: dict[str, Callable[[Trajectories, int], str]] = {
     "square": lambda screws, i: f"stands squarer to the fracture ({screws.crossing.tilt[i]:.0f}°)",
     "purchase": lambda screws, i: f"holds by more thread ({screws.turns[i]:.1f} turns)",
-    "middle": lambda screws, i: (
-        f"crosses the fracture nearer to the middle of its way (at {screws.crossing.axis[i]:.0f} "
-        f"of {screws.corridors.exit[i]:.0f} mm)"
+    "fragments": lambda screws, i: (
+        "has more bone of both fragments on its way ({:.0f} and {:.0f} mm)".format(
+            *(float(part[i]) for part in bone_on_the_way(screws))
+        )
     ),
+    "beside": lambda _screws, _i: "keeps more bone beside it where it crosses the fracture",
     "edge": lambda _screws, _i: "leaves more bone between hole and fracture line",
     "entry": lambda screws, i: f"meets the bone squarer ({screws.entry_angle[i]:.0f}° off)",
     "clearance": lambda _screws, _i: "keeps farther from what must be kept clear",
@@ -42,6 +45,7 @@ def reasons(
     screws: Trajectories,
     rulings: Sequence[Ruling],
     limits: Limits,
+    zones: Sequence[Zone],
     chosen: Ints,
     number: int,
 ) -> tuple[str, ...]:
@@ -55,6 +59,8 @@ def reasons(
         Every rule's answer for them.
     limits : Limits
         Limits of the rules.
+    zones : sequence of Zone
+        Zones of the fracture.
     chosen : (k,) int array
         Rows of the chosen.
     number : int
@@ -66,7 +72,7 @@ def reasons(
         What it is better at than the middle of the field, where it crosses the same zone, and
         why it is as long as it is.
     """
-    shares = score_shares(screws, rulings, limits)
+    shares = score_shares(screws, rulings, limits, zones)
     return tuple(_reason(screws, shares, int(row), len(chosen), number) for row in chosen)
 
 
@@ -99,6 +105,11 @@ def _size(screws: Trajectories, row: int) -> str:
         return (
             f"The gauge will read {screws.gauge[row]:.1f} mm: {length} leaves the far cortex by "
             f"{screws.proud[row]:.1f} mm."
+        )
+    if screws.tip[row] <= screws.ahead[row]:  # NaN, no joint ahead: False
+        return (
+            f"It runs towards a joint: {length} is the longest that keeps clear of it with room "
+            f"for hands, and its thread holds by {screws.turns[row]:.1f} turns."
         )
     return (
         f"{length} is the shortest whose thread lies past the fracture and holds by "

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.checks import Verdict
+from trajplan.fracture import distance_to_outline
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -16,13 +17,14 @@ if TYPE_CHECKING:
     from trajplan.fracture import Zone
     from trajplan.trajectory import Trajectories
 
-__all__ = ["WEIGHTS", "pair_scores", "score_shares", "scores"]
+__all__ = ["WEIGHTS", "bone_on_the_way", "pair_scores", "score_shares", "scores"]
 
 #: Weight of each share in a candidate's score (the planner's own choice, not a standard).
 WEIGHTS = {
     "square": 3.0,  # how square the axis stands on the fracture, its zone and its surface
     "purchase": 2.0,  # turns of thread beyond it
-    "middle": 1.0,  # how evenly the fracture parts the bone on the way
+    "fragments": 2.5,  # how much bone of either fragment lies on the way
+    "beside": 2.5,  # bone beside the screw where it crosses the fracture
     "edge": 1.5,  # bone between hole and fracture line
     "entry": 1.5,  # how square the drill meets the surface
     "clearance": 1.0,  # room to joint surfaces and structures
@@ -43,11 +45,23 @@ OPPOSITE_COST = 0.2
 #: online surgery reference, femoral neck, cancellous screws; how much it costs: a choice).
 ASKEW_COST = 0.3
 ASKEW_ANGLE = 20.0
+#: Errors of one hand that the entries of two screws come nearer to each other by, seldom more:
+#: two deviations of the difference of two like errors.
+BOTH_HANDS = 2.0 * 2.0**0.5
 #: Share of the fracture's length past which more spread brings nothing more.
-SPREAD_ENOUGH = 0.5
+SPREAD_ENOUGH = 0.4
+#: Thread diameters of a fragment on a screw's way past which more brings nothing more: the least
+#: width of a fragment that is fixed by a screw alone (AO manual of hand fixation, from memory).
+THICK_ENOUGH = 3.0
 
 
-def scores(screws: Trajectories, rulings: Sequence[Ruling], limits: Limits, hand: float) -> Floats:
+def scores(
+    screws: Trajectories,
+    rulings: Sequence[Ruling],
+    limits: Limits,
+    zones: Sequence[Zone],
+    hand: float,
+) -> Floats:
     """Score each screw from its own numbers.
 
     Parameters
@@ -58,6 +72,8 @@ def scores(screws: Trajectories, rulings: Sequence[Ruling], limits: Limits, hand
         Every rule's answer for them.
     limits : Limits
         Limits of the rules.
+    zones : sequence of Zone
+        Zones of the fracture.
     hand : float, mm
         Error of a hand at the entry: a clearance with less to spare costs as a caution does.
 
@@ -67,7 +83,7 @@ def scores(screws: Trajectories, rulings: Sequence[Ruling], limits: Limits, hand
         About 0 to 1; cautions take `CAUTION_COST` each.
     """
     total = np.zeros(len(screws))
-    for name, share in score_shares(screws, rulings, limits).items():
+    for name, share in score_shares(screws, rulings, limits, zones).items():
         total += WEIGHTS[name] * share
     cautions = np.zeros(len(screws))
     for ruling in rulings:
@@ -78,13 +94,13 @@ def scores(screws: Trajectories, rulings: Sequence[Ruling], limits: Limits, hand
 
 
 def score_shares(
-    screws: Trajectories, rulings: Sequence[Ruling], limits: Limits
+    screws: Trajectories, rulings: Sequence[Ruling], limits: Limits, zones: Sequence[Zone]
 ) -> dict[str, Floats]:
     """What each screw is good for, one share from 0 to 1 for each of `WEIGHTS`.
 
     Parameters
     ----------
-    screws, rulings, limits
+    screws, rulings, limits, zones
         As for `scores`.
 
     Returns
@@ -101,7 +117,8 @@ def score_shares(
     shares = {
         "square": 1.0 - off_square / max(planned, 1e-9),
         "purchase": _hold(screws, limits),
-        "middle": _evenness(screws),
+        "fragments": np.minimum(*bone_on_the_way(screws)) / (THICK_ENOUGH * screws.dims.thread),
+        "beside": _beside(screws, zones) / screws.dims.thread,
         "edge": by_rule["fracture_edge"].measured / (2.0 * limits.edge_wanted * screws.dims.thread),
         "entry": 1.0 - screws.entry_angle / limits.entry_angle_most,
         "clearance": _clearance_share(rulings, len(screws)),
@@ -124,11 +141,34 @@ def _hold(screws: Trajectories, limits: Limits) -> Floats:
     return share
 
 
-def _evenness(screws: Trajectories) -> Floats:
-    """1 where the fracture lies halfway between entry and exit, 0 at either end."""
-    way = screws.crossing.axis / screws.corridors.exit
-    even: Floats = 2.0 * np.minimum(way, 1.0 - way)
-    return even
+def bone_on_the_way(screws: Trajectories) -> tuple[Floats, Floats]:
+    """Bone of the near and of the far fragment on each screw's way.
+
+    Parameters
+    ----------
+    screws : Trajectories
+        ``n`` screws.
+
+    Returns
+    -------
+    near, far : (n,) float arrays, mm
+        From the head to the fracture, and on to where the axis leaves the bone.
+    """
+    near = screws.crossing.shallow - np.fmax(screws.seats.seat, 0.0)
+    return near, screws.corridors.exit - screws.crossing.deep
+
+
+def _beside(screws: Trajectories, zones: Sequence[Zone]) -> Floats:
+    """Bone between the thread and the nearest fracture line, in the fracture, (n,) mm.
+
+    One diameter is wanted of the hole's rim on the surface, and no less inside: nearer, one
+    side of the screw is a thin edge, and a line that hands drill may miss the bone.
+    """
+    points = screws.corridors.axes.at(screws.crossing.axis)
+    # Zones of one surface share its fracture line: look at it once.
+    lines = {id(zone.rim) if zone.rim else id(zone): zone for zone in zones}.values()
+    away: Floats = np.minimum.reduce([distance_to_outline(zone, points) for zone in lines])
+    return away - screws.dims.thread / 2.0
 
 
 def _clearance_share(rulings: Sequence[Ruling], n: int) -> Floats:
@@ -155,6 +195,7 @@ def pair_scores(
     spacing: Ruling,
     gap: Ruling,
     apart: float,
+    hand: float = 0.0,
 ) -> Floats:
     """What each pair of candidates brings together: spread, less its cautions.
 
@@ -172,6 +213,9 @@ def pair_scores(
         Answers of `screw_spacing` and `screw_gap` for the pairs of ``np.triu_indices(n, 1)``.
     apart : float, degrees
         Angle between two directions past which they need an approach each.
+    hand : float, mm
+        Error of a hand at an entry: two screws that those of both may bring nearer to each
+        other than they may stand cost as a caution does.
 
     Returns
     -------
@@ -184,7 +228,8 @@ def pair_scores(
     length = max(float(zone.fit.extents[0]) for zone in zones)
     enough = SPREAD_ENOUGH * max(length, 1e-9)
     value = SPREAD_WEIGHT * np.clip(spread / enough, 0.0, 1.0)
-    value = value - CAUTION_COST * (spacing.verdict == Verdict.CAUTION)
+    close = gap.measured - gap.limit < BOTH_HANDS * hand  # NaN: not measured
+    value = value - CAUTION_COST * ((spacing.verdict == Verdict.CAUTION) | close)
     part = [zone.fragments for zone in zones]
     fracture = np.array([part.index(fragments) for fragments in part])[zone]
     value = value + OTHER_WEIGHT * (fracture[first] != fracture[second])

@@ -98,7 +98,7 @@ def screen(setup: Setup, *, count: int | None = None) -> Screening:
         doubt = doubt or contradicts(screws.corridors)
         good = np.flatnonzero(~failing(rulings, len(rows)))
         kept.append(rows[good])
-        score = scores(screws, rulings, limits, scatter_of(setup).entry)[good]
+        score = scores(screws, rulings, limits, setup.around.zones, scatter_of(setup).entry)[good]
         place = found.place[rows[good]]
         some = np.sort(pool(score, place, wanted))  # by row: of equals the first stays first
         pools.append(Pool(rows[good][some], place[some], score[some], screws.take(good[some])))

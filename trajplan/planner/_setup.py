@@ -268,6 +268,7 @@ def _settings(case: Case, limits: Limits, shaft: ShaftAxis, turns: float) -> Set
         tip_least=limits.tip_least,
         tip_most=limits.tip_most,
         tip_short=limits.tip_short,
+        tip_spare=limits.tip_spare,
         thread_clear=limits.thread_clear,
         thread_margin=limits.thread_margin,
         turns_soft=max(limits.turns_soft, turns),

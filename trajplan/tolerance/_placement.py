@@ -57,20 +57,25 @@ FAILURES = (
     "drill_access",
     "guide_way",
 )
-#: What is asked of tries alone: whether a screw, its drill or its neighbour is truly met. The
-#: rules on clearances ask for room to spare, and that is what hands may use up.
+#: What is asked of tries alone: whether a screw, its drill or its neighbour is truly met.
 MET = ("joint_met", "structure_met", "drill_met")
 PAIRS = ("screw_gap", "screws_meet")
 RULES = (*FAILURES, *MET, *PAIRS)
 #: Failures that do harm: the drill or the screw goes where it must not, or the thread holds the
-#: fracture open. Any other leaves the screw doing less than was planned.
+#: fracture open. Any other but `SPARE` leaves the screw doing less than was planned.
 HARM = frozenset(
     {
         *("meets_bone", "thread_across", "near_thread", "other_thread", "head_on_joint"),
         *("guide_way", "screws_meet", *MET),
     }
 )
+#: Rules that ask for room to spare, which is there for hands to use up: a screw that comes
+#: nearer than was wanted to a joint, a structure, another screw or the far wall does all that
+#: it should as long as it meets none of them (`MET`, ``screws_meet``) and does not come out of
+#: the bone (``wall_breach``). They are told, and are no loss.
+SPARE = frozenset({"tip_short", "joint_clearance", "avoid_clearance", "screw_gap"})
 _HARM = np.array([rule in HARM for rule in RULES])
+_LESS = ~_HARM & np.array([rule not in SPARE for rule in RULES])
 #: Axes cast at a time, so that memory stays flat whatever the number of draws.
 BATCH = 4096
 
@@ -352,8 +357,8 @@ def _chances(
     fails[-1], blind[-1] = fails[:-1].any(axis=0), blind[:-1].any(axis=0)
     quiet[-1] = quiet[:-1].all(axis=0)
     harm = fails[:, _HARM].any(axis=1)
-    less = fails[:, ~_HARM].any(axis=1) & ~harm
-    lost = blind.any(axis=1) & ~harm & ~less
+    less = fails[:, _LESS].any(axis=1) & ~harm
+    lost = blind[:, _HARM | _LESS].any(axis=1) & ~harm & ~less
     told = draws - np.concatenate(
         [(blind & ~fails).sum(axis=2), np.tile(lost.sum(axis=1)[:, None], 2)], axis=1
     )

@@ -1,5 +1,6 @@
 """Corridors, seat, length, holes and thread of screws along axes."""
 
+from trajplan.trajectory._ahead import Joint
 from trajplan.trajectory._axes import Axes, bundle
 from trajplan.trajectory._corridors import Corridors, cast, off_wall, wall_angle, wall_slope
 from trajplan.trajectory._crossing import Crossing, surface_normals
@@ -27,6 +28,7 @@ __all__ = [
     "Dimensions",
     "Holes",
     "Inside",
+    "Joint",
     "Made",
     "Seats",
     "Settings",

@@ -44,7 +44,12 @@ def through_length(dims: Dimensions, gauge: Floats, settings: Settings) -> Float
 
 
 def blind_choice(
-    dims: Dimensions, seat: Floats, begin: Floats, room: Floats, settings: Settings
+    dims: Dimensions,
+    seat: Floats,
+    begin: Floats,
+    room: Floats,
+    ahead: Floats,
+    settings: Settings,
 ) -> tuple[Floats, Floats]:
     """Length and thread of screws that end in bone.
 
@@ -58,13 +63,16 @@ def blind_choice(
         Depth from which a thread may bite: past the fracture, or the end of the gliding hole.
     room : (n,) float array, mm
         Depth that the tip may reach.
+    ahead : (n,) float array, mm
+        Depth that it may reach on a line that runs towards a joint; NaN on any other.
     settings : Settings
         ``thread_clear``, ``thread_margin`` and ``turns_soft``.
 
     Returns
     -------
     length, thread : (n,) float arrays, mm
-        The shortest stocked length, with its shortest thread, whose thread lies ``thread_clear``
+        Towards a joint the longest stocked length that keeps clear of it, with its shortest
+        thread, if that lies ``thread_clear`` past the fracture and holds. Else the shortest stocked length, with its shortest thread, whose thread lies ``thread_clear``
         past the fracture and holds by ``turns_soft``; where there is none, the same with
         ``thread_margin``; then the best hold beyond the fracture that there is; then the
         longest that fits, and where none fits the shortest. Thread: NaN where it is full.
@@ -73,7 +81,10 @@ def blind_choice(
     -----
     Longer is not better: in the medial malleolus partially threaded screws of 30 mm pressed
     the fracture more than those of 45 mm, whose threads lay past the dense bone (0.95 against
-    0.6 kg/cm²; Parker et al. 2013, Bone Joint J 95-B:1662-1666, abstract).
+    0.6 kg/cm²; Parker et al. 2013, Bone Joint J 95-B:1662-1666, abstract). There the bone gets
+    softer along the screw. Towards a joint it gets denser, up to the plate under the cartilage:
+    screws of the femoral neck end 5 to 12 mm from the joint (Wheeless' Textbook of Orthopaedics,
+    hip fractures, screw length). So the two are told apart by where the line leads.
     """
     length, thread = np.full((2, len(dims.kind)), np.nan)
     for number, kind in enumerate(dims.kinds):
@@ -83,7 +94,15 @@ def blind_choice(
         tray = np.array(kind.tray)
         tip = seat[rows, None] - dims.above_seat[rows, None] + tray[:, 0]
         best = np.argmax(
-            _worth(tip, tray[:, 1], begin[rows, None], room[rows, None], kind.pitch, settings),
+            _worth(
+                tip,
+                tray[:, 1],
+                begin[rows, None],
+                room[rows, None],
+                ahead[rows, None],
+                kind.pitch,
+                settings,
+            ),
             axis=1,
         )
         known = np.isfinite(room[rows])
@@ -94,10 +113,18 @@ def blind_choice(
 
 #: Steps between the orders of preference, above any length in mm.
 STEP = 1e4
+#: Of equal lengths the shorter thread: less than any two lengths of a tray differ by.
+THREAD_SHARE = 1e-3
 
 
 def _worth(
-    tip: Floats, thread: Floats, begin: Floats, room: Floats, pitch: float, settings: Settings
+    tip: Floats,
+    thread: Floats,
+    begin: Floats,
+    room: Floats,
+    ahead: Floats,
+    pitch: float,
+    settings: Settings,
 ) -> Floats:
     """Rank every screw of a tray for every axis, the better the higher, (n, tray)."""
     beyond = np.nan_to_num(tip - begin, nan=-np.inf)
@@ -108,9 +135,11 @@ def _worth(
     fits = tip <= room + ROUNDING
     past = [clear >= least - ROUNDING for least in (settings.thread_clear, settings.thread_margin)]
     first = np.arange(tip.shape[1], 0.0, -1.0)  # of equals the shortest
+    near_joint = tip <= ahead + ROUNDING  # NaN, no joint ahead: False
     last_resort = np.where(np.isfinite(beyond), np.minimum(beyond, clear), tip)
     return np.select(
         [
+            fits & past[0] & holds & near_joint,
             fits & past[0] & holds,
             fits & past[1] & holds,
             fits & past[1] & (bite > 0.0),
@@ -118,6 +147,7 @@ def _worth(
             fits,
         ],
         [
+            6.0 * STEP + tip - THREAD_SHARE * np.nan_to_num(thread, nan=0.0),
             5.0 * STEP + first,
             4.0 * STEP + first,
             3.0 * STEP + bite,

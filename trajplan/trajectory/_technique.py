@@ -33,6 +33,7 @@ class Settings:
     tip_least: float = 1.0  # bicortical: the least and the most that will do
     tip_most: float = 3.0
     tip_short: float = 2.0  # unicortical: the tip stops short of the far wall by this much
+    tip_spare: float = 2.0  # unicortical, towards a joint: kept beyond the joint's clearance
     thread_clear: float = 2.0  # blind: the thread begins this far beyond the fracture
     thread_margin: float = 0.5  # a partial thread keeps this far beyond the fracture if it can
     turns_soft: float = 5.0  # blind: turns of thread wanted beyond the fracture

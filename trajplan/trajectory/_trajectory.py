@@ -9,6 +9,7 @@ import numpy as np
 
 from trajplan.arrays import taken
 from trajplan.bone import covered, covered_unknown
+from trajplan.trajectory._ahead import Joint, reach_ahead
 from trajplan.trajectory._corridors import Corridors, cast, last_solid_start, wall_angle
 from trajplan.trajectory._crossing import Crossing, cross, zone_depth
 from trajplan.trajectory._felt import felt_hole
@@ -64,6 +65,7 @@ class Trajectories:
     tip: Floats  # (n,) depth of the tip
     gauge: Floats  # (n,) mm from the seat to the deepest exit of the hole that the gauge hooks in
     room: Floats  # (n,) depth that the tip of a unicortical screw may reach
+    ahead: Floats  # (n,) the same of one that runs towards a joint; NaN: towards none
     thread_from: Floats  # (n,) depth at which the thread begins
     bite_from: Floats  # (n,) depth from which the thread can bite
     holes: Holes
@@ -137,6 +139,7 @@ def plan_trajectories(
     bicortical: Bools,
     settings: Settings,
     washers: tuple[Washer | None, ...] = (),
+    joints: Sequence[Joint] = (),
     made: Made | None = None,
 ) -> Trajectories:
     """Work out ``n`` screws along ``n`` axes.
@@ -161,6 +164,8 @@ def plan_trajectories(
         Rays, margins and assumptions.
     washers : tuple of Washer or None, optional
         The washer of each kind in ``dims.kinds``, used where ``settings.washer`` is set.
+    joints : sequence of Joint, optional
+        Joint surfaces: a screw that runs towards one goes as near to it as it may.
     made : Made, optional
         What is settled already when hands put a planned screw in a little off its line, their
         gliding holes drilled by feel; by default all is chosen for the axis.
@@ -191,14 +196,20 @@ def plan_trajectories(
     room = _unicortical_room(corridors, wall, settings)
     hole_exit = corridors.exit_within(thread_hole(dims) / 2.0)
     through = through_length(dims, hole_exit - seats.seat, settings)
+    ahead = np.full(len(axes), np.nan)
     if made:
         length, thread = np.where(np.isnan(made.length), through, made.length), made.partial
     else:
+        blind = crossing.inside & ~bicortical
+        ends = crossing.deep, corridors.exit
+        ahead = reach_ahead(
+            corridors.axes, blind, corridors.radius, *ends, joints, settings.tip_spare
+        )
         reach = seats.seat + through - dims.above_seat - crossing.deep
         begin = np.where(technique == Technique.GLIDING, glide_depth(crossing.deep), crossing.deep)
-        blind = blind_choice(dims, seats.seat, begin, room, settings)
-        length = np.where(bicortical, through, blind[0])
-        thread = np.where(bicortical, partial_threads(dims, through, reach, settings), blind[1])
+        short, its_thread = blind_choice(dims, seats.seat, begin, room, ahead, settings)
+        length = np.where(bicortical, through, short)
+        thread = np.where(bicortical, partial_threads(dims, through, reach, settings), its_thread)
     tip = seats.seat + length - dims.above_seat
     thread_from = np.where(technique == Technique.PARTIAL, tip - thread, seats.seat)
     drilled = holes(corridors, dims, technique, crossing, wall, bicortical, tip, hole_exit)
@@ -228,6 +239,7 @@ def plan_trajectories(
         tip=tip,
         gauge=hole_exit - seats.seat,
         room=room,
+        ahead=ahead,
         thread_from=thread_from,
         bite_from=bite_from,
         holes=drilled,

@@ -29,12 +29,12 @@ def rotation(*heights):
         rows=tuple(range(2, n + 2)),
     )
     plan = check_axes(case_of(), table, bone=tube(sides=32))
-    (found,) = [f for f in plan.findings if f.rule == "holds_rotation"]
-    return found.verdict
+    found = [f.verdict for f in plan.findings if f.rule == "holds_rotation"]
+    return found[0] if found else None
 
 
 def test_only_screws_that_cross_the_fracture_count():
     assert rotation(43.0, 57.0) is Verdict.PASS
     assert rotation(45.0, 90.0) is Verdict.CAUTION
-    assert rotation(10.0, 90.0) is Verdict.CAUTION
+    assert rotation(10.0, 90.0) is None  # none crosses it: each fails by itself
     assert rotation(45.0) is Verdict.CAUTION

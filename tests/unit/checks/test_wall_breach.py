@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from builders import bone_of, in_slab, level, screws_in, slab, words, zone_of
+from builders import bone_of, changed, in_slab, level, screws_in, slab, words, zone_of
 from specimens import box, cylinder, lathe, pipe
 
 from trajplan.checks import Limits, wall_breach
@@ -60,3 +60,18 @@ def test_an_open_mesh_is_unknown_and_not_a_breach():
 
 def test_no_screw():
     assert words(wall_breach(across(), LIMITS)) == []
+
+
+def test_a_screw_that_ends_in_bone_is_followed_to_its_tip():
+    """Radius 10 down to 40 mm, 6 below: at x = 5 a thread of 6.5 mm comes out there and not above.
+
+    Whether the tip gets there decides; the axis itself stays in bone for 100 mm.
+    """
+    bone = bone_of(lathe((6, 6, 10, 10), (0, 60, 60, 100)))
+    zone = zone_of(bone, [0, 0, 90], [0, 0, 1])
+    blind = screws_in(bone, [[5, 0, 130]], [[0.0, 0, -1]], zones=zone, kind="HB6.5")
+    assert blind.tip[0] < 40.0
+    assert words(wall_breach(blind, LIMITS)) == ["pass"]
+    ruling = wall_breach(changed(blind, tip=55.0), LIMITS)
+    assert words(ruling) == ["fail"]
+    assert ruling.measured[0] == pytest.approx(55.0 - 40.0, abs=0.1)

@@ -10,7 +10,7 @@ from trajplan.planner._reasons import reasons
 def told(screws, chosen=(0,), number=12):
     around = Surroundings(slab(), (level(slab(), 8.0),), (), None)
     rulings = screw_rulings(screws, Limits(), around)
-    return reasons(screws, rulings, Limits(), np.array(chosen), number)
+    return reasons(screws, rulings, Limits(), around.zones, np.array(chosen), number)
 
 
 def crowd(**fields):
@@ -45,3 +45,10 @@ def test_it_says_why_the_length_is_what_it_is():
     (said,) = told(blind)
     assert said.endswith("holds by 5.8 turns.")
     assert f"{blind.length[0]:g} mm is the shortest" in said
+
+
+def test_a_screw_that_runs_towards_a_joint_is_the_longest_and_says_so():
+    blind = in_slab(80.0, 20.0, kind="HB6.5")
+    (said,) = told(changed(blind, ahead=blind.tip + 1.0))
+    assert "It runs towards a joint" in said
+    assert f"{blind.length[0]:g} mm is the longest" in said

@@ -15,6 +15,7 @@ from trajplan.planner._score import (
     OTHER_WEIGHT,
     WEIGHTS,
     pair_scores,
+    score_shares,
     scores,
 )
 
@@ -24,7 +25,7 @@ HAND = 1.5
 
 def score(screws, *obstacles):
     around = Surroundings(slab(), ZONES, obstacles, None)
-    return scores(screws, screw_rulings(screws, Limits(), around), Limits(), HAND)
+    return scores(screws, screw_rulings(screws, Limits(), around), Limits(), ZONES, HAND)
 
 
 def test_square_is_better_than_aslant():
@@ -39,7 +40,7 @@ def test_square_on_the_zone_and_on_the_surface():
     (local,) = [ruling for ruling in rulings if ruling.rule == "local_tilt"]
     steep = replace(local, measured=np.array([np.nan, 12.0]))
     both = [steep if ruling is local else ruling for ruling in rulings]
-    on_plane, on_slope = scores(screws, both, Limits(), HAND)
+    on_plane, on_slope = scores(screws, both, Limits(), ZONES, HAND)
     planned = Limits().planned_tilt
     assert on_plane - on_slope == pytest.approx(
         WEIGHTS["square"] / sum(WEIGHTS.values()) * 12.0 / planned
@@ -52,6 +53,26 @@ def test_more_purchase_is_better_up_to_enough():
     assert low < more < most
     beyond = changed(screws, purchase=np.array([10.5, 11.0, 90.0]))
     assert np.ptp(score(beyond)) == pytest.approx(0.0)
+
+
+def test_a_thin_fragment_is_worse_up_to_two_diameters():
+    """HA4.5: 9 mm of either fragment are enough; the head sits on the near one."""
+    screws = in_slab(40.0, 20.0, x=np.zeros(4), cortex=8.0)
+    depth = screws.seats.seat[0] + np.array([3.0, 6.0, 9.0, 12.0])
+    lines = np.repeat(depth[:, None], screws.crossing.lines.shape[1], axis=1)
+    values = score(replace(screws, crossing=replace(screws.crossing, lines=lines)))
+    assert values[0] < values[1] < values[2]
+    per_mm = WEIGHTS["fragments"] / sum(WEIGHTS.values()) / (2.0 * 4.5)
+    assert values[1] - values[0] == pytest.approx(3.0 * per_mm)
+    assert values[2] == pytest.approx(values[3])
+
+
+def test_a_thin_edge_beside_the_screw_is_worse_up_to_one_diameter():
+    """The slab ends at x = 40: the thread of 4.5 mm leaves 2.25, 4.5 and 10 mm beside it."""
+    screws = in_slab(x=40.0 - 2.25 - np.array([2.25, 4.5, 10.0]), cortex=8.0)
+    rulings = screw_rulings(screws, Limits(), Surroundings(slab(), ZONES, (), None))
+    shares = score_shares(screws, rulings, Limits(), ZONES)
+    assert shares["beside"] == pytest.approx([0.5, 1.0, 1.0], abs=1e-6)
 
 
 def test_a_caution_and_an_unknown_cost():

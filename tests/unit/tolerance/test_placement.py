@@ -184,8 +184,9 @@ def test_room_to_spare_is_no_harm_until_the_structure_is_met():
     share, low, high = chance(found, "S1", "structure_met")
     assert low <= met <= high
     assert share == chance(found, "S1", "harm")[0]
-    _, low, high = chance(found, "S1", "less")
-    assert low <= wanted - met <= high
+    _, low, high = chance(found, "S1", "avoid_clearance")
+    assert low <= wanted <= high
+    assert chance(found, "S1", "less")[0] == 0.0  # room to spare that was used up: told, no loss
 
 
 def test_lengths_are_chosen_by_the_gauge_of_the_line_that_was_drilled():

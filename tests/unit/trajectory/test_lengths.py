@@ -52,10 +52,18 @@ def test_through_the_far_cortex_the_shorter_where_it_will_do():
     assert through_length(kinds, np.array([24.1, 23.9, 26.0]), Settings()).tolist() == [30, 25, 30]
 
 
-def blind(begin, room, *, number=1, **settings):
-    begin, room = np.atleast_1d(begin).astype(float), np.atleast_1d(room).astype(float)
+def blind(begin, room, ahead=np.nan, *, number=1, **settings):
+    begin, room, ahead = np.broadcast_arrays(*(np.atleast_1d(a) * 1.0 for a in (begin, room, ahead)))
     kinds = dimensions([SHORT, PARTIAL], np.full(len(begin), number))
-    return blind_choice(kinds, np.zeros(len(begin)), begin, room, Settings(**settings))
+    return blind_choice(kinds, np.zeros(len(begin)), begin, room, ahead, Settings(**settings))
+
+
+def test_towards_a_joint_the_longest_that_keeps_clear_with_its_shortest_thread():
+    """The tray steps by 5 mm; a reach of 58.9 takes 55, and one too short for the thread none."""
+    length, thread = blind(12.0, 80.0, [58.9, 60.0, 29.9, np.nan])
+    assert length.tolist() == [55, 60, 30, 30]
+    assert thread.tolist() == [16, 16, 16, 16]
+    assert blind(12.0, 41.0, 60.0)[0].tolist() == [40]  # the far wall still counts
 
 
 def test_a_blind_screw_is_the_shortest_that_holds():
