@@ -153,9 +153,7 @@ def purchase(screws: Trajectories, limits: Limits) -> Ruling:
         that is in doubt were bone.
     """
     perhaps = (screws.untold > 0.0) & (screws.turns < limits.turns_wanted)
-    # where the rest of the bone shows its canal, what the model shows solid is bone
-    bare = (screws.walls.basis == Basis.UNKNOWN) & ~screws.walls.solid
-    bare &= screws.inside != Within.CANCELLOUS
+    bare = (screws.walls.basis == Basis.UNKNOWN) & (screws.inside != Within.CANCELLOUS)
     doubt = (screws.doubtful > 0.0) | perhaps | bare
     assumed = screws.walls.basis == Basis.ASSUMED
     verdict, limit = grade(

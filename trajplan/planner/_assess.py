@@ -88,7 +88,9 @@ def work_out(
         bicortical=both,
         settings=setup.settings,
         washers=setup.washers,
-        joints=[Joint(o.distance, o.clearance) for o in setup.around.obstacles if o.role == "joint"],
+        joints=[
+            Joint(o.distance, o.clearance) for o in setup.around.obstacles if o.role == "joint"
+        ],
     )
 
 

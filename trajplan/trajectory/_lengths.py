@@ -72,8 +72,9 @@ def blind_choice(
     -------
     length, thread : (n,) float arrays, mm
         Towards a joint the longest stocked length that keeps clear of it, with its shortest
-        thread, if that lies ``thread_clear`` past the fracture and holds. Else the shortest stocked length, with its shortest thread, whose thread lies ``thread_clear``
-        past the fracture and holds by ``turns_soft``; where there is none, the same with
+        thread, if that lies ``thread_clear`` past the fracture and holds. Else the shortest
+        stocked length, with its shortest thread, whose thread lies ``thread_clear`` past the
+        fracture and holds by ``turns_soft``; where there is none, the same with
         ``thread_margin``; then the best hold beyond the fracture that there is; then the
         longest that fits, and where none fits the shortest. Thread: NaN where it is full.
 

@@ -68,8 +68,13 @@ def test_ankle_squeezes_as_a_lag_screw_does():
     assert 20.0 <= together <= 500.0
 
 
-def test_ankle_leaves_at_most_the_way_of_drilling_to_decide():
-    assert decisions("ankle, inner malleolus") <= {"by_hand"}
+def test_ankle_passes():
+    assert decisions("ankle, inner malleolus") == set()
+
+
+def test_ankle_is_ordinary_work_by_hand():
+    """Every trauma unit does it free hand, under an image (common practice)."""
+    assert said("ankle, inner malleolus", "by_hand") == []
 
 
 def test_condyle_two_screws_square_to_the_split():
@@ -77,6 +82,14 @@ def test_condyle_two_screws_square_to_the_split():
     assert len(plan.screws) == 2
     assert all(screw.tilt <= 12.0 for screw in plan.screws)
     assert all(screw.washer for screw in plan.screws)
+
+
+def test_condyle_screws_lie_side_by_side_and_not_at_the_thin_edge():
+    """Side by side along the joint; each through a fragment thicker than the screw's diameter."""
+    first, second = record("condyle split").screws
+    assert abs(first.entry[2] - second.entry[2]) < 6.5  # at one height under the joint
+    assert abs(first.entry[1] - second.entry[1]) >= 13.0
+    assert all(screw.fracture_depth.min >= 2.0 * 6.5 for screw in (first, second))
 
 
 def test_condyle_lengths_stay_within_the_bone():
@@ -121,7 +134,8 @@ def test_neck_tips_end_in_the_head_clear_of_the_joint():
     centre, radius = 62.0 * NECK, 24.0
     for screw in record("femoral neck").screws:
         tip = np.array(screw.entry) + screw.thread.end * np.array(screw.direction)
-        assert radius - np.linalg.norm(tip - centre) >= 5.0
+        ahead = np.linalg.norm(tip - centre)
+        assert 5.0 <= radius - ahead <= 12.0 + 3.25  # the thread's own width beside the axis
 
 
 def test_neck_lengths_and_threads():

@@ -143,6 +143,15 @@ def test_transverse_no_lag_screw_but_axial_compression_by_a_plate():
     assert "axial compression by a plate" in why
 
 
+def test_transverse_says_once_that_no_screw_holds_it():
+    assert said("transverse shaft", "holds_rotation") == []
+
+
+def test_wedge_tells_of_the_turn_of_the_main_fragments():
+    """Its fractures with both main fragments show every turn, so no turn is left untold."""
+    assert said("wedge", "fragments_turn") == []
+
+
 def test_lengthwise_split_counts_both_walls():
     (zone,) = record("lengthwise split of a shaft").fracture.zones
     assert zone.area == pytest.approx(2 * 6.0 * 100.0, rel=0.01)
@@ -185,5 +194,10 @@ def test_metacarpal_two_screws_alone():
     assert "screws_alone" not in decisions(plan.title)
 
 
-def test_metacarpal_leaves_at_most_the_way_of_drilling_to_decide():
-    assert decisions("metacarpal, 2.0 mm") <= {"by_hand"}
+def test_metacarpal_passes():
+    assert decisions("metacarpal, 2.0 mm") == set()
+
+
+def test_metacarpal_is_ordinary_work_by_hand():
+    """Two 2.0 mm screws alone are everyday hand surgery (common practice)."""
+    assert said("metacarpal, 2.0 mm", "by_hand") == []

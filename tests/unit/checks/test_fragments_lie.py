@@ -66,6 +66,27 @@ def test_turn(turn, word):
     assert f"{turn[0]:.1f} degrees" in found.why
 
 
+@pytest.mark.parametrize(
+    ("over", "back", "word", "measured"),
+    [
+        ((1.0, False), (2.0, False), "pass", 3.0),
+        ((4.0, False), (4.0, False), "caution", 8.0),
+        ((1.0, False), (2.0, True), "unknown", 2.0),  # the way round is hidden too
+    ],
+)
+def test_a_wedge_tells_of_a_turn_that_the_fracture_of_the_main_fragments_hides(
+    over, back, word, measured
+):
+    """Two turns in a row turn by no more than their sum (triangle inequality of rotations)."""
+    pairs = [
+        pair(turn=(0.5, True)),
+        pair(turn=over, fragments=(0, 2)),
+        pair(turn=back, fragments=(1, 2)),
+    ]
+    found = fragments_turn(pairs, LIMITS)
+    assert (found.verdict.word, found.measured) == (word, measured)
+
+
 def test_the_worst_pair_is_named():
     pairs = [pair(gap=offset(0.2)), pair(gap=offset(3.0), fragments=(1, 2))]
     assert fragments_gap(pairs, LIMITS).why.startswith("Fragments 2 and 3 gape by up to 3.0 mm")

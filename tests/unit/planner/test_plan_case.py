@@ -114,7 +114,7 @@ def test_nothing_fits():
     tally = {t.rule: t for t in plan.tally}
     assert f"among {tally['approach'].turned_away} candidates" in count.why
     assert tally["approach"].nearest_miss > 50
-    assert rules(plan)["holds_rotation"].verdict is Verdict.CAUTION
+    assert "holds_rotation" not in rules(plan)  # the count has said it
     record = plan_record(plan, created=THEN)
     assert record.screws == ()
     assert record.verdict == "fail"

@@ -55,14 +55,14 @@ def test_more_purchase_is_better_up_to_enough():
     assert np.ptp(score(beyond)) == pytest.approx(0.0)
 
 
-def test_a_thin_fragment_is_worse_up_to_two_diameters():
-    """HA4.5: 9 mm of either fragment are enough; the head sits on the near one."""
+def test_a_thin_fragment_is_worse_up_to_three_diameters():
+    """HA4.5: 13.5 mm of either fragment are enough; the head sits on the near one."""
     screws = in_slab(40.0, 20.0, x=np.zeros(4), cortex=8.0)
-    depth = screws.seats.seat[0] + np.array([3.0, 6.0, 9.0, 12.0])
+    depth = screws.seats.seat[0] + np.array([3.0, 6.0, 13.5, 15.0])
     lines = np.repeat(depth[:, None], screws.crossing.lines.shape[1], axis=1)
     values = score(replace(screws, crossing=replace(screws.crossing, lines=lines)))
     assert values[0] < values[1] < values[2]
-    per_mm = WEIGHTS["fragments"] / sum(WEIGHTS.values()) / (2.0 * 4.5)
+    per_mm = WEIGHTS["fragments"] / sum(WEIGHTS.values()) / (3.0 * 4.5)
     assert values[1] - values[0] == pytest.approx(3.0 * per_mm)
     assert values[2] == pytest.approx(values[3])
 

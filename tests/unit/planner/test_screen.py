@@ -82,7 +82,7 @@ def test_the_pool_holds_the_best_as_they_come_out_alone():
     assert len(every) > 2 * len(found.pool.rows)
     screws = work_out(setup, some.axes.take(every), some.kind[every], some.zone[every])
     rulings = screw_rulings(screws, setup.limits, setup.around, measure=False)
-    score = scores(screws, rulings, setup.limits, scatter_of(setup).entry)
+    score = scores(screws, rulings, setup.limits, setup.around.zones, scatter_of(setup).entry)
     best = pool(score, some.place[every], setup.case.screws.count)
     assert np.array_equal(found.pool.rows, every[best])
     assert found.pool.score == pytest.approx(score[best])

@@ -53,7 +53,9 @@ def test_through_the_far_cortex_the_shorter_where_it_will_do():
 
 
 def blind(begin, room, ahead=np.nan, *, number=1, **settings):
-    begin, room, ahead = np.broadcast_arrays(*(np.atleast_1d(a) * 1.0 for a in (begin, room, ahead)))
+    begin, room, ahead = np.broadcast_arrays(
+        *(np.atleast_1d(a) * 1.0 for a in (begin, room, ahead))
+    )
     kinds = dimensions([SHORT, PARTIAL], np.full(len(begin), number))
     return blind_choice(kinds, np.zeros(len(begin)), begin, room, ahead, Settings(**settings))
 
