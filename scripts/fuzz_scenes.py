@@ -6,10 +6,11 @@
 A scene is made of closed bodies of which it is known what is bone and what is hollow: several
 bodies in one file, canals that come through the cortex, openings that bone rings, debris of
 slivers, holes, bodies far from the origin in single precision. The truth along a line comes
-from every triangle by the formula of Moller and Trumbore (1997, J Graphics Tools 2:21), in
-double precision, on the clean bodies, and shares no code with trajplan. What the program calls
-known must be that truth; anything else is wrong in silence. Where single precision has moved the
-bodies, their true places are those of the file, and the audit must caution what the file lost.
+from every triangle by the formula of Moller and Trumbore (1997, J Graphics Tools 2(1):21-28,
+abstract), in double precision, on the clean bodies, and shares no code with trajplan. What the
+program calls known must be that truth; anything else is wrong in silence. Where single precision
+has moved the bodies, their true places are those of the file, and the audit must caution what
+the file lost.
 All shapes are invented.
 """
 

@@ -159,6 +159,31 @@ def test_what_is_named_in_another_frame_is_refused(run, case, added, said):
     refused(run("plan", "case.toml", "--out", "out"), said, "frame and unit")
 
 
+@pytest.mark.parametrize(
+    ("role", "size", "said"),
+    [
+        ("joint", 0.05, 'the joint "knee" is 0.05 mm large, and the bone 28 to 100 mm'),
+        ("joint", 2.5, 'the joint "knee" is 2.5 mm large'),
+        ("joint", 300.0, 'the joint "knee" is 300 mm large'),
+        ("avoid", 0.05, 'the structure "knee" is 0.05 mm large'),
+    ],
+)
+def test_a_joint_of_another_size_is_refused(run, case, role, size, said):
+    at = np.array([14.0, 0.0, 50.0])
+    put(case.parent, "knee.stl", box(at - [size / 20, size / 2, size / 2], at + size / 2))
+    write(case, f'{case.read_text()}[[{role}]]\nname = "knee"\nmesh = "knee.stl"\n')
+    refused(run("plan", "case.toml", "--out", "out"), said, "check its unit")
+
+
+def test_a_joint_with_a_hole_is_told_of(run, case):
+    points, faces = box((25, -20, 30), (26, 20, 70))
+    put(case.parent, "knee.stl", (points, faces[1:]))
+    write(case, f'{case.read_text()}[[joint]]\nname = "knee"\nmesh = "knee.stl"\n')
+    told = " ".join(run("plan", "case.toml", "--out", "out").out.split())
+    assert "knee.stl: knee has a hole" in told
+    assert "what is missing is not known; export it whole" in told
+
+
 def test_a_plane_whose_point_lies_in_another_frame_is_refused(run, case, edit):
     edit("[0, 0, 50]", "[500, 0, -238.675]")  # the same plane, far outside the bone
     refused(run("plan", "case.toml", "--out", "out"), "fracture.plane.point", "541 mm away")

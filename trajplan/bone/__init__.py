@@ -21,6 +21,7 @@ from trajplan.bone._distance import (
 from trajplan.bone._enclosed import Gap, gaps, walled_in
 from trajplan.bone._groups import group_surface, surface_around
 from trajplan.bone._libigl import element_distance
+from trajplan.bone._missing import Missing, missing_of
 from trajplan.bone._orient import oriented
 from trajplan.bone._read import as_surface, check_limb, check_size, read_surface
 from trajplan.bone._repair import REPAIRS, repair
@@ -49,6 +50,7 @@ __all__ = [
     "Engine",
     "Gap",
     "LineSpans",
+    "Missing",
     "Rough",
     "SelfCrossings",
     "ShaftAxis",
@@ -77,6 +79,7 @@ __all__ = [
     "list_bodies",
     "make_bone",
     "make_caster",
+    "missing_of",
     "nearer_than",
     "nearest_point",
     "oriented",

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from trajplan.bone._cast import Caster, Engine
     from trajplan.bone._types import Shells, Surface
 
-__all__ = ["Caps", "boundary_loops", "make_caps"]
+__all__ = ["Caps", "boundary_loops", "fan", "hull", "make_caps"]
 
 #: mm by which the corners of a hole may stand off its plane for it to count as flat: they
 #: are known no better than that (`trajplan.bone._weld`).
@@ -70,9 +70,9 @@ def make_caps(surface: Surface, shells: Shells, engine: Engine = "auto") -> Caps
         faces = weld_borders(surface.vertices, surface.faces[rows])
         spare[rows] = copies_of_faces(faces)
         for loop in boundary_loops(faces[~spare[rows]]):
-            fans.append(_fan(surface.vertices[loop]))
+            fans.append(fan(surface.vertices[loop]))
             fan_shell.append(number)
-            hulls.append(_hull(surface.vertices[loop]))
+            hulls.append(hull(surface.vertices[loop]))
             hull_shell.append(number)
     parts = fans + [hull for hull in hulls if len(hull)]
     sizes = [len(part) for part in fans + hulls]
@@ -130,18 +130,42 @@ def _loops(edges: Ints) -> list[Ints]:
     return loops
 
 
-def _fan(points: Vec3s) -> Floats:
-    """Triangles, (k, 3, 3), from the sides of a loop of k points to its middle."""
+def fan(points: Vec3s) -> Floats:
+    """Cover a loop with triangles from its sides to its middle.
+
+    Parameters
+    ----------
+    points : (k, 3) float array, mm
+        The loop.
+
+    Returns
+    -------
+    (k, 3, 3) float array, mm
+    """
     middle = np.broadcast_to(points.mean(axis=0), points.shape)
     return np.stack([points, np.roll(points, -1, axis=0), middle], axis=1)
 
 
-def _hull(points: Vec3s) -> Floats:
-    """Triangles, (k, 3, 3), of the convex hull of a loop; none where it is flat."""
+def hull(points: Vec3s, *, flat: bool = False) -> Floats:
+    """Triangles of the convex hull of points.
+
+    Parameters
+    ----------
+    points : (k, 3) float array, mm
+        The points.
+    flat : bool
+        Whether a hull without thickness is wanted too, with both its sides.
+
+    Returns
+    -------
+    (t, 3, 3) float array, mm
+        None where the points lie in a plane within `FLAT`, unless that is wanted.
+    """
     from scipy.spatial import ConvexHull
 
-    spread = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
-    if len(points) == 3 or spread[2] <= FLAT:
+    spread = np.linalg.svd(points - points.mean(axis=0), full_matrices=False)[1]
+    thin = len(points) == 3 or spread[2] <= FLAT
+    if thin and not flat:
         return np.empty((0, 3, 3))
-    hull: Floats = points[ConvexHull(points).simplices]
-    return hull
+    found: Floats = points[ConvexHull(points, qhull_options="QJ" if thin else None).simplices]
+    return found

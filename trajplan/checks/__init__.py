@@ -25,6 +25,7 @@ from trajplan.checks._guide import drill_access, guide_way
 from trajplan.checks._hand import ByHand, Odds, by_hand
 from trajplan.checks._head import drills_named, entry_angle, exit_angle, head_seat, head_support
 from trajplan.checks._head_across import head_across
+from trajplan.checks._holes import as_obstacle, beside_holes
 from trajplan.checks._limits import LIMIT_NOTES, LimitNote, Limits
 from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
@@ -81,6 +82,8 @@ __all__ = [
     "aimed_slip",
     "along_shaft",
     "approach",
+    "as_obstacle",
+    "beside_holes",
     "bone_share",
     "by_hand",
     "clearance",

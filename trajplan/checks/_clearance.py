@@ -29,6 +29,8 @@ class Obstacle:
     distance: SurfaceDistance
     clearance: float  # mm
     volume: Volume | None = None  # what it encloses, where it is closed
+    missing: Obstacle | None = None  # what may have stood where it has holes (`_holes`)
+    said: str = ""  # of such a missing part: what is wrong with the surface
 
     @property
     def label(self) -> str:

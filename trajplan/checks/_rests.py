@@ -181,11 +181,12 @@ def _without(ruling: Ruling, doubt: Ints) -> Ruling:
     lost = (doubt & rests > 0) & (ruling.verdict != DOES_NOT_APPLY) & ~stands
     if not lost.any():
         return ruling
+    before = ruling.doubted or (lambda _: "")
     return replace(
         ruling,
         verdict=np.where(lost, int(Verdict.UNKNOWN), ruling.verdict).astype(np.int8),
         measured=np.where(lost, np.nan, ruling.measured),
-        doubted=lambda i: _sentence(Rests(int(doubt[i]) & rests)) if lost[i] else "",
+        doubted=lambda i: _sentence(Rests(int(doubt[i]) & rests)) if lost[i] else before(i),
     )
 
 

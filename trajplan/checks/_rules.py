@@ -22,6 +22,7 @@ from trajplan.checks._fragments import (
 from trajplan.checks._guide import drill_access, guide_way
 from trajplan.checks._head import drills_named, entry_angle, exit_angle, head_seat, head_support
 from trajplan.checks._head_across import head_across
+from trajplan.checks._holes import beside_holes
 from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
 from trajplan.checks._plunge import plunge
@@ -131,13 +132,20 @@ def screw_rulings(
         fracture_edge(screws, limits, around.zones),
         head_across(screws, limits, around.zones),
         *(_to_shaft(screws, limits, around) if asked("along_shaft") or asked("bone_share") else []),
-        *(near(screws, obstacle) for obstacle in around.obstacles),
-        *(head_on_joint(screws, it) for it in around.obstacles if it.role == "joint"),
+        *(beside_holes(lambda it: near(screws, it), it) for it in around.obstacles),
+        *(
+            beside_holes(lambda it: head_on_joint(screws, it), it)
+            for it in around.obstacles
+            if it.role == "joint"
+        ),
         *([approach(screws, around.approach)] if asked("approach") else []),
         drill_access(screws, limits, around.bone),
-        *(guide_way(screws, limits, it, measure=measure) for it in around.obstacles),
         *(
-            plunge(screws, limits, it, measure=measure)
+            beside_holes(lambda it: guide_way(screws, limits, it, measure=measure), it)
+            for it in around.obstacles
+        ),
+        *(
+            beside_holes(lambda it: plunge(screws, limits, it, measure=measure), it)
             for it in around.obstacles
             if asked("plunge")
         ),

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.bone import (
-    SurfaceDistance,
     Volume,
     bone_sized,
     check_size,
@@ -18,7 +17,7 @@ from trajplan.bone import (
     list_bodies,
     shell_at,
 )
-from trajplan.checks import Obstacle
+from trajplan.checks import Obstacle, as_obstacle
 from trajplan.errors import CaseError, MeshError
 from trajplan.fracture import foreign_bodies
 from trajplan.units import MM_PER_UNIT
@@ -167,8 +166,7 @@ def _holds(
 
 
 def _obstacle(surface: Surface, name: str) -> Obstacle:
-    distance, volume = SurfaceDistance.of(surface), Volume.of(surface)
-    return Obstacle(name, "avoid", surface, distance, KEPT_CLEAR, volume)
+    return as_obstacle(name, "avoid", surface, KEPT_CLEAR)
 
 
 def _capital(text: str) -> str:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.bone import point_distance
+from trajplan.bone import SurfaceDistance, point_distance
 from trajplan.checks import LIMIT_NOTES, Aim, Limits
 from trajplan.errors import CaseError
 from trajplan.outside import real_path
@@ -27,6 +27,7 @@ __all__ = [
     "check_groups",
     "limits_of",
     "refuse_far",
+    "refuse_sizes",
     "refuse_specks",
     "refuse_twice",
 ]
@@ -37,6 +38,13 @@ SPECK = 2.0
 #: mm from the bone past which a joint surface, a structure or the point of a plane cannot be
 #: meant (assumption: a joint lies on its bone; beyond 100 mm no guide or drill comes near).
 FARTHEST = {"joint": 20.0, "avoid": 100.0, "plane": 20.0}
+#: Share of the bone's least width that a joint surface measures across at the least, and of the
+#: bone's length at the most (assumption: smaller or larger ones are in another unit, or are not
+#: the joint; the bone may be no more than the end of one).
+JOINT_SIZE = (0.1, 2.0)
+#: mm that a structure measures at the least: the thinnest nerve that is looked for has as much
+#: (assumption).
+LEAST_SIZE = 1.0
 #: Vertices of the bone that are tried first.
 SOME = 2_000
 #: Limits of which the first must not lie above the second, or their rule judges nonsense.
@@ -217,12 +225,52 @@ def refuse_far(case: Case, bone: Bone, obstacles: Sequence[Obstacle]) -> None:
             )
 
 
+def refuse_sizes(case: Case, bone: Bone, obstacles: Sequence[Obstacle]) -> None:
+    """Refuse a joint or structure of a size that does not go with the bone: its unit is another.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    bone : Bone
+        The bone.
+    obstacles : sequence of Obstacle
+        Joints and structures that the case names.
+
+    Raises
+    ------
+    CaseError
+        With the name and the size.
+    """
+    sides = bone.audit.high - bone.audit.low
+    for it in obstacles:
+        size = float(np.ptp(it.surface.vertices[it.surface.used()], axis=0).max())
+        joint = it.role == "joint"
+        least = JOINT_SIZE[0] * float(sides.min()) if joint else LEAST_SIZE
+        most = JOINT_SIZE[1] * float(sides.max()) if joint else np.inf
+        if not least <= size <= most:
+            what = "joint" if joint else "structure"
+            raise CaseError(
+                f'the {what} "{it.name}" is {_size(size)} mm large, and the bone '
+                f"{sides.min():.0f} to {sides.max():.0f} mm",
+                remedy="check its unit, and that it is all of the surface",
+                file=case.file,
+                where=it.role,
+            )
+
+
+def _size(size: float) -> str:
+    return f"{size:.0f}" if size >= 10.0 else f"{size:.2g}"
+
+
 def _away(bone: Bone, it: Obstacle) -> float:
-    """Distance of a structure from the bone: first from some of its vertices, then from all."""
+    """Distance of a structure from the bone, by their vertices: some, all, then the other way."""
     points = bone.surface.vertices[bone.surface.used()]
     away = np.inf
     for some in (points[:: max(1, len(points) // SOME)], points):
         away = float(point_distance(it.distance, some).min())
         if away <= FARTHEST[it.role]:
-            break
-    return away
+            return away
+    # a small surface on a large face of the bone lies far from all of its vertices
+    own = it.surface.vertices[it.surface.used()]
+    return min(away, float(point_distance(SurfaceDistance.of(bone.surface), own).min()))

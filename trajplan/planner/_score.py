@@ -172,8 +172,9 @@ def _beside(screws: Trajectories, zones: Sequence[Zone]) -> Floats:
 
 
 def _clearance_share(rulings: Sequence[Ruling], n: int) -> Floats:
-    """Least room over all obstacles, full at twice the clearance asked for."""
-    shares = [r.measured / (2.0 * r.limit) for r in rulings if r.rule.endswith("_clearance")]
+    """Least room over all obstacles, full at twice the clearance asked for; none where unknown."""
+    near = (r for r in rulings if r.rule.endswith("_clearance"))
+    shares = [np.nan_to_num(r.measured, nan=0.0) / (2.0 * r.limit) for r in near]
     least: Floats = np.minimum.reduce([np.ones(n), *shares])
     return least
 

@@ -9,8 +9,6 @@ import numpy as np
 
 from trajplan.arrays import as_directions, as_points
 from trajplan.bone import (
-    SurfaceDistance,
-    Volume,
     as_surface,
     group_surface,
     make_bone,
@@ -19,7 +17,7 @@ from trajplan.bone import (
     shaft_axis,
     surface_around,
 )
-from trajplan.checks import LIMIT_NOTES, Approach, Limits, Obstacle, Surroundings
+from trajplan.checks import LIMIT_NOTES, Approach, Limits, Obstacle, Surroundings, as_obstacle
 from trajplan.errors import CaseError
 from trajplan.files import Joint, check_limit_names
 from trajplan.fracture import (
@@ -39,6 +37,7 @@ from trajplan.planner._refusals import (
     check_groups,
     limits_of,
     refuse_far,
+    refuse_sizes,
     refuse_specks,
     refuse_twice,
 )
@@ -168,6 +167,7 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
         fracture = replace(fracture, reports=reports_of_fragments(solid, fracture.zones))
     obstacles, obstacle_meshes = _obstacles(case, surface, solid.surface)
     refuse_far(case, solid, obstacles)
+    refuse_sizes(case, solid, obstacles)
     for part in (*foreign, *in_canal):
         obstacles += part.obstacles
     planes = [_joint_plane(case, obstacles, name) for name in _parallels(case)]
@@ -321,16 +321,24 @@ def _obstacles(
     for role, what in named:
         if what.mesh is not None:
             patch = read_surface(case.resolve(what.mesh), case.unit)
-            meshes.append(MeshUse(role, patch, ()))
         elif what.points is not None:
             points = MM_PER_UNIT[case.unit] * np.array(what.points)
             patch = surface_around(whole, points, what.radius or 0.0)
         else:
             patch = group_surface(surface, what.group or "")
-        distance = SurfaceDistance.of(patch)
-        volume = Volume.of(patch)
-        obstacles.append(Obstacle(what.name, role, patch, distance, what.clearance, volume))
+        made = as_obstacle(what.name, role, patch, what.clearance)
+        obstacles.append(made)
+        if what.mesh is not None:
+            meshes.append(MeshUse(role, patch, _told(made)))
     return tuple(obstacles), tuple(meshes)
+
+
+def _told(obstacle: Obstacle) -> tuple[str, ...]:
+    """What a plan says of the mesh of a joint or a structure that is not whole."""
+    if obstacle.missing is None:
+        return ()
+    said = f"{obstacle.name} {obstacle.missing.said}: what is missing is not known"
+    return (f"{said}; export it whole",)
 
 
 def _parallels(case: Case) -> tuple[str | None, str | None]:

@@ -11,6 +11,7 @@ from trajplan.checks import (
     Finding,
     Verdict,
     approach,
+    beside_holes,
     doubts_of,
     drill_access,
     guide_way,
@@ -161,9 +162,15 @@ def _rulings(setup: Setup, paths: WirePaths, screws: Trajectories) -> list[Rulin
         wire_tilt(paths, limits),
         wire_hold(paths, limits),
         wire_clear(paths, screws, limits),
-        *(wire_clearance(paths, obstacle, limits) for obstacle in setup.around.obstacles),
+        *(
+            beside_holes(lambda it: wire_clearance(paths, it, limits), obstacle)
+            for obstacle in setup.around.obstacles
+        ),
         drill_access(paths, limits, setup.around.bone),
-        *(guide_way(paths, limits, obstacle) for obstacle in setup.around.obstacles),
+        *(
+            beside_holes(lambda it: guide_way(paths, limits, it), obstacle)
+            for obstacle in setup.around.obstacles
+        ),
     ]
     if side is not None:
         rulings.append(approach(paths, side))
