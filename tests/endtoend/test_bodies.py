@@ -8,7 +8,7 @@ import pytest
 from mesh_files import stl_bytes, write
 from scipy.spatial.transform import Rotation
 from shaft_case import CASE, PLANE
-from specimens import box, cylinder, flipped, joined, lathe, real_bone, tube
+from specimens import box, cylinder, flipped, joined, lathe, real_bone, sphere, tube
 
 from trajplan.bone import read_surface, split_bone
 from trajplan.geometry import Plane
@@ -176,8 +176,8 @@ def test_a_joint_of_another_size_is_refused(run, case, role, size, said):
 
 
 def test_a_joint_with_a_hole_is_told_of(run, case):
-    points, faces = box((25, -20, 30), (26, 20, 70))
-    put(case.parent, "knee.stl", (points, faces[1:]))
+    points, faces = sphere(10.0, 3, centre=(32, 0, 50))
+    put(case.parent, "knee.stl", (points, faces[points[faces].mean(axis=1)[:, 0] < 41.5]))
     write(case, f'{case.read_text()}[[joint]]\nname = "knee"\nmesh = "knee.stl"\n')
     told = " ".join(run("plan", "case.toml", "--out", "out").out.split())
     assert "knee.stl: knee has a hole" in told

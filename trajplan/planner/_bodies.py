@@ -162,7 +162,7 @@ def _holds(
 ) -> bool:
     volume = Volume.of(keep_faces(surface, shells.of_face == shell))
     at = MM_PER_UNIT[case.unit] * np.array([point])
-    return volume is not None and bool(volume.contains(at)[0])
+    return bool(volume.contains(at)[0])
 
 
 def _obstacle(surface: Surface, name: str) -> Obstacle:
