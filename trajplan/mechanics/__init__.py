@@ -25,6 +25,15 @@ from trajplan.mechanics._load import (
     squeeze_and_shear,
 )
 from trajplan.mechanics._opening import OpeningLoad, opening_load
+from trajplan.mechanics._overbend import Overbend, overbend, plate_pull, resultant
+from trajplan.mechanics._plate_section import (
+    Bonded,
+    PlateSection,
+    ShaftSection,
+    bonded,
+    plate_section,
+    shaft_section,
+)
 from trajplan.mechanics._pressed import Pressed, press_surface
 from trajplan.mechanics._pull_out import pull_out, shear_area, thread_shape_factor
 from trajplan.mechanics._range import BONE_FRICTION, METAL_FRICTION, Friction, Range
@@ -40,15 +49,25 @@ from trajplan.mechanics._torque import (
     thread_torque,
     torque_per_force,
 )
+from trajplan.mechanics._wedge import (
+    HEAD_FRICTION,
+    SQUEEZING_SCREWS,
+    axial_squeeze,
+    buttress_force,
+    wedge_share,
+)
 
 __all__ = [
     "BONE_FRICTION",
     "CORE_STRENGTH",
     "CORTEX_SPREAD",
     "HAND_TORQUE",
+    "HEAD_FRICTION",
     "METAL_FRICTION",
+    "SQUEEZING_SCREWS",
     "USEFUL_SHARE",
     "Bearing",
+    "Bonded",
     "BoneClass",
     "ContactResult",
     "Engaged",
@@ -56,13 +75,19 @@ __all__ = [
     "Load",
     "Material",
     "OpeningLoad",
+    "Overbend",
+    "PlateSection",
     "Pressed",
     "Range",
     "Region",
+    "ShaftSection",
     "SlipReserve",
     "Strength",
+    "axial_squeeze",
     "bearing",
+    "bonded",
     "breaking_torque",
+    "buttress_force",
     "cancellous_material",
     "clamp_forces",
     "clamp_load",
@@ -78,12 +103,17 @@ __all__ = [
     "holding",
     "load_bone_classes",
     "opening_load",
+    "overbend",
+    "plate_pull",
+    "plate_section",
     "preload",
     "press_surface",
     "pull_out",
     "region_quadrature",
+    "resultant",
     "seat_limit",
     "shaft_load",
+    "shaft_section",
     "shear_area",
     "slip_reserve",
     "solve_contact",
@@ -95,4 +125,5 @@ __all__ = [
     "torque_per_force",
     "trajectory_holding",
     "wall_limit",
+    "wedge_share",
 ]

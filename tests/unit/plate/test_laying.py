@@ -27,6 +27,7 @@ from trajplan.plate import (
     starts_round,
 )
 from trajplan.plate._fit import Free, _residuals
+from trajplan.plate._lay import CUT_MOST, _lifted
 
 RADIUS = 12.5
 NARROW = load_catalogue().plates["Narrow4.5"]
@@ -179,6 +180,16 @@ def test_no_cut_into_bone():
     assert len(laid) == 5
     assert laid.depth.max() <= 0.15
     assert np.nanmax(laid.line_gap[0]) < 1.0
+
+
+def test_a_plate_that_would_cut_is_lifted(round_bone):
+    strip = make_strip(NARROW, 6, 3.0, 5)
+    flat = np.zeros((1, 5))
+    sunk = bent(strip, np.array([[RADIUS - 2.0, 0, 0]]), one([0, 0, 0], [0, 0, 1], [1, 0, 0]).frame,
+                flat, flat)  # fmt: skip
+    shape, gap = _lifted(round_bone, strip, sunk)
+    assert gap.min() == pytest.approx(-CUT_MOST, abs=1e-6)
+    np.testing.assert_allclose(shape.points[0, :, 0], RADIUS - CUT_MOST, atol=1e-6)
 
 
 def test_an_open_bone_that_is_no_manifold():
