@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 ROUNDS = 3
 #: Lines that are cast; one in fifty at a vertex, one in fifty at an edge.
 LINES = 100_000
+#: mm, rings that stand for screws of 3.0, 4.5 and 6.5 mm.
+RING_RADII = (1.5, 2.25, 3.25)
 #: Lines for the plain engines that need about a millisecond or more for one.
 FEW_LINES = 200
 #: Lines on which depths are compared with brute force.
@@ -142,6 +144,7 @@ def casting(vertices: Vec3s, faces: Ints) -> None:
     ):
         print(f"  {taken[name] / taken['trajplan']:9.2f} times as fast as {label}")
     exactness(caster, triangles, origin, direction)
+    rings(caster, embree, origin, direction)
 
 
 def first_hits(embree: Any, origin: Vec3s, direction: Vec3s) -> Callable[[], object]:
@@ -150,6 +153,25 @@ def first_hits(embree: Any, origin: Vec3s, direction: Vec3s) -> Callable[[], obj
     start = ((origin - scene.origin) * scene.scale).astype(np.float32)
     way = direction.astype(np.float32)
     return lambda: scene.scene.run(start, way)
+
+
+def rings(caster: Caster, embree: Any, origin: Vec3s, direction: Vec3s) -> None:
+    """A screw's lines: its axis and a ring of sixteen, which run side by side."""
+    from trajplan.trajectory._axes import Axes, bundle
+
+    some = np.random.default_rng(1).permutation(len(origin))[: len(origin) // 17]
+    for radius in RING_RADII:
+        lines = bundle(
+            Axes(origin[some], direction[some]), np.full((len(some), 1), radius), 16, with_axis=True
+        )
+        taken = medians({
+            "trajplan": lambda lines=lines: caster.crossings(*lines),
+            "embree": lambda lines=lines: embree.intersects_location(*lines),
+        })  # fmt: skip
+        print(
+            f"  rings of {radius} mm: {len(lines[0]) / taken['trajplan']:,.0f} lines/s, "
+            f"{taken['embree'] / taken['trajplan']:.2f} times as fast as trimesh with embreex"
+        )
 
 
 def exactness(caster: Caster, triangles: Floats, origin: Vec3s, direction: Vec3s) -> None:

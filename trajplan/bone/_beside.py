@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from trajplan.arrays import Floats, Ints, Vec3s
-    from trajplan.bone._walk import Tree
+    from trajplan.bone._rows import Tree
 
     Thick: TypeAlias = tuple[float, float, float, float, float, float, float]
 
@@ -25,8 +25,8 @@ __all__ = ["gather"]
 
 #: Segments that one thread takes at a time; one stack serves them all.
 BLOCK = 64
-#: Nodes that may wait; equal to that of `_build`, which keeps every tree below it.
-STACK = 98
+#: Nodes that may wait, as in `_walk`.
+STACK = 3 * 98 + 4
 
 
 @jit_parallel
@@ -78,28 +78,32 @@ def _gather_row(
     top = 1
     while top > 0:
         top -= 1
-        node = stack[top]
-        if not _near(tree.box, node, thick):
-            continue
-        child = tree.link[node]
-        if tree.size[node] == 0:
-            stack[top], stack[top + 1] = child + 1, child
-            top += 2
-            continue
-        for k in range(child, child + tree.size[node]):
-            if first[i] + count < first[i + 1]:
-                face[first[i] + count] = tree.order[k]
-            count += 1
+        row = stack[top] * 32
+        for c in range(4):
+            if not _near(tree.node, row + c, thick):
+                continue
+            child = tree.link[row + 24 + c]
+            if child >= 0:
+                stack[top] = child
+                top += 1
+                continue
+            leaf = -1 - np.int64(child)
+            for k in range(leaf >> 3, (leaf >> 3) + (leaf & 7)):
+                if first[i] + count < first[i + 1]:
+                    face[first[i] + count] = tree.order[k]
+                count += 1
     found[i] = count
 
 
 @jit
-def _near(box: NDArray[np.float32], node: int, thick: Thick) -> bool:
-    """Whether a segment meets the box of a node, grown by its reach on every side."""
+def _near(node: NDArray[np.float32], at: int, thick: Thick) -> bool:
+    """Whether a segment meets a box, grown by its reach on every side; of NaN there is none."""
+    if np.isnan(node[at]):
+        return False
     ox, oy, oz, dx, dy, dz, reach = thick
-    near, far = _within(box[node, 0] - reach - ox, box[node, 3] + reach - ox, dx, 0.0, 1.0)
-    near, far = _within(box[node, 1] - reach - oy, box[node, 4] + reach - oy, dy, near, far)
-    near, far = _within(box[node, 2] - reach - oz, box[node, 5] + reach - oz, dz, near, far)
+    near, far = _within(node[at] - reach - ox, node[at + 12] + reach - ox, dx, 0.0, 1.0)
+    near, far = _within(node[at + 4] - reach - oy, node[at + 16] + reach - oy, dy, near, far)
+    near, far = _within(node[at + 8] - reach - oz, node[at + 20] + reach - oz, dz, near, far)
     return bool(near <= far)
 
 

@@ -1,5 +1,8 @@
 """Building the tree of boxes: compiled, one core, self-contained (see `_walk`).
 
+A tree of two children is built by area, then drawn together to four: a walk then tests four
+boxes side by side, which a processor does in the time of one.
+
 References
 ----------
 .. [1] I. Wald, "On fast construction of SAH-based bounding volume hierarchies", IEEE
@@ -19,10 +22,10 @@ if TYPE_CHECKING:
 
     from trajplan.arrays import Floats, Ints
 
-__all__ = ["LEAF", "STACK", "build"]
+__all__ = ["LEAF", "STACK", "build", "collapse"]
 
-#: Triangles in a leaf at most (measured: 2 casts a twelfth faster than 4).
-LEAF = 2
+#: Triangles in a leaf at most; fits the three bits that `collapse` gives it.
+LEAF = 4
 #: Bins along the longest side that compete for the best split.
 BINS = 16
 #: From this depth on nodes are halved by number, so that no input makes a deep tree: even
@@ -189,3 +192,81 @@ def _partition(
             order[left], order[right] = order[right], order[left]
             right -= 1
     return left
+
+
+@jit
+def collapse(
+    box: Floats,
+    link: NDArray[np.int32],
+    size: NDArray[np.int32],
+    padding: float,
+    node: NDArray[np.float32],
+    child: NDArray[np.int32],
+) -> int:
+    """Draw the tree of two children together to one of four.
+
+    Parameters
+    ----------
+    box, link, size : arrays
+        The tree, as of `build`.
+    padding : float, mm
+        By which each box grows outwards.
+    node : (k, 32) float array
+        Filled: four low x, four low y, four low z, the same of the high sides; NaN where there
+        is no child.
+    child : (k, 32) int array
+        The memory of `node` as numbers; filled from the 24th on: the row of an inner child, or
+        -1 less eight times the first triangle of a leaf plus their number.
+
+    Returns
+    -------
+    int
+        Rows used.
+    """
+    waiting = np.empty((3 * STACK, 2), np.int64)  # row, node of the tree of two
+    waiting[0] = (0, 0)
+    top, rows = 1, 1
+    kin = np.empty(4, np.int64)
+    while top > 0:
+        top -= 1
+        row, parent = waiting[top]
+        count = _descendants(box, link, size, parent, kin)
+        node[row, :24] = np.nan
+        for i in range(count):
+            k = kin[i]
+            for axis in range(3):
+                node[row, axis * 4 + i] = box[k, axis] - padding
+                node[row, axis * 4 + 12 + i] = box[k, axis + 3] + padding
+            if size[k] > 0:
+                child[row, 24 + i] = -1 - (link[k] * 8 + size[k])
+                continue
+            child[row, 24 + i] = rows
+            waiting[top] = (rows, k)
+            top += 1
+            rows += 1
+    return rows
+
+
+@jit
+def _descendants(
+    box: Floats, link: NDArray[np.int32], size: NDArray[np.int32], parent: int, kin: Ints
+) -> int:
+    """Up to four nodes that make up a node: the largest inner one is opened again and again."""
+    kin[0] = parent
+    count = 1
+    while count < 4:
+        best, most = -1, -1.0
+        for i in range(count):
+            k = kin[i]
+            if size[k] == 0:
+                x, y, z = box[k, 3] - box[k, 0], box[k, 4] - box[k, 1], box[k, 5] - box[k, 2]
+                area = x * y + y * z + z * x
+                if area > most:
+                    best, most = i, area
+        if best < 0:
+            break
+        k = kin[best]
+        kin[best] = link[k]
+        kin[count] = link[k] + 1
+        count += 1
+    return count

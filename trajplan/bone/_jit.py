@@ -16,7 +16,7 @@ from numba.core.caching import FunctionCache
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-__all__ = ["jit", "jit_parallel"]
+__all__ = ["jit", "jit_inline", "jit_parallel"]
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -31,13 +31,22 @@ def jit(function: Callable[P, R]) -> Callable[P, R]:
     return _compiled(function, parallel=False)
 
 
+def jit_inline(function: Callable[P, R]) -> Callable[P, R]:
+    """Compile a function into each of its callers: for steps so small that a call costs more."""
+    return _compiled(function, parallel=False, forceinline=True)
+
+
 def jit_parallel(function: Callable[P, R]) -> Callable[P, R]:
     """Compile a function whose `numba.prange` loops run on all cores."""
     return _compiled(function, parallel=True)
 
 
-def _compiled(function: Callable[P, R], *, parallel: bool) -> Callable[P, R]:
-    options = {"parallel": parallel, "error_model": "numpy", "fastmath": False}
+def _compiled(
+    function: Callable[P, R], *, parallel: bool, forceinline: bool = False
+) -> Callable[P, R]:
+    options = {
+        "parallel": parallel, "error_model": "numpy", "fastmath": False, "forceinline": forceinline,
+    }  # fmt: skip
     compiled: Any = numba.njit(**options)(function)
     try:
         # as `enable_caching` of numba's dispatcher does, with a cache that bears damage

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from contextlib import contextmanager
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numba
 import numpy as np
 
 from trajplan.arrays import offsets_of
 from trajplan.bone._beside import gather
-from trajplan.bone._build import build
+from trajplan.bone._build import build, collapse
+from trajplan.bone._rows import Rows, Tree, pack, packets
 from trajplan.bone._rule import middle
 from trajplan.bone._types import Crossings
-from trajplan.bone._walk import Rows, Tree, pack, walk
+from trajplan.bone._walk import walk
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,6 +25,8 @@ __all__ = ["TreeCaster"]
 
 #: Crossings of one line for which room is kept; a line with more is walked a second time.
 ROOM = 16
+#: Bytes of a line of the processor's cache.
+CACHE_LINE = 64
 #: Lines that are cast together; bounds the memory.
 LINES_AT_ONCE = 200_000
 #: Blocks of lines dealt to a core at a time: a core that is busy otherwise then takes fewer,
@@ -32,16 +35,18 @@ BLOCKS_AT_ONCE = 4
 #: So few lines are cast on one core: to wake the others takes longer than to do their share
 #: (measured: 0.1 ms for 100 lines, against up to 60 ms where another program uses the cores).
 FEW_LINES = 1_000
-#: Boxes grow outwards by this part of the largest coordinate, measured from the middle:
-#: sixteen float32 roundings, and far above those of the box test in float64.
-PADDING = 1e-6
+#: Boxes grow outwards by this part of the largest coordinate, measured from the middle: 33
+#: float32 roundings. A side of a box in a packet's frame is off by 11 of them at most, a line
+#: by 4 (`_walk._meets`).
+PADDING = 2e-6
 
 
 class TreeCaster:
     """All crossings of endless lines with triangles, by a compiled tree of boxes.
 
     Boxes are float32, padded outwards; triangles are float64 and are tested by the rule of
-    `trajplan.bone._rule`, which alone decides what is a crossing.
+    `trajplan.bone._rule`, which alone decides what is a crossing. Lines that follow one another
+    and run parallel are walked together (`trajplan.bone._walk`).
 
     Parameters
     ----------
@@ -61,14 +66,16 @@ class TreeCaster:
         low = np.minimum(np.minimum(a, b), c) - centre
         high = np.maximum(np.maximum(a, b), c) - centre
         nodes = build(low, high, order, box, link, size)
-        # no line meets a box of NaN, which is what no triangles leave
-        padding = PADDING * np.abs(box[0]).max() if faces else np.nan
-        box[:nodes, :3] -= padding
-        box[:nodes, 3:] += padding
-        corners = triangles[order].reshape(faces, 9)
+        reach = np.abs(box[0]).max() if faces else 0.0
+        node = np.full((nodes + 1, 32), np.nan, np.float32)  # no line meets a box of NaN
+        if faces:
+            rows = collapse(box, link, size, PADDING * reach, node, node.view(np.int32))
+            node = node[:rows]
+        flat = _on_lines(node.ravel())
         self._tree = Tree(
-            centre, box[:nodes].astype(np.float32), link[:nodes], size[:nodes], corners, order
-        )
+            centre, float(reach + np.abs(centre).max()), flat, flat.view(np.int32),
+            _on_lines(triangles[order].ravel()), order.astype(np.int32),
+        )  # fmt: skip
 
     def crossings(self, origin: Vec3s, direction: Vec3s) -> Crossings:
         """Every crossing of every line, sorted by depth in each row.
@@ -125,7 +132,7 @@ class TreeCaster:
         lines = len(origin)
         rows = _rows(np.arange(lines) * ROOM, np.full(lines, ROOM), lines * ROOM)
         with _cores(lines):
-            walk(self._tree, origin, direction, rows)
+            walk(self._tree, origin, direction, packets(origin, direction), ROOM, rows)
             offsets = offsets_of(rows.found)
             exact = _rows(offsets[:-1], rows.found, int(offsets[-1]))
             pack(rows, exact)
@@ -134,7 +141,9 @@ class TreeCaster:
                 again = exact._replace(
                     start=exact.start[crowded], room=exact.room[crowded], found=exact.found[crowded]
                 )
-                walk(self._tree, origin[crowded], direction[crowded], again)
+                alone = np.arange(len(crowded) + 1)
+                most = int(again.room.max())
+                walk(self._tree, origin[crowded], direction[crowded], alone, most, again)
         return Crossings(offsets, exact.depth, exact.sign, exact.face)
 
 
@@ -149,6 +158,15 @@ def _cores(lines: int) -> Iterator[None]:
             yield
     finally:
         numba.set_num_threads(allowed)
+
+
+def _on_lines(array: Any) -> Any:  # noqa: ANN401 - any kind of number, the same kind back
+    """Copy of an array that begins on a line of the cache: a node then fills two, not three."""
+    room = np.empty(array.nbytes + CACHE_LINE, np.uint8)
+    start = -room.ctypes.data % CACHE_LINE
+    copy = room[start : start + array.nbytes].view(array.dtype)
+    copy[:] = array
+    return copy
 
 
 def _rows(start: Ints, room: Ints, total: int) -> Rows:

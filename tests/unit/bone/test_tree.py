@@ -11,7 +11,7 @@ import pytest
 import specimens
 from lines import SHIFT, aimed_lines, random_lines, rows, turned, unit
 
-from trajplan.bone import _build, _rule, _walk
+from trajplan.bone import _beside, _build, _rule, _walk
 from trajplan.bone._rule import brute_crossings
 from trajplan.bone._tree import LINES_AT_ONCE, ROOM, TreeCaster
 
@@ -44,7 +44,7 @@ def balance(crossings):
 def test_the_two_copies_of_the_rule_share_their_constants():
     assert _walk.SPLITTER == _rule.SPLITTER
     assert _walk.FLAT == _rule.FLAT
-    assert _walk.STACK == _build.STACK
+    assert _walk.STACK == _beside.STACK > 3 * _build.STACK
 
 
 @pytest.mark.parametrize("name", MESHES)
