@@ -39,6 +39,11 @@ SPLITTER = 134217729.0
 #: A direction component below this part of the largest one is taken as zero: it moves the
 #: line by less than the last bit, and its products would underflow.
 FLAT = 1e-100
+#: Part of its products below which the area of a triangle's shadow is worked out with what
+#: rounding took from them: else a line in the plane of a face may leave before it enters.
+CLOSE = 1e-6
+#: Corners of the edges, each across from the corner whose weight it gives.
+EDGES = ((1, 2), (2, 0), (0, 1))
 #: Pairs of line and triangle that `brute_crossings` looks at in one go.
 PAIRS_AT_ONCE = 1_000_000
 
@@ -94,11 +99,17 @@ def crossings_of_pairs(
     """
     x, y, z, scale = _into_line_frame(triangles, origin, direction)
     sides, weights = zip(
-        *(_side(x[:, a], y[:, a], x[:, b], y[:, b]) for a, b in ((1, 2), (2, 0), (0, 1))),
+        *(_side(x[:, a], y[:, a], x[:, b], y[:, b]) for a, b in EDGES),
         strict=True,
     )
     side = np.where((sides[0] == sides[1]) & (sides[1] == sides[2]), sides[0], 0)
     area = weights[0] + weights[1] + weights[2]
+    # hardly any area: the triangle is seen edge on, and its depth rests on the last bits
+    size = np.abs(x[:, 1] * y[:, 2]) + np.abs(x[:, 2] * y[:, 0]) + np.abs(x[:, 0] * y[:, 1])
+    close = np.flatnonzero((side != 0) & (np.abs(area) < CLOSE * size))
+    for weight, (a, b) in zip(weights, EDGES, strict=True):
+        weight[close] = _fine(x[close, a], y[close, a], x[close, b], y[close, b])
+    area[close] = weights[0][close] + weights[1][close] + weights[2][close]
     sound = area != 0
     weighted = weights[0] * z[:, 0] + weights[1] * z[:, 1] + weights[2] * z[:, 2]
     depth = np.where(sound, weighted / np.where(sound, area, 1.0), z.mean(axis=1)) / scale
@@ -139,6 +150,12 @@ def _side_of_tie(xa: Floats, ya: Floats, xb: Floats, yb: Floats) -> Ints:
     rest = _product_error(xa, yb) - _product_error(ya, xb)
     shifted = np.where(yb != ya, np.sign(yb - ya), np.sign(xa - xb))
     return np.where(rest != 0, np.sign(rest), shifted).astype(np.int64)
+
+
+def _fine(xa: Floats, ya: Floats, xb: Floats, yb: Floats) -> Floats:
+    """Twice the area between the line and an edge, with what rounding took from it."""
+    rest: Floats = _product_error(xa, yb) - _product_error(ya, xb)
+    return (xa * yb - ya * xb) + rest
 
 
 def _product_error(a: Floats, b: Floats) -> Floats:

@@ -37,6 +37,7 @@ __all__ = ["walk"]
 #: The constants of `_rule`; a test holds them equal.
 SPLITTER = 134217729.0
 FLAT = 1e-100
+CLOSE = 1e-6
 #: Lines of a packet at most, as in `_rows`.
 LANES = 24
 #: Lines that one thread takes at a time; one set of buffers serves them all.
@@ -67,7 +68,7 @@ class _Buffers(NamedTuple):
     line: Floats  # (LANES, 4) nearest point to the centre in the order of the frame, its depth
     depth: Floats  # (LANES, room) crossings of each line
     what: Ints  # (LANES, room) twice the face, one more where the line leaves
-    count: Ints  # (LANES,)
+    number: Ints  # (LANES,) of them
 
 
 class _Packet(NamedTuple):
@@ -176,7 +177,7 @@ def _set_up(
         buffers.x[j], buffers.y[j] = x, y
         low_x, high_x = min(low_x, x), max(high_x, x)
         low_y, high_y = min(low_y, y), max(high_y, y)
-        buffers.count[j] = 0
+        buffers.number[j] = 0
     for j in range(end - first, LANES):
         buffers.x[j] = buffers.y[j] = np.nan
     four, up = np.uint64(4), np.uint64(12)
@@ -217,7 +218,7 @@ def _descend(tree: Tree, packet: _Packet, lines: int, buffers: _Buffers) -> None
                 mask &= _inside(x, y, (low_x, high_x, low_y, high_y))
                 if mask == 0:
                     continue
-            child = np.int64(link[np.uint64(node) * np.uint64(32) + np.uint64(24) + np.uint64(i)])
+            child = int(link[np.uint64(node) * np.uint64(32) + np.uint64(24) + np.uint64(i)])
             if child >= 0:
                 stack[top, 0], stack[top, 1] = child, mask
                 top += 1
@@ -232,7 +233,7 @@ def _descend(tree: Tree, packet: _Packet, lines: int, buffers: _Buffers) -> None
 @jit_inline
 def _lowest(mask: int) -> int:
     """Place of the lowest bit that is set."""
-    return LOWEST_BIT[(np.uint64(mask & -mask) * DEBRUIJN) >> np.uint64(58)]
+    return int(LOWEST_BIT[(np.uint64(mask & -mask) * DEBRUIJN) >> np.uint64(58)])
 
 
 @jit_inline
@@ -257,7 +258,7 @@ def _meets(
         shadow[i], shadow[i + 4], shadow[i + 8], shadow[i + 12] = a, b, c, d
         meets = (a <= high_x) & (b >= low_x) & (c <= high_y) & (d >= low_y)
         hit = np.int32(hit | (np.int64(meets) << i))
-    return np.int64(hit)
+    return int(hit)
 
 
 @jit_inline
@@ -268,7 +269,7 @@ def _inside(x: Float32s, y: Float32s, shadow: Shadow) -> int:
     for j in range(LANES):
         hit = (x[j] >= low_x) & (x[j] <= high_x) & (y[j] >= low_y) & (y[j] <= high_y)
         mask = np.int32(mask | (np.int64(hit) << j))
-    return np.int64(mask)
+    return int(mask)
 
 
 @jit_inline
@@ -325,7 +326,7 @@ def _shadowed(
             & (w[0] * px[j] + w[1] * py[j] >= -slack - w[2])
         )
         mask = np.int32(mask | (np.int64(hit) << j))
-    return np.int64(mask)
+    return int(mask)
 
 
 @jit_inline
@@ -353,6 +354,9 @@ def _cross(
     if side == 0 or side != _side(w1, x2, y2, x0, y0) or side != _side(w2, x0, y0, x1, y1):
         return 0, 0.0
     area = w0 + w1 + w2
+    if abs(area) < CLOSE * (abs(x1 * y2) + abs(x2 * y0) + abs(x0 * y1)):
+        w0, w1, w2 = _fine(x1, y1, x2, y2), _fine(x2, y2, x0, y0), _fine(x0, y0, x1, y1)
+        area = w0 + w1 + w2
     depth = (w0 * z0 + w1 * z1 + w2 * z2) / area if area != 0 else (z0 + z1 + z2) / 3
     return (side if scale > 0 else -side), depth / scale
 
@@ -367,6 +371,12 @@ def _side(area: float, xa: float, ya: float, xb: float, yb: float) -> int:
     if area == 0:
         area = xa - xb
     return int(area > 0) - int(area < 0)
+
+
+@jit
+def _fine(xa: float, ya: float, xb: float, yb: float) -> float:
+    """Twice the area between the line and an edge, with what rounding took from it."""
+    return (xa * yb - ya * xb) + (_product_error(xa, yb) - _product_error(ya, xb))
 
 
 @jit
@@ -409,7 +419,7 @@ def _write(rows: Rows, first: int, end: int, buffers: _Buffers) -> None:
     """Write what the lanes found as lines, each sorted by depth, then by face."""
     start, room, total = rows.start, rows.room, rows.found
     to_depth, to_sign, to_face = rows.depth, rows.sign, rows.face
-    depth, what, count = buffers.depth, buffers.what, buffers.count
+    depth, what, count = buffers.depth, buffers.what, buffers.number
     for i in range(first, end):
         j = i - first
         kept = min(count[j], room[i])

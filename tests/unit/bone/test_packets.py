@@ -20,7 +20,7 @@ def both(triangles, origin, direction):
     alone = caster.crossings(origin[apart], direction[apart])
     place = np.argsort(apart, kind="stable")
     rows = [np.arange(alone.offsets[i], alone.offsets[i + 1]) for i in place]
-    order = np.concatenate(rows) if len(rows) else np.zeros(0, int)
+    order = np.concatenate(rows)
     counts = np.diff(alone.offsets)[place]
     return caster.crossings(origin, direction), (counts, *(
         getattr(alone, name)[order] for name in ("depth", "sign", "face")
@@ -102,7 +102,7 @@ def test_packets_through_odd_meshes(name, length):
 def test_a_line_of_a_packet_may_have_more_crossings_than_there_is_room_for():
     plates = 3 * ROOM
     square = np.array([[-9, -9, 0], [30, -9, 0], [-9, 30, 0]], dtype=float)
-    triangles = np.array([square + [0, 0, z] for z in range(plates)])
+    triangles = square + np.arange(plates)[:, None, None] * [0, 0, 1]
     triangles[plates // 4 :] *= [0.1, 0.1, 1.0]  # the outer lines meet the first quarter only
     offsets = np.array([[x, 0, 0] for x in np.linspace(0, 6, 17)])
     origin, direction = bundles(np.array([[0.1, 0.1, -2.0]]), np.array([[0, 0, 1.0]]), offsets)
