@@ -107,8 +107,11 @@ def _free(caster: Caster, points: Vec3s, rays: Floats) -> Floats:
     n, lines, _ = rays.shape
     hits = caster.crossings(np.repeat(points, lines, axis=0), rays.reshape(-1, 3))
     free = np.full((2, n * lines), np.inf)
-    way = (hits.depth < 0.0).astype(np.int64)
-    np.minimum.at(free, (way, rows_of(hits.offsets)), np.abs(hits.depth))
+    first, last = hits.offsets[:-1], hits.offsets[1:]  # depths are sorted in each row
+    split = first + np.bincount(rows_of(hits.offsets), hits.depth < 0.0, n * lines).astype(np.int64)
+    ahead, behind = split < last, split > first
+    free[0, ahead] = hits.depth[split[ahead]]
+    free[1, behind] = -hits.depth[split[behind] - 1]
     return free.reshape(2, n, lines)
 
 
@@ -150,7 +153,9 @@ def gaps(bone: Bone, points: Vec3s, *, slit: Bools) -> Ints:
         walled, longer = _along(bone.caster, points[ask], way)
         runs = np.zeros(len(ask), dtype=np.bool_)
     shallow = met.mean(axis=(0, 2)) < BLIND_SHARE
-    air = (shallow | _passage(~met, rays)) & ~runs
+    air = shallow & ~runs
+    open_ways = np.flatnonzero(~shallow & ~runs)
+    air[open_ways] = _passage(~met[:, open_ways], rays)
     if shaft is not None and shaft.stout:  # a short piece of shaft, or a ring
         air &= ~(longer & (np.abs(way @ shaft.direction) >= SAME_WAY))
     kept = np.where(runs, int(Gap.CANAL), np.where(air, int(Gap.AIR), int(Gap.UNSURE)))
