@@ -45,6 +45,7 @@ def run(bone: str, kind: str, seed: int, noise: float) -> dict[str, object]:
         "cpu": time.process_time() - start, "wall": time.perf_counter() - clock,
         "faces": sum(len(piece.faces) for piece in broken.pieces),
         "errors": errors(broken, found), "doubts": list(found.doubts),
+        "covered": float(np.nanmin(found.covered)) if found.covered else 0.0,
         "moved": any(not np.allclose(pose.matrix, np.eye(4)) for pose in found.poses),
         "pairs": [
             {name: getattr(fit, name) for name in MEASURES}

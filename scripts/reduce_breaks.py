@@ -39,7 +39,7 @@ BONES = {
 }
 KINDS = ("oblique", "spiral", "transverse", "butterfly")
 #: mm: the image ends this far above and below the middle of the break.
-HALF = 60.0
+HALF = 45.0
 #: mm: grid of the distance field.
 GRID = 1.0
 

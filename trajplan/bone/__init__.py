@@ -20,7 +20,7 @@ from trajplan.bone._distance import (
 )
 from trajplan.bone._enclosed import Gap, gaps, walled_in
 from trajplan.bone._groups import group_surface, surface_around
-from trajplan.bone._libigl import element_distance
+from trajplan.bone._libigl import WindingTree, element_distance
 from trajplan.bone._missing import Missing, missing_of
 from trajplan.bone._orient import oriented
 from trajplan.bone._read import as_surface, check_limb, check_size, read_surface
@@ -60,6 +60,7 @@ __all__ = [
     "Surface",
     "SurfaceDistance",
     "Volume",
+    "WindingTree",
     "as_surface",
     "audit",
     "bone_sized",

@@ -40,6 +40,8 @@ TOGETHER = Weights(rounds=14, reach=(2.5, 1.5))
 OUT = (0.0, 3.0, 6.0)
 #: degrees between the turns that a piece is tried in: coarser than for an end, it has less edge.
 PIECE_GRID = 18.0
+#: Poses of a piece that are fitted well, and samples of it that the search uses.
+PIECE_BEST, PIECE_FEW = 6, 110
 #: Samples of open break that a piece needs to find its place.
 OPEN = 20
 
@@ -88,7 +90,9 @@ def add_piece(
     goals = middle + np.array(OUT)[:, None] * out
     source = np.average(piece.points, axis=0, weights=piece.areas)
     starts = [joined_starts(turned(prior.turn, PIECE_GRID), goals, source, 0.4)]
-    return pair, rank(pair, starts if hint is None else [*starts, hint], prior, best=8)
+    return pair, rank(
+        pair, starts if hint is None else [*starts, hint], prior, PIECE_BEST, PIECE_FEW
+    )
 
 
 def assemble(

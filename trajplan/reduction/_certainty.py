@@ -12,16 +12,22 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from trajplan.reduction._fine import Fit, Weights, apart
+from trajplan.reduction._near import nearest
+from trajplan.reduction._pair import ALIKE, NORMAL, WALL_REACH, calmed
 from trajplan.reduction._samples import moved
 from trajplan.reduction._types import NAN, Slides
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from trajplan.arrays import Floats, Vec3
     from trajplan.reduction._pair import Pair
+    from trajplan.reduction._samples import Samples
 
-__all__ = ["Certainty", "certainty"]
+__all__ = ["Certainty", "certainty", "covered"]
 
 #: Sectors of the break that are left out in turn (six: each about a thread's width of a shaft).
 SECTORS = 6
@@ -31,6 +37,8 @@ LEAST = 20
 NEAR = Weights(rounds=12, reach=(2.0, 1.5), push=0.0)
 FACES = Weights(rounds=14, reach=(2.0, 1.5), wall=0.02, push=0.0)
 WALL = Weights(rounds=14, reach=(2.0, 1.5), wall=4.0, push=0.0)
+#: mm: outer wall so near to the broken surface lies along the fracture line.
+LINE = 2.5
 #: mm²: misfits within one such patch go together, so many are one witness: waves of noise and
 #: of lost bone are about 3 mm long.
 PATCH = 9.0
@@ -64,6 +72,43 @@ def certainty(pair: Pair, fit: Fit) -> Certainty:
     steady = _steady(pair, fit.pose)
     agree = _agree(pair, fit.pose)
     return Certainty(*steady, *agree, slides=_slides(pair, fit))
+
+
+def covered(samples: Sequence[Samples], poses: Sequence[Floats]) -> tuple[float, ...]:
+    """Share of each fragment's fracture line beyond which the outer wall goes on in another.
+
+    Parameters
+    ----------
+    samples : sequence of Samples
+        Labelled.
+    poses : sequence of (4, 4) float array
+
+    Returns
+    -------
+    tuple of float
+        0..1; NaN for a piece without a shaft, whose fracture line is not known.
+    """
+    placed = [one.moved(pose) for one, pose in zip(samples, poses, strict=True)]
+    return tuple(_covered(one, [other for other in placed if other is not one]) for one in placed)
+
+
+def _covered(one: Samples, others: Sequence[Samples]) -> float:
+    wall = np.flatnonzero(one.wall)
+    if one.shaft is None:
+        return NAN
+    away, _ = nearest(cKDTree(one.points[one.broken]), one.points[wall], LINE)
+    line = wall[np.isfinite(away)]
+    points, normals = zip(*(calmed(other) for other in others), strict=True)
+    rows = [other.wall for other in others]
+    place = np.concatenate([p[row] for p, row in zip(points, rows, strict=True)])
+    out = np.concatenate([n[row] for n, row in zip(normals, rows, strict=True)])
+    tree = cKDTree(np.hstack([place, NORMAL * out]))
+    mine, mine_out = (values[line] for values in calmed(one))
+    _, which = nearest(tree, np.hstack([mine, NORMAL * mine_out]))
+    near = ((mine - place[which]) ** 2).sum(axis=1) < WALL_REACH**2
+    met = near & (np.einsum("ij,ij->i", mine_out, out[which]) > ALIKE)
+    areas = one.areas[line]
+    return float(areas[met].sum() / max(areas.sum(), np.finfo(float).tiny))
 
 
 def _axis(pair: Pair, pose: Floats) -> Vec3:

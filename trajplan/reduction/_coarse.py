@@ -24,7 +24,16 @@ if TYPE_CHECKING:
     from trajplan.reduction._pair import Pair
     from trajplan.reduction._samples import Samples
 
-__all__ = ["Starts", "by_shaft", "by_shape", "drawn", "joined_starts", "slid_along", "turned"]
+__all__ = [
+    "Cloud",
+    "Starts",
+    "by_shaft",
+    "by_shape",
+    "drawn",
+    "joined_starts",
+    "slid_along",
+    "turned",
+]
 
 #: degrees between neighbouring turns of the grid: a matching is drawn in from about as far.
 GRID = 16.0
@@ -38,6 +47,10 @@ ROUNDS = 14
 BLOCK = 200
 #: mm: how far partners may be in the first and in the last round.
 REACH = (15.0, 3.0)
+#: Weight of point to point against point to plane: it keeps sliding in bounds.
+PULL = 0.02
+#: Share of each freedom's own stiffness that damps its step.
+DAMPED = 1e-3
 #: Seed of every draw: the same fragments give the same answer.
 SEED = 7
 
@@ -123,7 +136,7 @@ def slid_along(pair: Pair, steps: int = 7) -> Starts | None:
     return Starts(many, a.middle + height[:, None] * a.axis - many @ b.middle, 0.4)
 
 
-def drawn(pair: Pair, groups: list[Starts]) -> tuple[list[Floats], Floats]:
+def drawn(pair: Pair, groups: list[Starts], few: int = FEW) -> tuple[list[Floats], Floats]:
     """Draw all starts to the nearest fit.
 
     Parameters
@@ -132,6 +145,8 @@ def drawn(pair: Pair, groups: list[Starts]) -> tuple[list[Floats], Floats]:
         Standing and moving fragment.
     groups : list of Starts
         Where to begin.
+    few : int
+        Samples of the moving break that are matched.
 
     Returns
     -------
@@ -140,8 +155,8 @@ def drawn(pair: Pair, groups: list[Starts]) -> tuple[list[Floats], Floats]:
         Share of the samples that found a partner within 2.5 mm.
     """
     a, b = pair.standing, pair.moving
-    rows_a, rows_b = _thinned(a, pair.breaks[0], MANY), _thinned(b, pair.breaks[1], FEW)
-    cloud = _Cloud(a.points[rows_a], a.normals[rows_a], b.points[rows_b], b.normals[rows_b])
+    rows_a, rows_b = _thinned(a, pair.breaks[0], MANY), _thinned(b, pair.breaks[1], few)
+    cloud = Cloud(a.points[rows_a], a.normals[rows_a], b.points[rows_b], b.normals[rows_b])
     poses, shares = [], []
     for group in groups:
         for first in range(0, len(group.rotations), BLOCK):
@@ -159,7 +174,7 @@ def _thinned(samples: Samples, rows: Ints, most: int) -> Ints:
     return np.random.default_rng(SEED).choice(rows, most, replace=False, p=share)
 
 
-class _Cloud:
+class Cloud:
     """Samples of two breaks, for many poses at once."""
 
     def __init__(
@@ -183,7 +198,18 @@ class _Cloud:
         matched: Floats = (self.partners(turns, shifts)[1] < 2.5).mean(axis=1)
         return matched
 
-    def match(self, turns: Floats, shifts: Vec3s, keep: float) -> tuple[Floats, Vec3s]:
+    def normal_of(self, turn: Floats, shift: Vec3) -> Floats:
+        """Normal matrix of one pose, turn (rad) about the samples' middle, then shift, (6, 6)."""
+        x, distance, row = self.partners(turn[None], shift[None])
+        near = distance[0] < REACH[1]
+        x, n = x[0][near], self.normals_a[row[0][near]]
+        lever = np.hstack([np.cross(x - x.mean(axis=0), n), n])
+        matrix: Floats = lever.T @ lever
+        return matrix
+
+    def match(
+        self, turns: Floats, shifts: Vec3s, keep: float, pull: float = PULL
+    ) -> tuple[Floats, Vec3s]:
         """Trimmed point-to-plane matching of many starts."""
         for number in range(ROUNDS):
             x, distance, row = self.partners(turns, shifts)
@@ -196,11 +222,10 @@ class _Cloud:
             weighted = lever * weight[..., None]
             normal = np.swapaxes(weighted, 1, 2) @ lever
             slope = np.einsum("smi,sm->si", weighted, height)
-            # a little pull from point to point keeps sliding in bounds
-            normal[:, 3:, 3:] += 0.02 * weight.sum(axis=1)[:, None, None] * np.eye(3)
-            slope[:, 3:] += 0.02 * np.einsum("sm,smi->si", weight, x - y)
-            trace = np.trace(normal, axis1=1, axis2=2)
-            normal += (1e-3 * trace / 6.0 + 1e-9)[:, None, None] * np.eye(6)
+            normal[:, 3:, 3:] += pull * weight.sum(axis=1)[:, None, None] * np.eye(3)
+            slope[:, 3:] += pull * np.einsum("sm,smi->si", weight, x - y)
+            own = np.einsum("sii->si", normal)
+            normal += (DAMPED * own + 1e-9)[:, None] * np.eye(6)
             step = -np.linalg.solve(normal, slope[..., None])[..., 0]
             angle = np.linalg.norm(step[:, :3], axis=1)
             step *= np.minimum(1.0, 0.35 / np.maximum(angle, 1e-9))[:, None]

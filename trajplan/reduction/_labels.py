@@ -227,7 +227,7 @@ class _Slabs:
     def whole(self, line: Floats) -> Bools:
         """Whether the outer wall goes all the way round each slab.
 
-        Each sector is held against the same sector of the lower slabs: a bone is not round.
+        The shape of a slab is held against that of the lower slabs: a bone is not round.
         """
         far = np.stack(
             [
@@ -237,8 +237,10 @@ class _Slabs:
                 )
             ]
         )
-        usual = np.median(far[: max(RUN, len(far) // 2)], axis=0)
-        gone = far < SHRUNK * usual
+        # a slab's own size is that of its wider sectors: bones flare, and breaks take some away
+        size = np.quantile(far, 0.75, axis=1, keepdims=True)
+        shape = far / np.maximum(size, 1e-3)
+        gone = shape < SHRUNK * np.median(shape[: max(RUN, len(shape) // 2)], axis=0)
         beside = gone & np.roll(gone, 1, axis=1)  # a lone sector may be empty by chance
         whole: Bools = np.logical_not(np.any(beside, axis=1))
         return whole

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from trajplan.reduction._types import PairFit
 
-__all__ = ["LIMITS", "doubts_of", "turn_is_known"]
+__all__ = ["LEAST_COVERED", "LIMITS", "doubts_of", "line_doubts", "turn_is_known"]
 
 #: Largest (of contact: least) value of each measure of a pair that still is sure.
 LIMITS = {
@@ -27,6 +27,8 @@ LIMITS = {
     "agree_shift": 2.5,  # mm
     "agree_turn": 12.0,  # degrees
 }
+#: Least share of a fragment's fracture line beyond which the outer wall goes on.
+LEAST_COVERED = 0.58
 #: degrees: spread of the turn about the shaft up to which the turn is known.
 MOST_TURN_SPREAD = 2.0
 
@@ -63,6 +65,16 @@ def doubts_of(fit: PairFit, names: Sequence[str]) -> list[str]:
             f"{fit.agree_shift:.1f} mm and {fit.agree_turn:.0f} degrees."
         )
     return said
+
+
+def line_doubts(covered: Sequence[float], names: Sequence[str]) -> list[str]:
+    """Fragments whose fracture line goes on in no other: a piece is missing, or misplaced."""
+    return [
+        f"Beyond {1.0 - share:.0%} of the fracture line of {name} no bone goes on: a piece may be "
+        "missing or out of place."
+        for share, name in zip(covered, names, strict=True)
+        if share < LEAST_COVERED
+    ]
 
 
 def _over(fit: PairFit, *names: str) -> bool:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.reduction._coarse import (
+    FEW,
     Starts,
     by_shaft,
     by_shape,
@@ -32,7 +33,9 @@ BEST = 8
 #: mm at the fracture: poses nearer than this are of one kind, before and after the fine fit.
 SAME_START, SAME = 2.0, 1.5
 #: Samples of each break and wall that the rough fit uses.
-FEW = 400
+THIN = 400
+#: The same for the fine fit: an open piece has more samples than the fit needs.
+FINE = 1500
 SHORT, LONG = Weights(rounds=10), Weights(rounds=30)
 
 
@@ -87,9 +90,11 @@ def match(pair: Pair, prior: Prior, hints: Starts | None = None) -> list[Ranked]
     return rank(pair, groups, prior)
 
 
-def rank(pair: Pair, groups: list[Starts], prior: Prior, best: int = BEST) -> list[Ranked]:
+def rank(
+    pair: Pair, groups: list[Starts], prior: Prior, best: int = BEST, few: int = FEW
+) -> list[Ranked]:
     """Draw starts in, fit the most promising, and order them by their score."""
-    poses, share = drawn(pair, groups)
+    poses, share = drawn(pair, groups, few)
     middle, arm = pair.middle, _arm(pair)
     kept: list[Floats] = []
     for row in np.argsort(-share, kind="stable"):
@@ -98,17 +103,18 @@ def rank(pair: Pair, groups: list[Starts], prior: Prior, best: int = BEST) -> li
             kept.append(pose)
         if len(kept) == ROUGH * best:
             break
-    few = pair.thinned(FEW)
-    rough = [fit for pose in kept if (fit := Fit.of(few, pose, SHORT)) is not None]
+    thin = pair.thinned(THIN)
+    rough = [fit for pose in kept if (fit := Fit.of(thin, pose, SHORT)) is not None]
+    enough = pair.thinned(FINE)
     kinds: list[Floats] = []
     done: list[Ranked] = []
-    for fit in sorted(rough, key=lambda fit: -few.score(fit.pose).value):
+    for fit in sorted(rough, key=lambda fit: -thin.score(fit.pose).value):
         if len(kinds) == best:
             break
         if not _new(fit.pose, kinds, middle, arm, SAME):
             continue
         kinds.append(fit.pose)
-        fine = Fit.of(pair, fit.pose, LONG)
+        fine = Fit.of(enough, fit.pose, LONG)
         if fine is None or not prior.allows(fine.pose, middle):
             continue
         if _new(fine.pose, [other.pose for other in done], middle, arm, SAME):

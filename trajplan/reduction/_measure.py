@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.bone import SurfaceDistance, as_surface
+from trajplan.bone import SurfaceDistance, WindingTree, as_surface
 from trajplan.reduction._pair import TOUCH, Pair
 from trajplan.reduction._samples import inverse, moved, unit
 from trajplan.reduction._types import PairFit
@@ -42,6 +42,8 @@ NEAR = REACH
 SQUARE = 0.7
 #: mm: bone in bone less deep is rounding of edges and noise.
 SHALLOW = 0.2
+#: Winding number from which a point is inside.
+INSIDE = 0.5
 #: Share of the wall beside the line whose step is called the largest: the last hundredth is noise.
 LARGEST = 0.99
 
@@ -55,6 +57,7 @@ class Body:
     normals: Vec3s  # (f, 3) unit, of `distance.faces`
     low: Floats  # (3,) mm
     high: Floats
+    winding: WindingTree
     bulk: Ints  # rows of samples that may lie in another fragment
     bulk_share: float  # samples for each one of `bulk`
 
@@ -68,7 +71,8 @@ class Body:
         step = max(1, -(-len(bulk) // BULK))
         return cls(
             samples, distance, unit(np.cross(b - a, c - a)), fragment.vertices.min(axis=0),
-            fragment.vertices.max(axis=0), bulk[::step], float(step),
+            fragment.vertices.max(axis=0), WindingTree(fragment.vertices, fragment.faces),
+            bulk[::step], float(step),
         )  # fmt: skip
 
 
@@ -132,6 +136,8 @@ def _look(one: Body, other: Body, pose: Floats) -> _Seen:
     if len(bulk):
         height, away, _ = _heights(other, points[bulk])
         deep = (height < -SHALLOW) & (-height > SQUARE * away)
+        # past a sharp edge the nearest triangle looks away from a point outside: wound round?
+        deep[deep] = other.winding.number(points[bulk[deep]]) > INSIDE
         overlap = -one.bulk_share * float(one.samples.areas[bulk[deep]] @ height[deep])
     return _Seen(facing, gap, overlap)
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Ints, Vec3, Vec3s
     from trajplan.reduction._samples import Samples
 
-__all__ = ["NORMAL", "Links", "Pair", "Score"]
+__all__ = ["ALIKE", "NORMAL", "WALL_REACH", "Links", "Pair", "Score", "calmed"]
 
 #: mm: two samples are as far apart by this share of a radian between their normals as by 1 mm
 #: of way (4 mm for a unit of normal: measured on the prototype, 3 to 6 do as well).
@@ -109,7 +109,7 @@ class Pair:
             cKDTree(np.hstack([side.points[rows], -NORMAL * side.normals[rows]]))
             for side, rows in ((a, break_a), (b, break_b))
         )
-        points, normals = _calmed(a)
+        points, normals = calmed(a)
         self._wall_tree = cKDTree(np.hstack([points[wall_a], NORMAL * normals[wall_a]]))
 
     def kept(self, standing: Bools, moving: Bools) -> Pair:
@@ -161,11 +161,10 @@ class Pair:
         a, b = self.standing, self.moving
         (rows_a, rows_b), (tree, _) = self.breaks, self.break_trees
         x, n = moved(pose, b.points[rows_b]), b.normals[rows_b] @ pose[:3, :3].T
-        _, which = nearest(tree, np.hstack([x, NORMAL * n]))
-        which = rows_a[which]
-        y, m = a.points[which], a.normals[which]
-        good = _faces(x, n, y, m, reach)
-        areas = b.areas[rows_b]
+        mine, which = _partners(tree, x, n, reach, FACING)
+        x, n, y, m = x[mine], n[mine], a.points[rows_a[which]], a.normals[rows_a[which]]
+        good = _near(x, y, reach) & (np.einsum("ij,ij->i", n, m) < -FACING)
+        areas = b.areas[rows_b[mine]]
         return x[good], y[good], unit(m - n)[good], areas[good], np.ones(good.sum(), np.bool_)
 
     def _break_links_back(self, pose: Floats, reach: float) -> tuple[Floats, ...]:
@@ -173,27 +172,25 @@ class Pair:
         (rows_a, rows_b), (_, tree) = self.breaks, self.break_trees
         turn, shift = pose[:3, :3], pose[:3, 3]
         y, m = (a.points[rows_a] - shift) @ turn, a.normals[rows_a] @ turn
-        _, which = nearest(tree, np.hstack([y, NORMAL * m]))
-        which = rows_b[which]
-        x, n = b.points[which], b.normals[which]
-        good = _faces(x, n, y, m, reach)
+        mine, which = _partners(tree, y, m, reach, FACING)
+        y, m, x, n = y[mine], m[mine], b.points[rows_b[which]], b.normals[rows_b[which]]
+        good = _near(x, y, reach) & (np.einsum("ij,ij->i", n, m) < -FACING)
         normal = unit(m - n)[good] @ turn.T
-        areas = a.areas[rows_a][good]
+        rows = rows_a[mine[good]]
         return (
-            moved(pose, x[good]), a.points[rows_a[good]], normal, areas,
+            moved(pose, x[good]), a.points[rows], normal, a.areas[rows],
             np.ones(good.sum(), np.bool_),
         )  # fmt: skip
 
     def _wall_links(self, pose: Floats) -> tuple[Floats, ...]:
         (rows_a, rows_b) = self.walls
-        (a_points, a_normals), (b_points, b_normals) = _calmed(self.standing), _calmed(self.moving)
+        (a_points, a_normals), (b_points, b_normals) = calmed(self.standing), calmed(self.moving)
         x, n = moved(pose, b_points[rows_b]), b_normals[rows_b] @ pose[:3, :3].T
-        _, which = nearest(self._wall_tree, np.hstack([x, NORMAL * n]))
-        y, m = a_points[rows_a[which]], a_normals[rows_a[which]]
-        near = ((x - y) ** 2).sum(axis=1) < WALL_REACH**2
-        good = near & (np.einsum("ij,ij->i", n, m) > ALIKE)
+        mine, which = _partners(self._wall_tree, x, n, WALL_REACH, ALIKE)
+        x, n, y, m = x[mine], n[mine], a_points[rows_a[which]], a_normals[rows_a[which]]
+        good = _near(x, y, WALL_REACH) & (np.einsum("ij,ij->i", n, m) > ALIKE)
         # square to the sum of the normals: zero for any two points of one arc
-        areas = self.moving.areas[rows_b]
+        areas = self.moving.areas[rows_b[mine]]
         return x[good], y[good], unit(m + n)[good], areas[good], np.zeros(good.sum(), np.bool_)
 
     def inside(self, pose: Floats, depth: float = SHALLOW) -> tuple[Floats, ...]:
@@ -235,13 +232,25 @@ class Pair:
         )
 
 
-def _faces(x: Vec3s, n: Vec3s, y: Vec3s, m: Vec3s, reach: float) -> Bools:
-    near = ((x - y) ** 2).sum(axis=1) < reach**2
-    good: Bools = near & (np.einsum("ij,ij->i", n, m) < -FACING)
-    return good
+def _partners(tree: cKDTree, x: Vec3s, n: Vec3s, reach: float, cosine: float) -> tuple[Ints, Ints]:
+    """Rows of samples that have a partner in reach, and the partners' rows in the tree.
+
+    The bound is that of partners `reach` apart whose normals differ by the cosine: nothing that
+    counts lies beyond it, and a bounded search is several times as fast.
+    """
+    bound = np.sqrt(reach**2 + NORMAL**2 * 2.0 * (1.0 - cosine))
+    distance, which = nearest(tree, np.hstack([x, NORMAL * n]), float(bound))
+    mine = np.flatnonzero(np.isfinite(distance))
+    return mine, which[mine]
 
 
-def _calmed(samples: Samples) -> tuple[Vec3s, Vec3s]:
+def _near(x: Vec3s, y: Vec3s, reach: float) -> Bools:
+    near: Bools = np.less(((x - y) ** 2).sum(axis=1), reach**2)
+    return near
+
+
+def calmed(samples: Samples) -> tuple[Vec3s, Vec3s]:
+    """Points and normals of the calmed outer wall, or as they are where none was calmed."""
     if samples.calm_points is None or samples.calm_normals is None:
         return samples.points, samples.normals
     return samples.calm_points, samples.calm_normals

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 
 from trajplan.errors import CaseError
 from trajplan.reduction._assemble import assemble, beside, settle
-from trajplan.reduction._certainty import Certainty, certainty
+from trajplan.reduction._certainty import Certainty, certainty, covered
 from trajplan.reduction._fine import Fit, Weights
 from trajplan.reduction._hints import hint_doubts, hint_starts
-from trajplan.reduction._limits import doubts_of, turn_is_known
+from trajplan.reduction._limits import doubts_of, line_doubts, turn_is_known
 from trajplan.reduction._match import Prior
 from trajplan.reduction._matcher import Matcher, measure
 from trajplan.reduction._samples import inverse
+from trajplan.reduction._template import Compared, compare
 from trajplan.reduction._types import Origin, Pose, Reduction, Settings
 
 if TYPE_CHECKING:
@@ -80,7 +81,15 @@ def reduce_fragments(
     pairs = tuple(_filled(fit, best, sure) for fit in measure(ready, poses))
     doubts = [sentence for fit in pairs for sentence in doubts_of(fit, names)]
     doubts += _lonely(pairs, names)
+    met = covered(ready.samples, [best.poses[k] for k in range(len(names))])
+    doubts += line_doubts(met, names)
     doubts += hint_doubts(settings.hints, poses, names)
+    against = Compared()
+    if settings.template is not None:
+        told("laying it on the template", 0.9)
+        against = compare(ready, best.poses, settings.template)
+        doubts += against.doubts()
+        pairs = tuple(_with_template(fit, against, ready) for fit in pairs)
     told("done", 1.0)
     return Reduction(
         names=names,
@@ -89,8 +98,12 @@ def reduce_fragments(
         pairs=pairs,
         origins=_found(len(names)),
         sure=not doubts,
+        covered=met,
         doubts=tuple(doubts),
         rivals=tuple(_of_case(ready, way, fixed) for way in ways[1:]),
+        template_misfit=against.misfit,
+        template_short=against.short,
+        template_turn=against.turn,
     )
 
 
@@ -167,6 +180,17 @@ def _filled(fit: PairFit, way: Way, sure: dict[int, Certainty]) -> PairFit:
         slides=one.slides,
     )
     return replace(filled, turn_known=turn_is_known(filled))
+
+
+def _with_template(fit: PairFit, against: Compared, ready: Matcher) -> PairFit:
+    """What the template settles between the two main fragments."""
+    if {fit.first, fit.second} != set(ready.by_size[:2]):
+        return fit
+    return replace(
+        fit,
+        length_known=against.length_agrees,
+        turn_known=fit.turn_known or against.turn_agrees,
+    )
 
 
 def _lonely(pairs: Sequence[PairFit], names: Sequence[str]) -> list[str]:

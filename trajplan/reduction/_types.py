@@ -234,6 +234,11 @@ class Reduction:
     pairs: tuple[PairFit, ...]  # only of fragments that meet
     origins: tuple[Origin, ...]  # one a fragment
     sure: bool  # every measure of certainty is within its limit, see `doubts`
+    # one a fragment: share of its fracture line beyond which the outer wall goes on in another;
+    # NaN for a piece without a shaft
+    covered: tuple[float, ...] = ()
     doubts: tuple[str, ...] = ()  # one sentence each; empty where it is sure
     rivals: tuple[tuple[Pose, ...], ...] = ()  # other ways to put all together, best first
-    template_misfit: float = NAN  # mm, median distance of outer wall to the template
+    template_misfit: float = NAN  # mm, seven tenths of the outer wall lie nearer to the template
+    template_short: float = NAN  # mm, above zero: shorter than the template
+    template_turn: float = NAN  # degrees, turned about the shaft against the template
