@@ -178,8 +178,9 @@ def _set_up(
         low_x, high_x = min(low_x, x), max(high_x, x)
         low_y, high_y = min(low_y, y), max(high_y, y)
         buffers.number[j] = 0
-    for j in range(end - first, LANES):
-        buffers.x[j] = buffers.y[j] = np.nan
+    if end - first > 1:  # of a line alone no other lane is looked at
+        for j in range(end - first, LANES):
+            buffers.x[j] = buffers.y[j] = np.nan
     four, up = np.uint64(4), np.uint64(12)
     ux, uy, uz = np.uint64(kx), np.uint64(ky), np.uint64(kz)
     low, high = uz * four, uz * four + up
