@@ -8,6 +8,7 @@ from trajplan.trajectory._dimensions import Dimensions, dimensions, stocked_belo
 from trajplan.trajectory._footprint import head_footprint
 from trajplan.trajectory._holes import Holes, thread_hole
 from trajplan.trajectory._inside import Inside, Within, everywhere, inside_of
+from trajplan.trajectory._lengths import through_length
 from trajplan.trajectory._passes import passes
 from trajplan.trajectory._seat import Seats
 from trajplan.trajectory._technique import Settings, Technique
@@ -51,6 +52,7 @@ __all__ = [
     "surface_normals",
     "techniques",
     "thread_hole",
+    "through_length",
     "wall_angle",
     "wall_slope",
 ]

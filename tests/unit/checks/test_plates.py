@@ -1,0 +1,84 @@
+"""Rules on plates: at the limit, past it, and where nobody can tell."""
+
+import numpy as np
+import pytest
+
+from trajplan.checks import (
+    SCREWS_EACH_SIDE,
+    Verdict,
+    antiglide_hole,
+    eccentric_screws,
+    growth_plate_distance,
+    hole_cone,
+    hole_over_fracture,
+    plate_bend,
+    plate_density,
+    plate_fit,
+    screws_each_side,
+    span_ratio,
+)
+from trajplan.errors import CaseError
+
+PASS, UNKNOWN, CAUTION, FAIL = Verdict.PASS, Verdict.UNKNOWN, Verdict.CAUTION, Verdict.FAIL
+
+
+@pytest.mark.parametrize(
+    ("found", "verdict"),
+    [
+        (screws_each_side("P1, upper side", "femur shaft", 2), FAIL),  # T26
+        (screws_each_side("P1, upper side", "femur shaft", 3), PASS),
+        (screws_each_side("P1, upper side", "metacarpal", 2), PASS),
+        (antiglide_hole("P1, hole 3", 2.0), CAUTION),  # T22
+        (antiglide_hole("P1, hole 3", 3.0), PASS),
+        (antiglide_hole("P1, hole 3", 4.0), PASS),
+        (antiglide_hole("P1, hole 3", 8.0), CAUTION),
+        (antiglide_hole("P1, hole 3", np.nan), UNKNOWN),
+        (hole_over_fracture("P1, hole 3", -1.0, 3.25, filled=False), CAUTION),  # T23
+        (hole_over_fracture("P1, hole 3", -1.0, 3.25, filled=True), PASS),
+        (hole_over_fracture("P1, hole 3", 3.25, 3.25, filled=False), PASS),
+        (hole_over_fracture("P1, hole 3", np.nan, 3.25, filled=False), UNKNOWN),
+        (growth_plate_distance("P1", 15.0), CAUTION),  # T24
+        (growth_plate_distance("P1", 25.0), PASS),
+        (growth_plate_distance("P1", np.nan), UNKNOWN),
+        (plate_fit("P1", np.array([0.2, 1.0])), PASS),  # T25
+        (plate_fit("P1", np.array([0.2, 2.5])), CAUTION),
+        (plate_fit("P1", np.array([0.2, np.nan])), UNKNOWN),
+        (plate_bend("P1", np.array([3.0, -16.0]), 15.0), FAIL),  # T20
+        (plate_bend("P1", np.array([3.0, -15.0]), 15.0), PASS),
+        (plate_bend("P1", np.array([16.0]), None), FAIL),
+        (hole_cone("P1, hole 2", 1.0), PASS),
+        (hole_cone("P1, hole 2", 1.2), FAIL),
+        (hole_cone("P1, hole 2", np.nan), UNKNOWN),
+        (eccentric_screws("P1", 2, 0.8), PASS),  # T10
+        (eccentric_screws("P1", 3, np.nan), CAUTION),
+        (eccentric_screws("P1", 2, -0.2), CAUTION),
+    ],
+)
+def test_verdicts(found, verdict):
+    assert found.verdict is verdict
+    assert found.why.endswith(".")
+    assert "{" not in found.why
+    assert found.source
+    if found.measured is not None and "{" not in found.why and verdict is not UNKNOWN:
+        assert found.measured == pytest.approx(abs(found.measured))
+
+
+def test_the_sentence_states_what_was_measured():
+    assert "2.5 mm off the bone" in plate_fit("P1", np.array([0.2, 2.5])).why
+    assert plate_fit("P1", np.array([-0.1])).measured == 0.0
+    assert "16.0 degrees" in plate_bend("P1", np.array([-16.0]), None).why
+    assert "first meets the end of its hole" in eccentric_screws("P1", 2, -0.2).why
+    assert "first meets" not in eccentric_screws("P1", 3, 0.5).why
+
+
+def test_a_region_that_is_not_known():
+    with pytest.raises(CaseError, match='no number of screws is known for "femr shaft"; write "f'):
+        screws_each_side("P1", "femr shaft", 3)
+    assert all(note.screws >= 2 and note.source for note in SCREWS_EACH_SIDE.values())
+
+
+def test_span_and_density():
+    # T27: plate of 135 mm, fracture of 25 tan 60 = 43.3 mm, 7 screws in 8 holes.
+    assert span_ratio(135.0, 25.0 * np.tan(np.radians(60.0))) == pytest.approx(3.1, abs=0.05)
+    assert plate_density(7, 8) == 0.875  # 0.88
+    assert span_ratio(135.0, 0.0) == np.inf
