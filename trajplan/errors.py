@@ -5,6 +5,7 @@
     TrajplanError
     ├── InputError            the user can mend it; exit status 2
     │   ├── MeshError         a mesh file or mesh object
+    │   ├── VolumeError       a CT or a label map
     │   ├── CaseError         a case file, or the case that it describes
     │   ├── AxesFileError     a table of axes
     │   ├── CatalogueError    an implant catalogue
@@ -43,6 +44,7 @@ __all__ = [
     "PoseError",
     "ShapeError",
     "TrajplanError",
+    "VolumeError",
     "WorkerError",
 ]
 
@@ -95,6 +97,10 @@ def _rebuild(
 
 class MeshError(InputError):
     """A mesh cannot be used as it is."""
+
+
+class VolumeError(InputError):
+    """A CT or a label map cannot be used as it is."""
 
 
 class CaseError(InputError):
