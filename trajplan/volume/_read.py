@@ -161,19 +161,25 @@ def _voxels(path: Path, head: Head) -> NDArray[Any]:
             f"the voxels cannot be read ({why})", remedy="copy or export it again", file=path
         ) from None
     values: NDArray[Any] = sitk.GetArrayFromImage(image)
-    values = values.reshape(values.shape[-3:])  # a fourth dimension of one volume is none
+    if values.size != np.prod(head.grid.shape):
+        raise _two_ways(path)
+    values = values.reshape(head.grid.shape)  # a fourth dimension of one volume is none
     dims = image.GetDimension()
     matrix = np.eye(4)
     turn = np.reshape(image.GetDirection(), (dims, dims))[:3, :3]
     matrix[:3, :3] = turn * np.array(image.GetSpacing()[:3])
     matrix[:3, 3] = image.GetOrigin()[:3]
-    if values.shape != head.grid.shape or not _same(head.grid.corners(), head.grid.size, matrix):
-        raise VolumeError(
-            "its header can be read in two ways, which put the bone in different places",
-            remedy="export it again, its edges square to each other",
-            file=path,
-        )
+    if not _same(head.grid.corners(), head.grid.size, matrix):
+        raise _two_ways(path)
     return values
+
+
+def _two_ways(path: Path) -> VolumeError:
+    return VolumeError(
+        "its header can be read in two ways, which put the bone in different places",
+        remedy="export it again, its edges square to each other",
+        file=path,
+    )
 
 
 def _same(corners: NDArray[Any], size: tuple[int, int, int], matrix: NDArray[Any]) -> bool:

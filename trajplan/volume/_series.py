@@ -250,7 +250,8 @@ def _hounsfield(file: Path, content: bytes, shape: tuple[int, ...]) -> NDArray[A
         scaled[raw == data.get("PixelPaddingValue")] = NO_DATA
     known = np.abs(scaled[scaled != NO_DATA])
     whole = known.max(initial=0.0) < -NO_DATA and bool((known == np.rint(known)).all())
-    return scaled.astype(np.int16 if whole else np.float32)
+    hounsfield: NDArray[Any] = scaled.astype(np.int16 if whole else np.float32)
+    return hounsfield
 
 
 def _doubts(slices: Sequence[_Slice]) -> tuple[str, ...]:
