@@ -39,7 +39,7 @@ BONES = {
 }
 KINDS = ("oblique", "spiral", "transverse", "butterfly")
 #: mm: the image ends this far above and below the middle of the break.
-HALF = 45.0
+HALF = 35.0
 #: mm: grid of the distance field.
 GRID = 1.0
 
@@ -180,7 +180,7 @@ def _sheets(kind: str, rng: np.random.Generator, rms: float, size: float) -> She
 
 def break_bone(
     bone: str, kind: str, seed: int, *, noise: float = 0.2, rms: float = 0.7,
-    voxel: float = 0.6, slab: float = 0.0, turn: tuple[float, float] = (5.0, 40.0),
+    voxel: float = 0.8, slab: float = 0.0, turn: tuple[float, float] = (5.0, 40.0),
     shift: tuple[float, float] = (5.0, 40.0),
 ) -> Broken:  # fmt: skip
     """Break a bone, lose some of it, displace and image the pieces.

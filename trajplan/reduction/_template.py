@@ -42,9 +42,10 @@ MOST_MISFIT = 2.5
 #: plain tube slides along itself.
 MOST_SLIDE, MOST_SPIN = 1.5, 3.0
 #: Samples for the search and for the fit.
-SEARCH, FIT = 300, 2500
-#: Share of the samples that must find a partner: walls of a canal find none on a solid template.
-KEEP, KEEP_LAST = 0.5, 0.95
+SEARCH, FIT = 150, 2500
+#: Share of the samples that must find a partner, at first and at last: walls of a canal find
+#: none on a solid template.
+KEEPS = (0.5, 0.95)
 #: Weight of point to point, see `_coarse.PULL`: here it must not hinder a fragment from sliding.
 PULL = 1e-3
 #: Share of the outer wall that the misfit speaks of, and the least misfit that is believed, mm.
@@ -125,7 +126,7 @@ def compare(ready: Matcher, poses: dict[int, Floats], template: Template) -> Com
     spacing = ready.samples[0].spacing
     bone = sample(this_side.vertices, this_side.faces, spacing)
     reduced = [one.moved(poses[number]) for number, one in enumerate(ready.samples)]
-    rough = _laid(bone, reduced, _starts(bone, reduced), SEARCH)
+    rough = _laid(bone, reduced, _starts(bone, reduced), SEARCH, KEEPS[:1])
     whole = _laid(bone, reduced, rough.place[None], FIT)
     first, second = ready.by_size[:2]
     shaft = reduced[first].shaft
@@ -181,7 +182,13 @@ class _Laid:
     normal: Floats  # (6, 6) normal matrix, weights in mm²
 
 
-def _laid(bone: Samples, parts: Sequence[Samples], starts: Floats, most: int) -> _Laid:
+def _laid(
+    bone: Samples,
+    parts: Sequence[Samples],
+    starts: Floats,
+    most: int,
+    keeps: tuple[float, ...] = KEEPS,
+) -> _Laid:
     """Lay samples on a template from the best of some starts."""
     rows = [np.flatnonzero(~part.broken | part.broken.all()) for part in parts]
     points = np.concatenate([part.points[row] for part, row in zip(parts, rows, strict=True)])
@@ -189,7 +196,7 @@ def _laid(bone: Samples, parts: Sequence[Samples], starts: Floats, most: int) ->
     step = max(1, len(points) // most)
     cloud = Cloud(bone.points, -bone.normals, points[::step], normals[::step])
     turns, shifts = starts[:, :3, :3], starts[:, :3, 3]
-    for keep in (KEEP, KEEP_LAST):
+    for keep in keeps:
         turns, shifts = cloud.match(turns, shifts, keep, pull=PULL)
     misfits = [_misfit(bone, cloud, turn, shift) for turn, shift in zip(turns, shifts, strict=True)]
     best = int(np.argmin(misfits))
