@@ -8,17 +8,24 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.arrays import rows_of
-from trajplan.bone import SurfaceDistance, line_spans
+from trajplan.bone import SurfaceDistance
 from trajplan.errors import MeshError
 
 if TYPE_CHECKING:
-    from trajplan.arrays import Floats, Vec3, Vec3s
+    from trajplan.arrays import Floats, Ints, Vec3, Vec3s
     from trajplan.bone import Bone
 
 __all__ = ["Bed", "bed_of", "gap_along", "signed_gap"]
 
 #: mm; a point so near has no direction to the surface but the normal of its face.
 TOUCHING = 1e-6
+#: mm off the middle of a face at which it is asked which side is out: above the rounding of
+#: the winding number far from the origin, below any wall.
+BESIDE = 0.01
+#: Fall of the winding number from which it tells: half of the whole step.
+TELLING = 0.5
+#: mm; a way in so little behind a point that touches is the one that it touches.
+SLACK = 1e-3
 #: mm; bone further below the plate than this is not what the plate lies on: there it stands
 #: beside the bone, or over its end (assumption; more than any gap that a plate may keep).
 REACH = 15.0
@@ -31,6 +38,7 @@ class Bed:
     bone: Bone
     distance: SurfaceDistance  # of the outer surface, without canals
     normals: Vec3s  # (f, 3) unit, out of the bone, of the faces of `distance`
+    rows: Ints  # (f,) those faces among all of the bone's
 
 
 def bed_of(bone: Bone, near: Vec3 | None = None, reach: float = np.inf) -> Bed:
@@ -68,8 +76,31 @@ def bed_of(bone: Bone, near: Vec3 | None = None, reach: float = np.inf) -> Bed:
         )
     used, local = np.unique(faces[keep], return_inverse=True)
     distance = SurfaceDistance.over(bone.surface.vertices[used], local.reshape(-1, 3))
-    out = shells.outward[shells.of_face[keep]].astype(np.float64)
-    return Bed(bone, distance, bone.normals[keep] * out[:, None])
+    rows = np.flatnonzero(keep)
+    return Bed(bone, distance, _outward(bone, rows), rows)
+
+
+def _outward(bone: Bone, faces: Ints) -> Vec3s:
+    """Normals of faces, turned out of the bone.
+
+    A shell that is closed and wound alike says which side is out. Of any other the winding
+    number does, face by face: it falls by one from the inside to the outside.
+    """
+    shells, normals = bone.shells, bone.normals[faces]
+    shell = shells.of_face[faces]
+    side = shells.outward[shell].astype(np.float64)
+    sound = shells.closed & shells.wound
+    for number in np.unique(shell[~sound[shell]]):
+        rows = np.flatnonzero(shell == number)
+        middle = bone.surface.vertices[bone.surface.faces[faces[rows]]].mean(axis=1)
+        step = BESIDE * normals[rows]
+        fall = bone.winding.number(int(number), middle - step) - bone.winding.number(
+            int(number), middle + step
+        )
+        told = np.abs(fall) > TELLING
+        side[rows] = np.where(told, np.sign(fall), side[rows])
+    turned: Vec3s = normals * side[:, None]
+    return turned
 
 
 def signed_gap(bed: Bed, points: Floats) -> tuple[Floats, Floats]:
@@ -115,12 +146,24 @@ def gap_along(bed: Bed, points: Floats, down: Floats) -> Floats:
     -------
     (...) float array, mm
         Negative: so deep the plate cuts into bone. NaN: no bone within 15 mm below.
+
+    Notes
+    -----
+    From a point outside the bone the line's next way in counts, from one inside the last
+    before it. Holes of an open surface are not closed in thought, as they are for screws: a
+    plate lies on what is there.
     """
     origin, direction = points.reshape(-1, 3), down.reshape(-1, 3)
-    spans = line_spans(bed.bone, origin, direction).outer
-    line = rows_of(spans.offsets)
-    below = (spans.end > 0.0) & (spans.start <= REACH)
-    gap = np.full(len(origin), np.inf)
-    np.minimum.at(gap, line[below], spans.start[below])
+    inside = signed_gap(bed, origin)[0] < -TOUCHING
+    hits = bed.bone.caster.crossings(origin, direction)
+    out = np.zeros((len(bed.bone.normals), 3))
+    out[bed.rows] = bed.normals
+    line = rows_of(hits.offsets)
+    enters = np.einsum("ij,ij->i", out[hits.face], direction[line]) < 0.0
+    behind = enters & inside[line] & (hits.depth <= 0.0)
+    ahead = enters & ~inside[line] & (hits.depth >= -SLACK) & (hits.depth <= REACH)
+    gap = np.where(inside, -np.inf, np.inf)
+    np.maximum.at(gap, line[behind], hits.depth[behind])
+    np.minimum.at(gap, line[ahead], hits.depth[ahead])
     gap[~np.isfinite(gap)] = np.nan
     return gap.reshape(points.shape[:-1])

@@ -201,6 +201,30 @@ def test_an_open_bone_that_is_no_manifold():
     assert np.nanmax(laid.line_gap[0]) < 2.0
 
 
+def test_which_side_is_out_where_faces_are_wound_in_disorder():
+    vertices, faces = specimens.lathe(np.full(5, RADIUS), np.linspace(-40, 40, 5), 64)
+    faces = faces[5:]  # open, too
+    faces[::7] = faces[::7, ::-1]
+    normals = bed((vertices, faces)).normals
+    middle = vertices[faces].mean(axis=1)
+    side = np.abs(middle[:, 2]) < 39.9
+    assert (np.einsum("ij,ij->i", normals[side, :2], middle[side, :2]) > 0.0).all()
+    assert (normals[~side, 2] * middle[~side, 2] > 0.0).all()
+
+
+def test_an_open_ulna_whose_faces_disagree():
+    bone = make_bone(read_surface(specimens.real_bone("ulna.stl"), "m"))
+    ulna, shaft = bed_of(bone), bone.shaft
+    straight = load_catalogue().plates["Straight3.5"]
+    start = starts_round(
+        ulna, [shaft.point], shaft.direction, np.cross(shaft.direction, [0.31, 0.52, 0.2]),
+        cone=165, turns=[-4, 0, 4],
+    )  # fmt: skip
+    laid = lay(ulna, straight, 6, start)
+    assert laid.depth[0] < 0.15
+    assert np.nanmax(laid.line_gap[0]) < 1.0
+
+
 def test_a_rigid_motion_changes_nothing(round_bone):
     vertices, faces = specimens.lathe(15 + np.linspace(0, 3, 21), np.linspace(-80, 80, 21), 48)
     vertices = vertices * [1.0, 0.8, 1.0]
