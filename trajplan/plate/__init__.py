@@ -13,6 +13,7 @@ from trajplan.plate._holes import Lag, cone_share, fracture_under, lag_through, 
 from trajplan.plate._lay import BEND_MOST, Laid, lay, starts_round
 from trajplan.plate._screws import PlateScrews, plate_screws
 from trajplan.plate._strip import Shape, Strip, bent, make_strip, rotations, underside
+from trajplan.plate._uses import Use, drill_offsets, hole_uses
 
 __all__ = [
     "BEND_MOST",
@@ -26,14 +27,17 @@ __all__ = [
     "Shape",
     "Strip",
     "Travel",
+    "Use",
     "bed_of",
     "bent",
     "compress_steps",
     "cone_share",
+    "drill_offsets",
     "first_fragment",
     "fit",
     "fracture_under",
     "gap_along",
+    "hole_uses",
     "lag_through",
     "lay",
     "make_strip",

@@ -91,6 +91,7 @@ def plate_screws(
     direction: Vec3s,
     settings: Settings,
     zones: Sequence[Zone] = (),
+    offset: Floats | None = None,
 ) -> PlateScrews:
     """Work out screws through holes of a plate, each through both walls of the bone.
 
@@ -112,6 +113,9 @@ def plate_screws(
         Lines on a ring, and how far a tip is to stand out.
     zones : sequence of Zone
         The fracture.
+    offset : (n,) float array, mm, optional
+        Along the plate from the middle of each hole to where it is drilled, as from
+        `drill_offsets`; by default the middle.
 
     Returns
     -------
@@ -131,7 +135,8 @@ def plate_screws(
     kinds = {screw.kind: screw for screw in screws}
     rows = [[*kinds].index(screw.kind) for screw in screws]
     dims = dimensions([*kinds.values()], np.array(rows, dtype=np.int64))
-    axes, ball = _axes(laid, row, dims, hole, direction)
+    aside = np.zeros(len(hole)) if offset is None else offset
+    axes, ball = _axes(laid, row, dims, hole, direction, aside)
     corridors = cast(bone, axes, dims.thread / 2.0, ring=settings.ring, zones=zones)
     to_ball = np.einsum("ni,ni->n", ball - corridors.axes.origin, corridors.axes.direction)
     seat = np.where(corridors.hit, to_ball + dims.head_radius, np.nan)
@@ -194,14 +199,17 @@ def _check(laid: Laid, screws: Sequence[Screw], hole: Ints) -> None:
 
 
 def _axes(
-    laid: Laid, row: int, dims: Dimensions, hole: Ints, direction: Vec3s
+    laid: Laid, row: int, dims: Dimensions, hole: Ints, direction: Vec3s, aside: Floats
 ) -> tuple[Axes, Vec3s]:
     """Axes through the middle of each head's sphere, and those middles."""
     height = np.array([
         laid.plate.seat_height(screw.head_radius, screw.thread_diameter) for screw in dims.kinds
     ])[dims.kind]  # fmt: skip
     nodes = laid.strip.hole[hole]
-    ball = laid.shape.points[row, nodes] + height[:, None] * laid.shape.frames[row, nodes, 2]
+    frame = laid.shape.frames[row, nodes]
+    ball = (
+        laid.shape.points[row, nodes] + height[:, None] * frame[:, 2] + aside[:, None] * frame[:, 0]
+    )
     return Axes.along(ball, direction), ball
 
 

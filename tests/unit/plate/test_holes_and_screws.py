@@ -15,7 +15,9 @@ from trajplan.plate import (
     Pose,
     bed_of,
     cone_share,
+    drill_offsets,
     fracture_under,
+    hole_uses,
     lag_through,
     lay,
     plate_screws,
@@ -176,3 +178,62 @@ def test_a_head_that_does_not_sit_in_the_hole(bone, laid):
     other = replace(laid, plate=replace(NARROW, hole=replace(NARROW.hole, seat=3.0)))
     with pytest.raises(CaseError, match="of radius 4 mm, does not sit in the holes of Narrow"):
         plate_screws(bone, other, 0, [HA45], ALL[:1], square(laid, 1), Settings())
+
+
+# ---- uses
+
+
+def under(*places):
+    """Distances of six holes 16 mm apart, the first at 0, to fractures at places."""
+    return np.asarray(places) - 16.0 * ALL[:, None]
+
+
+def test_uses_of_the_holes_of_a_compressing_plate():
+    # "as close as possible to the fracture defect" (AO Foundation, online surgery reference,
+    # tibial shaft); the eccentric hole's end away from the fracture (Wheeless' Textbook of
+    # Orthopaedics, theory of compression plates).
+    along = under(40.0)
+    uses = hole_uses(along, 3.25, eccentric=1)
+    assert uses == ("neutral", "neutral", "neutral", "eccentric", "neutral", "neutral")
+    other = hole_uses(along, 3.25, eccentric=2, first_low=False)
+    assert other == ("neutral", "eccentric", "eccentric", "neutral", "neutral", "neutral")
+    np.testing.assert_allclose(
+        drill_offsets(uses, along, NARROW.hole), [-0.1, -0.1, -0.1, 1.0, 0.1, 0.1]
+    )
+    # turned end for end: the same holes, the other way round
+    turned = hole_uses(-along[::-1], 3.25, eccentric=1, first_low=False)
+    assert turned[::-1] == uses
+
+
+def test_a_hole_over_the_fracture_stays_empty_but_for_a_lag_screw():
+    along = under(34.0)  # 2 mm past the third hole
+    assert hole_uses(along, 3.25)[2] == "empty"
+    uses = hole_uses(along, 3.25, eccentric=1, lag=2)
+    assert uses == ("neutral", "neutral", "lag", "eccentric", "neutral", "neutral")
+    assert drill_offsets(uses, along, NARROW.hole)[2] == 0.0
+    # between two zones lies a piece that is neither fragment
+    assert hole_uses(under(24.0, 56.0), 3.25)[2:4] == ("empty", "empty")
+    # the fracture runs along the plate: no hole lies over it
+    assert hole_uses(np.full((6, 1), np.inf), 3.25) == ("neutral",) * 6
+
+
+def test_a_plate_that_only_protects_is_drilled_in_the_middle():
+    along = under(40.0)
+    assert not drill_offsets(hole_uses(along, 3.25), along, NARROW.hole).any()
+
+
+def test_uses_that_the_plate_cannot_have():
+    with pytest.raises(CaseError, match=r"2 eccentric screws want as many holes .* has 1 there"):
+        hole_uses(under(70.0), 3.25, eccentric=2)
+    with pytest.raises(CaseError, match="hole 7 for the lag screw is none of the 6"):
+        hole_uses(under(40.0), 3.25, lag=6)
+    along = under(40.0)
+    with pytest.raises(CaseError, match="no source tells how far an eccentric screw moves"):
+        drill_offsets(hole_uses(along, 3.25, eccentric=1), along, replace(NARROW.hole, shift=None))
+
+
+def test_an_eccentric_screw_is_drilled_off_the_middle(bone, laid):
+    off = np.array([0.0, 0.0, -0.1, 1.0, 0.0, 0.0])
+    found = plate_screws(bone, laid, 0, [HA45] * 6, ALL, square(laid), Settings(), offset=off)
+    along = found.corridors.axes.origin[:, 2] - laid.centres[0, :, 2]
+    np.testing.assert_allclose(along, off, atol=1e-6)
