@@ -27,7 +27,9 @@ if TYPE_CHECKING:
     from trajplan.arrays import Floats, Ints, Vec3, Vec3s
     from trajplan.bone._rows import Rows, Tree
 
-    Shadow: TypeAlias = tuple[np.float32, np.float32, np.float32, np.float32]
+    Shadow: TypeAlias = tuple[
+        np.float32, np.float32, np.float32, np.float32, np.float32, np.float32
+    ]  # fmt: skip
     Float32s: TypeAlias = NDArray[np.float32]
     Line: TypeAlias = tuple[float, float, float, float, float, float]
     Frame: TypeAlias = tuple[int, int, int, float, float, float, float, float, float]
@@ -64,7 +66,8 @@ class _Buffers(NamedTuple):
     stack: Ints  # (STACK, 2) nodes that wait, and the lines that are alive there
     x: Float32s  # (LANES,) the lines in the packet's frame; NaN past the last
     y: Float32s  # (LANES,)
-    shadow: Float32s  # (16,) of four boxes: low x, high x, low y, high y
+    w: Float32s  # (LANES,) across the way in which boxes shear
+    shadow: Float32s  # (24,) of four boxes: low x, high x, low y, high y, low w, high w
     line: Floats  # (LANES, 4) nearest point to the centre in the order of the frame, its depth
     depth: Floats  # (LANES, room) crossings of each line
     what: Ints  # (LANES, room) twice the face, one more where the line leaves
@@ -94,14 +97,21 @@ class _BoxFrame(NamedTuple):
     near_x: np.uint64
     far_y: np.uint64
     near_y: np.uint64
+    low_wx: np.uint64  # sides that make the shadow's w lowest and highest
+    high_wx: np.uint64
+    low_wy: np.uint64
+    high_wy: np.uint64
     shear_x: np.float32
     shear_y: np.float32
     at_x: np.float32
     at_y: np.float32
+    at_w: np.float32
     low_x: np.float32  # the shadow of the packet
     high_x: np.float32
     low_y: np.float32
     high_y: np.float32
+    low_w: np.float32
+    high_w: np.float32
 
 
 @jit_parallel
@@ -135,7 +145,8 @@ def _buffers(room: int) -> _Buffers:
         np.empty((STACK, 2), np.int64),
         np.empty(LANES, np.float32),
         np.empty(LANES, np.float32),
-        np.empty(16, np.float32),
+        np.empty(LANES, np.float32),
+        np.empty(24, np.float32),
         np.empty((LANES, 4)),
         np.empty((LANES, room)),
         np.empty((LANES, room), np.int64),
@@ -143,7 +154,7 @@ def _buffers(room: int) -> _Buffers:
     )
 
 
-@jit
+@jit_inline
 def _walk_packet(
     tree: Tree, origin: Vec3s, direction: Vec3s, rows: Rows, first: int, end: int, buffers: _Buffers
 ) -> None:
@@ -153,7 +164,7 @@ def _walk_packet(
     _write(rows, first, end, buffers)
 
 
-@jit
+@jit_inline
 def _set_up(
     centre: Vec3, origin: Vec3s, direction: Vec3s, first: int, end: int, buffers: _Buffers
 ) -> _Packet:
@@ -165,30 +176,37 @@ def _set_up(
     cx, cy, cz = centre[kx], centre[ky], centre[kz]
     at_x = (ox - cx) - shear_x * (oz - cz)
     at_y = (oy - cy) - shear_y * (oz - cz)
-    low_x = low_y = np.float32(np.inf)
-    high_x = high_y = np.float32(-np.inf)
+    low_x = low_y = low_w = np.float32(np.inf)
+    high_x = high_y = high_w = np.float32(-np.inf)
     for i in range(first, end):
         j = i - first
         moved, shift = _slide((origin[i, 0], origin[i, 1], origin[i, 2], *d), centre)
         o = moved[:3]
         line[j, 0], line[j, 1], line[j, 2], line[j, 3] = o[kx], o[ky], o[kz], shift
-        x = np.float32((o[kx] - cx) - shear_x * (o[kz] - cz) - at_x)
-        y = np.float32((o[ky] - cy) - shear_y * (o[kz] - cz) - at_y)
-        buffers.x[j], buffers.y[j] = x, y
+        beside_x = (o[kx] - cx) - shear_x * (o[kz] - cz) - at_x
+        beside_y = (o[ky] - cy) - shear_y * (o[kz] - cz) - at_y
+        x, y = np.float32(beside_x), np.float32(beside_y)
+        w = np.float32(shear_y * beside_x - shear_x * beside_y)
+        buffers.x[j], buffers.y[j], buffers.w[j] = x, y, w
         low_x, high_x = min(low_x, x), max(high_x, x)
         low_y, high_y = min(low_y, y), max(high_y, y)
+        low_w, high_w = min(low_w, w), max(high_w, w)
         buffers.number[j] = 0
     if end - first > 1:  # of a line alone no other lane is looked at
         for j in range(end - first, LANES):
-            buffers.x[j] = buffers.y[j] = np.nan
-    four, up = np.uint64(4), np.uint64(12)
+            buffers.x[j] = buffers.y[j] = buffers.w[j] = np.nan
     ux, uy, uz = np.uint64(kx), np.uint64(ky), np.uint64(kz)
-    low, high = uz * four, uz * four + up
-    far_x, near_x = (high, low) if shear_x > 0 else (low, high)
-    far_y, near_y = (high, low) if shear_y > 0 else (low, high)
+    x_low, x_high = ux * np.uint64(4), ux * np.uint64(4) + np.uint64(12)
+    y_low, y_high = uy * np.uint64(4), uy * np.uint64(4) + np.uint64(12)
+    z_low, z_high = uz * np.uint64(4), uz * np.uint64(4) + np.uint64(12)
+    far_x, near_x = (z_high, z_low) if shear_x > 0 else (z_low, z_high)
+    far_y, near_y = (z_high, z_low) if shear_y > 0 else (z_low, z_high)
+    low_wx, high_wx = (x_low, x_high) if shear_y > 0 else (x_high, x_low)
+    low_wy, high_wy = (y_high, y_low) if shear_x > 0 else (y_low, y_high)
     box = _BoxFrame(
-        ux * four, uy * four, far_x, near_x, far_y, near_y, np.float32(shear_x),
-        np.float32(shear_y), np.float32(at_x), np.float32(at_y), low_x, high_x, low_y, high_y,
+        x_low, y_low, far_x, near_x, far_y, near_y, low_wx, high_wx, low_wy, high_wy,
+        np.float32(shear_x), np.float32(shear_y), np.float32(at_x), np.float32(at_y),
+        np.float32(shear_y * at_x - shear_x * at_y), low_x, high_x, low_y, high_y, low_w, high_w,
     )  # fmt: skip
     return _Packet(
         ux, uy, uz, shear_x, shear_y, scale,
@@ -196,12 +214,12 @@ def _set_up(
     )  # fmt: skip
 
 
-@jit
+@jit_inline
 def _descend(tree: Tree, packet: _Packet, lines: int, buffers: _Buffers) -> None:
     """Walk the tree; each node that waits knows which of the lines meet its box."""
     # arrays by themselves: to count the references of a tuple of them costs more than the walk
     box, link, corners, order = tree.node, tree.link, tree.corners, tree.order
-    stack, x, y, shadow, line, depth, what, count = buffers
+    stack, x, y, w, shadow, line, depth, what, count = buffers
     least = np.float32(LEAST * tree.reach)
     stack[0, 0], stack[0, 1] = 0, (1 << lines) - 1
     top = 1
@@ -209,14 +227,16 @@ def _descend(tree: Tree, packet: _Packet, lines: int, buffers: _Buffers) -> None
         top -= 1
         node, live = stack[top, 0], stack[top, 1]
         single = (live & (live - 1)) == 0
-        hit = _meets(box, node, packet.box, live, x, y, shadow)
+        hit = _meets(box, node, packet.box, live, x, y, w, shadow)
         while hit != 0:
             i = _lowest(hit)
             hit &= hit - 1
             low_x, high_x, low_y, high_y = shadow[i], shadow[4 + i], shadow[8 + i], shadow[12 + i]
             mask = live
             if not single:
-                mask &= _inside(x, y, (low_x, high_x, low_y, high_y))
+                mask &= _inside(
+                    x, y, w, (low_x, high_x, low_y, high_y, shadow[16 + i], shadow[20 + i])
+                )
                 if mask == 0:
                     continue
             child = int(link[np.uint64(node) * np.uint64(32) + np.uint64(24) + np.uint64(i)])
@@ -240,14 +260,21 @@ def _lowest(mask: int) -> int:
 @jit_inline
 def _meets(
     node: Float32s, first: int, frame: _BoxFrame, live: int, x: Float32s, y: Float32s,
-    shadow: Float32s,
+    w: Float32s, shadow: Float32s,
 ) -> int:  # fmt: skip
-    """Which of the four children the packet, or its only live line, may meet; their shadows."""
+    """Which of the four children the packet, or its only live line, may meet; their shadows.
+
+    The shadow of a box is a hexagon. A line meets the box if and only if its point lies in the
+    hexagon's extents in x, in y, and in ``w = shear_y * x - shear_x * y``: of three intervals
+    along the line every two must meet (Helly's theorem).
+    """
     low_x, high_x, low_y, high_y = frame.low_x, frame.high_x, frame.low_y, frame.high_y
+    low_w, high_w = frame.low_w, frame.high_w
     if (live & (live - 1)) == 0:
         j = _lowest(live)
         low_x = high_x = x[j]
         low_y = high_y = y[j]
+        low_w = high_w = w[j]
     base, up = np.uint64(first) * np.uint64(32), np.uint64(12)
     hit = np.int32(0)
     for i in range(4):
@@ -256,19 +283,25 @@ def _meets(
         b = node[at + frame.x + up] - frame.shear_x * node[at + frame.near_x] - frame.at_x
         c = node[at + frame.y] - frame.shear_y * node[at + frame.far_y] - frame.at_y
         d = node[at + frame.y + up] - frame.shear_y * node[at + frame.near_y] - frame.at_y
+        e = frame.shear_y * node[at + frame.low_wx] - frame.shear_x * node[at + frame.low_wy]
+        f = frame.shear_y * node[at + frame.high_wx] - frame.shear_x * node[at + frame.high_wy]
+        e, f = e - frame.at_w, f - frame.at_w
         shadow[i], shadow[i + 4], shadow[i + 8], shadow[i + 12] = a, b, c, d
+        shadow[i + 16], shadow[i + 20] = e, f
         meets = (a <= high_x) & (b >= low_x) & (c <= high_y) & (d >= low_y)
+        meets &= (e <= high_w) & (f >= low_w)
         hit = np.int32(hit | (np.int64(meets) << i))
     return int(hit)
 
 
 @jit_inline
-def _inside(x: Float32s, y: Float32s, shadow: Shadow) -> int:
+def _inside(x: Float32s, y: Float32s, w: Float32s, shadow: Shadow) -> int:
     """Lines whose points lie in a shadow, a bit each."""
-    low_x, high_x, low_y, high_y = shadow
+    low_x, high_x, low_y, high_y, low_w, high_w = shadow
     mask = np.int32(0)
     for j in range(LANES):
         hit = (x[j] >= low_x) & (x[j] <= high_x) & (y[j] >= low_y) & (y[j] <= high_y)
+        hit &= (w[j] >= low_w) & (w[j] <= high_w)
         mask = np.int32(mask | (np.int64(hit) << j))
     return int(mask)
 
@@ -389,7 +422,7 @@ def _product_error(a: float, b: float) -> float:
     return ((a_high * b_high - a * b) + a_high * b_low + a_low * b_high) + a_low * b_low
 
 
-@jit
+@jit_inline
 def _slide(line: Line, centre: Vec3) -> tuple[Line, float]:
     """Line from its point nearest to the centre, and the depth of that point."""
     ox, oy, oz, dx, dy, dz = line
@@ -398,7 +431,7 @@ def _slide(line: Line, centre: Vec3) -> tuple[Line, float]:
     return (ox + shift * dx, oy + shift * dy, oz + shift * dz, dx, dy, dz), shift
 
 
-@jit
+@jit_inline
 def _line_frame(line: Line) -> Frame:
     """Order of axes, origin in that order, shears and scale of the largest axis."""
     o, d = line[:3], line[3:]
@@ -415,7 +448,7 @@ def _line_frame(line: Line) -> Frame:
     return kx, ky, kz, o[kx], o[ky], o[kz], shear_x, shear_y, d[kz]
 
 
-@jit
+@jit_inline
 def _write(rows: Rows, first: int, end: int, buffers: _Buffers) -> None:
     """Write what the lanes found as lines, each sorted by depth, then by face."""
     start, room, total = rows.start, rows.room, rows.found
