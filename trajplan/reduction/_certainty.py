@@ -39,6 +39,8 @@ FACES = Weights(rounds=14, reach=(2.0, 1.5), wall=0.02, push=0.0)
 WALL = Weights(rounds=14, reach=(2.0, 1.5), wall=4.0, push=0.0)
 #: mm: outer wall so near to the broken surface lies along the fracture line.
 LINE = 2.5
+#: mm: least misfit that is believed: a smooth model has no noise, a bone always has.
+LEAST_MISFIT = 0.2
 #: mm²: misfits within one such patch go together, so many are one witness: waves of noise and
 #: of lost bone are about 3 mm long.
 PATCH = 9.0
@@ -171,7 +173,9 @@ def _slides(pair: Pair, fit: Fit) -> Slides:
     both = np.zeros((6, 6))
     both[:3, :3] = both[3:, 3:] = frame
     normal = both @ fit.normal @ both.T / PATCH
-    spread = fit.misfit * np.sqrt(np.diag(np.linalg.inv(normal + 1e-9 * np.eye(6))))
+    spread = max(fit.misfit, LEAST_MISFIT) * np.sqrt(
+        np.diag(np.linalg.inv(normal + 1e-9 * np.eye(6)))
+    )
     turns, shifts = np.degrees(spread[:3]), spread[3:]
     return Slides(
         along=float(shifts[0]), across=(float(shifts[1]), float(shifts[2])),

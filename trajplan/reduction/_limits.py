@@ -64,6 +64,11 @@ def doubts_of(fit: PairFit, names: Sequence[str]) -> list[str]:
             f"Broken surface and outer wall of {pair} do not agree: they differ by "
             f"{fit.agree_shift:.1f} mm and {fit.agree_turn:.0f} degrees."
         )
+    if not (fit.turn_known or fit.slides.turn <= MOST_TURN_SPREAD):
+        said.append(
+            f"Nothing settles how {pair} are turned about the shaft: name points that belong "
+            "together, or give a template."
+        )
     return said
 
 

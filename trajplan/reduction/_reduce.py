@@ -79,17 +79,19 @@ def reduce_fragments(
     poses = _of_case(ready, best, fixed)
     sure = _certainties(ready, best)
     pairs = tuple(_filled(fit, best, sure) for fit in measure(ready, poses))
-    doubts = [sentence for fit in pairs for sentence in doubts_of(fit, names)]
-    doubts += _lonely(pairs, names)
-    met = covered(ready.samples, [best.poses[k] for k in range(len(names))])
-    doubts += line_doubts(met, names)
-    doubts += hint_doubts(settings.hints, poses, names)
     against = Compared()
     if settings.template is not None:
         told("laying it on the template", 0.9)
         against = compare(ready, best.poses, settings.template)
-        doubts += against.doubts()
         pairs = tuple(_with_template(fit, against, ready) for fit in pairs)
+    met = covered(ready.samples, [best.poses[k] for k in range(len(names))])
+    doubts = [
+        *(sentence for fit in pairs for sentence in doubts_of(fit, names)),
+        *_lonely(pairs, names),
+        *line_doubts(met, names),
+        *hint_doubts(settings.hints, poses, names),
+        *(against.doubts() if settings.template is not None else ()),
+    ]
     told("done", 1.0)
     return Reduction(
         names=names,

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 from displaced import OBLIQUE, displaced, left, lying, misplaced, moved, oblique
+from specimens import pipe
 
 from trajplan.errors import CaseError
 from trajplan.reduction import Fragment, Hint, Settings, Template, reduce_fragments
@@ -54,6 +55,20 @@ def test_two_alike_pieces_are_never_sure():
     vertices, faces = lying("oblique_lower")
     again = vertices + np.array([1.0, 30.0, 20.0])
     assert not reduce_fragments([Fragment("a", vertices, faces), Fragment("b", again, faces)]).sure
+
+
+def test_nothing_tells_the_turn_of_a_round_shaft_that_broke_straight_across():
+    vertices, faces = pipe(14.0, 9.0, 60.0)
+    lower = Fragment("lower", vertices, faces)
+    upper = Fragment("upper", vertices + np.array([2.0, 1.0, 66.0]), faces)
+    reduction = reduce_fragments([lower, upper])
+    (fit,) = reduction.pairs
+    assert not reduction.sure
+    assert not fit.turn_known
+    assert fit.slides.turn > 3.0
+    assert fit.slides.along < 1.0
+    assert any("turned about the shaft" in doubt for doubt in reduction.doubts)
+    assert fit.contact > 0.9  # all else is found
 
 
 def test_a_hint_that_contradicts_the_fit_makes_it_unsure():
