@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trajplan.cautions import CAUTION_TEXT
-from trajplan.cli._output import add_force, add_json, handing_over, print_json
+from trajplan.cli._output import add_force, add_json, bar, handing_over, print_json
 from trajplan.errors import InputError, about
 from trajplan.units import MM_PER_UNIT
 
@@ -21,8 +21,12 @@ __all__ = ["add_looking"]
 
 def add_looking(command: Command) -> None:
     """Add `inspect`, `fracture` and `screws`."""
-    inspect = command("inspect", _inspect, "audit a mesh: size, bodies, closedness, winding, canal")
-    inspect.add_argument("mesh", type=Path, help="STL, OBJ or PLY file")
+    inspect = command("inspect", _inspect, "audit a mesh, a CT or a label map")
+    inspect.add_argument(
+        "mesh",
+        type=Path,
+        help="STL, OBJ or PLY file; or a CT or label map: a DICOM folder, .dcm, .nii, .nrrd, .mha",
+    )
     inspect.add_argument("--unit", choices=list(MM_PER_UNIT), default="mm", help="of the file (mm)")
     fracture = command("fracture", _fracture, "fit the fracture plane of a case and report on it")
     fracture.add_argument("case", type=Path, help="case file (TOML)")
@@ -52,7 +56,10 @@ def _inspect(args: argparse.Namespace) -> int:
         self_crossings,
     )
     from trajplan.show import audit_text, bodies_text, caution_text, plain
+    from trajplan.volume import is_volume
 
+    if is_volume(args.mesh):
+        return _inspect_volume(args)
     surface = read_surface(args.mesh, args.unit)
     said = check_limb(surface, args.unit)
     bone = make_bone(surface)
@@ -69,6 +76,20 @@ def _inspect(args: argparse.Namespace) -> int:
     else:
         parts = audit_text(surface, bone.audit, said), bodies_text(bodies), caution_text()
         print(*parts, sep="\n\n")
+    return 0
+
+
+def _inspect_volume(args: argparse.Namespace) -> int:
+    from trajplan.show import caution_text, volume_json, volume_text
+    from trajplan.volume import read_volume
+
+    if args.unit != "mm":
+        raise InputError("--unit is for meshes: a volume states its own", remedy="leave it out")
+    found = read_volume(args.mesh, bar("slices", " slices"))
+    if args.json:
+        print_json(volume_json(found))
+    else:
+        print(volume_text(found), caution_text(), sep="\n\n")
     return 0
 
 

@@ -46,7 +46,7 @@ def handing_over(args: argparse.Namespace) -> Iterator[None]:
         sys.stdout.flush()
 
 
-def bar(text: str) -> Callable[[int, int], None]:
+def bar(text: str, unit: str = " axes") -> Callable[[int, int], None]:
     """Tell on a terminal how far a step has come, once it takes longer than a second."""
     from tqdm import tqdm
 
@@ -55,7 +55,7 @@ def bar(text: str) -> Callable[[int, int], None]:
     def tell(done: int, total: int) -> None:
         if not shown:
             shown.append(
-                tqdm(desc=text, total=total, unit=" axes", delay=1.0, leave=False, disable=None)
+                tqdm(desc=text, total=total, unit=unit, delay=1.0, leave=False, disable=None)
             )
         shown[0].update(done - shown[0].n)
         if done >= total:

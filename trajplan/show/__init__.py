@@ -30,6 +30,7 @@ from trajplan.show._terminal.json import fracture_json, plain
 from trajplan.show._terminal.study import plot_study, study_text, write_study
 from trajplan.show._terminal.table import table
 from trajplan.show._terminal.text import caution_text, plan_text
+from trajplan.show._terminal.volumes import volume_json, volume_text
 from trajplan.show._terminal.why import why_lines
 from trajplan.show._window.session import Session
 from trajplan.show._window.viewer import need_display, save_edited, show_window, viewer
@@ -78,6 +79,8 @@ __all__ = [
     "study_text",
     "table",
     "viewer",
+    "volume_json",
+    "volume_text",
     "why_lines",
     "write_exports",
     "write_report",

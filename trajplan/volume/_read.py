@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from trajplan.volume._head import Head
     from trajplan.volume._image import LabelMap
 
-__all__ = ["FORMS", "is_volume", "read_ct", "read_labels"]
+__all__ = ["FORMS", "is_volume", "read_ct", "read_labels", "read_volume"]
 
 #: Endings of volume files, and what reads their headers.
 FORMS: dict[str, Callable[[Path], Head]] = {
@@ -37,6 +37,8 @@ FORMS: dict[str, Callable[[Path], Head]] = {
     ".mha": meta_head,
     ".mhd": meta_head,
 }
+#: Labels of a map at most, where nobody says whether it is one.
+MOST_LABELS = 1000
 #: mm by which a header and the library may differ on the place of a corner.
 AGREE = 0.01
 #: No CT of a limb or a trunk stays below this, HU: cancellous bone lies above (common practice).
@@ -119,6 +121,47 @@ def read_labels(path: str | Path) -> LabelMap:
     values, head, digest = _read_file(path, "")
     source = Source(path.name, digest, head.form)
     return as_labels(values, head.grid, source, cautions=head.cautions)
+
+
+def read_volume(path: str | Path, tell: Callable[[int, int], None] | None = None) -> Ct | LabelMap:
+    """Read a CT or a label map, whichever it is.
+
+    Parameters
+    ----------
+    path : str or Path
+        As for `read_ct` or `read_labels`.
+    tell : callable, optional
+        Told how many slices of how many are read.
+
+    Returns
+    -------
+    Ct or LabelMap
+        A folder is a CT, a DICOM file a label map. Another file is a label map if it holds
+        nothing but whole numbers from 0 on, and no more than 1000 of them: a CT has air.
+
+    Raises
+    ------
+    VolumeError
+        If it cannot be read, or has no certain place.
+    """
+    path = Path(path)
+    if is_folder(path):
+        return read_ct(path, tell)
+    if _form(path) is None:
+        return read_labels(path)
+    values, head, digest = _read_file(path, "")
+    source = Source(path.name, digest, head.form)
+    if values.min() >= 0:
+        try:
+            labels = as_labels(values, head.grid, source, cautions=head.cautions)
+        except VolumeError:
+            pass  # no label map: perhaps a CT
+        else:
+            if len(labels.counts) <= MOST_LABELS:
+                return labels
+    found = Ct(as_hounsfield(values), head.grid, source, head.cautions)
+    _check_ct(found, path)
+    return found
 
 
 def _form(path: Path) -> Callable[[Path], Head] | None:
