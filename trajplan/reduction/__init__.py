@@ -3,6 +3,13 @@
 from trajplan.reduction._limits import LIMITS
 from trajplan.reduction._matcher import Matcher, measure, snap
 from trajplan.reduction._reduce import reduce_fragments
+from trajplan.reduction._displacement import (
+    Displacement,
+    JointFit,
+    displacements,
+    joint_fits,
+    long_axis,
+)
 from trajplan.reduction._types import (
     Fragment,
     Hint,
@@ -21,6 +28,10 @@ __all__ = [
     "Fragment",
     "Hint",
     "Matcher",
+    "Displacement",
+    "Fragment",
+    "Hint",
+    "JointFit",
     "Origin",
     "PairFit",
     "Pose",
@@ -32,4 +43,7 @@ __all__ = [
     "measure",
     "reduce_fragments",
     "snap",
+    "displacements",
+    "joint_fits",
+    "long_axis",
 ]
