@@ -44,6 +44,7 @@ from trajplan.checks._plates import (
     span_ratio,
 )
 from trajplan.checks._plunge import drill_meets, plunge
+from trajplan.checks._reduction import reduction_findings, trusted
 from trajplan.checks._rests import Rests, doubts_of, in_doubt
 from trajplan.checks._rules import (
     Surroundings,
@@ -158,6 +159,7 @@ __all__ = [
     "plunge",
     "pulled_apart",
     "purchase",
+    "reduction_findings",
     "screw_gap",
     "screw_rulings",
     "screw_spacing",
@@ -171,6 +173,7 @@ __all__ = [
     "tip_short",
     "too_near",
     "transverse",
+    "trusted",
     "wall_breach",
     "wire_clear",
     "wire_clearance",

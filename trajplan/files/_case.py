@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-import math
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeAlias
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import (
-    AfterValidator,
-    BaseModel,
     BeforeValidator,
-    ConfigDict,
     Field,
     PrivateAttr,
     Strict,
@@ -19,12 +15,22 @@ from pydantic import (
     model_validator,
 )
 
-from trajplan.arrays import MIN_LENGTH
 from trajplan.errors import CaseError
+from trajplan.files._case_types import (
+    Above,
+    Direction,
+    FragmentNumber,
+    Label,
+    Limit,
+    Number,
+    Point,
+    Table,
+    Text,
+    one_of,
+)
 from trajplan.files._changes import changes_bytes, merged
 from trajplan.files._sentences import refuse, sentence
 from trajplan.implants import nearest, parse_toml, read_bytes, shown
-from trajplan.outside import obeyed
 from trajplan.units import Unit  # noqa: TC001 - pydantic reads the annotation at run time
 
 if TYPE_CHECKING:
@@ -36,66 +42,19 @@ __all__ = [
     "BoneCase",
     "Case",
     "FractureCase",
+    "HintCase",
     "InsideCase",
     "Joint",
     "MechanicsCase",
     "PlacementCase",
     "PlaneCase",
+    "ReductionCase",
     "ScrewCase",
     "WeightCase",
     "WireCase",
     "check_limit_names",
     "read_case",
 ]
-
-
-def _three(value: object) -> object:
-    numbers = isinstance(value, list | tuple) and len(value) == 3
-    if not numbers:
-        raise refuse(f"found {shown(value)}", "give three numbers, [x, y, z]")
-    return value
-
-
-def _long_enough(vector: tuple[float, float, float]) -> tuple[float, float, float]:
-    if math.hypot(*vector) < MIN_LENGTH:
-        raise refuse(
-            f"found {list(vector)}, which has no direction", "give a vector that is not zero"
-        )
-    return vector
-
-
-def _shown_as_it_is(text: str) -> str:
-    sign = next((c for c in text if obeyed(c)), None)
-    if sign is not None:
-        raise refuse(
-            f"found the control character U+{ord(sign):04X}, which a terminal would obey",
-            "take it out",
-        )
-    return text
-
-
-Label: TypeAlias = Annotated[str, AfterValidator(_shown_as_it_is)]
-Text: TypeAlias = Annotated[str, Field(min_length=1), AfterValidator(_shown_as_it_is)]
-#: Bounds of what no rule bounds: far above any length, force or moment on a bone, and so far
-#: below the largest float that no product of a few of them overflows.
-Number: TypeAlias = Annotated[float, Strict(), Field(ge=-1e9, le=1e9)]
-Above: TypeAlias = Annotated[float, Strict(), Field(gt=0, le=1e9)]
-Limit: TypeAlias = Annotated[float, Strict(), Field(ge=0, le=1e9)]
-#: As far out as a mesh may reach (`trajplan.bone`); far above any bone in any unit.
-Coordinate: TypeAlias = Annotated[float, Strict(), Field(ge=-1e7, le=1e7)]
-Point: TypeAlias = Annotated[tuple[Coordinate, Coordinate, Coordinate], BeforeValidator(_three)]
-Direction: TypeAlias = Annotated[Point, AfterValidator(_long_enough)]
-
-
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
-
-
-def _one_of(table: _Table, keys: tuple[str, ...]) -> None:
-    given = [key for key in keys if getattr(table, key) is not None]
-    if len(given) != 1:
-        found = f"both {' and '.join(given)} are given" if given else "no source is given"
-        raise refuse(found, f"give exactly one of {', '.join(keys)}")
 
 
 def _bodies(value: object) -> object:
@@ -111,14 +70,14 @@ def _bodies(value: object) -> object:
     return given
 
 
-class InsideCase(_Table):
+class InsideCase(Table):
     """A body that lies in the bone and is none."""
 
     point: Point  # in it or near it, in the case's unit
     what: Literal["metal", "cement"] = Field(alias="is")
 
 
-class BoneCase(_Table):
+class BoneCase(Table):
     """The bone."""
 
     mesh: Text | None = None  # path, relative to the case file
@@ -137,14 +96,20 @@ class BoneCase(_Table):
     ) = None
     inside: tuple[InsideCase, ...] = ()  # bodies in the bone that are no bone
     repair: tuple[Text, ...] = ()  # steps of `trajplan.bone.repair`; nothing else is mended
+    reduction: Text | None = None  # path of the record by which the fragments were reduced
 
     @model_validator(mode="after")
     def _one_source(self) -> BoneCase:
-        _one_of(self, ("mesh", "fragments"))
+        one_of(self, ("mesh", "fragments"))
         if self.body is not None and self.mesh is None:
             raise refuse(
                 "body belongs to mesh, and fragments are given",
                 "name only the files of the fragments that are meant",
+            )
+        if self.reduction is not None and self.fragments is None:
+            raise refuse(
+                "reduction belongs to fragments, and mesh is given",
+                "name the fragments that `trajplan reduce` wrote",
             )
         return self
 
@@ -154,14 +119,14 @@ class BoneCase(_Table):
         return self.fragments or (self.mesh or "",)
 
 
-class PlaneCase(_Table):
+class PlaneCase(Table):
     """A plane, in the case's unit."""
 
     point: Point
     normal: Direction
 
 
-class FractureCase(_Table):
+class FractureCase(Table):
     """Exactly one source of the fracture."""
 
     plane: PlaneCase | None = None
@@ -173,11 +138,11 @@ class FractureCase(_Table):
 
     @model_validator(mode="after")
     def _one_source(self) -> FractureCase:
-        _one_of(self, ("plane", "points", "mesh", "group", "between"))
+        one_of(self, ("plane", "points", "mesh", "group", "between"))
         return self
 
 
-class Joint(_Table):
+class Joint(Table):
     """A joint surface that screws stay clear of."""
 
     name: Text
@@ -189,7 +154,7 @@ class Joint(_Table):
 
     @model_validator(mode="after")
     def _one_source(self) -> Joint:
-        _one_of(self, ("mesh", "group", "points"))
+        one_of(self, ("mesh", "group", "points"))
         if (self.points is None) != (self.radius is None):
             raise refuse(
                 "points and radius belong together", "give both, or the joint's mesh or group"
@@ -197,7 +162,7 @@ class Joint(_Table):
         return self
 
 
-class Avoid(_Table):
+class Avoid(Table):
     """A structure that screws stay clear of."""
 
     name: Text
@@ -205,14 +170,14 @@ class Avoid(_Table):
     clearance: Above = 5.0  # mm
 
 
-class Approach(_Table):
+class Approach(Table):
     """Side from which the bone can be reached."""
 
     direction: Direction  # from the bone towards the surgeon
     cone: Annotated[float, Strict(), Field(gt=0, le=180)]  # degrees, half-angle
 
 
-class ScrewCase(_Table):
+class ScrewCase(Table):
     """The screws that are wanted."""
 
     count: Annotated[int, Strict(), Field(ge=1, le=6)] = 2
@@ -230,7 +195,7 @@ class ScrewCase(_Table):
     ring: Annotated[int, Strict(), Field(ge=8, le=256)] = 16  # rays around each axis
 
 
-class WireCase(_Table):
+class WireCase(Table):
     """The provisional wires that are wanted."""
 
     count: Annotated[int, Strict(), Field(ge=0, le=6)] = 0
@@ -238,7 +203,7 @@ class WireCase(_Table):
     parallel_to: Text | None = None  # name of a joint, or "joint" for the only one
 
 
-class MechanicsCase(_Table):
+class MechanicsCase(Table):
     """What the bone is taken for, and loads to try."""
 
     bone: Text = "normal"  # a bone class of `trajplan.mechanics`
@@ -250,7 +215,7 @@ class MechanicsCase(_Table):
     screw_friction: Above | None = None  # of screw on bone; by default 0.3
 
 
-class PlacementCase(_Table):
+class PlacementCase(Table):
     """How hands err, and how often they are tried."""
 
     way: Literal["free hand", "sleeve", "guide"] = "free hand"
@@ -261,7 +226,7 @@ class PlacementCase(_Table):
     seed: Annotated[int, Strict(), Field(ge=0)] = 0
 
 
-class WeightCase(_Table):
+class WeightCase(Table):
     """What counts in the choice of screws, each 0 or more."""
 
     geometry: Limit = 1.0
@@ -271,7 +236,41 @@ class WeightCase(_Table):
     forgiving: Limit = 1.0
 
 
-class Case(_Table):
+class HintCase(Table):
+    """Two points that belong together, roughly, as the fragments lie."""
+
+    fragments: tuple[FragmentNumber, FragmentNumber]
+    points: tuple[Point, Point]  # one on either fragment, in the case's unit
+
+    @model_validator(mode="after")
+    def _two(self) -> HintCase:
+        if self.fragments[0] == self.fragments[1]:
+            raise refuse(
+                f"fragment {self.fragments[0]} is named twice", "name two different fragments"
+            )
+        return self
+
+
+class ReductionCase(Table):
+    """How displaced fragments are to be put together."""
+
+    fixed: FragmentNumber | None = None  # stays; by default the largest
+    template: Text | None = None  # path: the other side, or the same bone before it broke
+    mirror: Annotated[bool, Strict()] = False  # the template is the other side
+    hints: tuple[HintCase, ...] = ()
+    order: tuple[FragmentNumber, ...] = ()  # in which they are put together; empty: found
+
+    @model_validator(mode="after")
+    def _fits_together(self) -> ReductionCase:
+        if self.mirror and self.template is None:
+            raise refuse("mirror belongs to template, and none is given", "name the template")
+        twice = next((one for one in self.order if self.order.count(one) > 1), None)
+        if twice is not None:
+            raise refuse(f"order names fragment {twice} twice", "name each fragment once")
+        return self
+
+
+class Case(Table):
     """A case; points in its own `unit`, settings in mm and degrees."""
 
     title: Label = ""
@@ -280,6 +279,7 @@ class Case(_Table):
     catalogue: tuple[Text, ...] = ()  # paths, relative to the case file
     bone: BoneCase
     fracture: FractureCase
+    reduction: ReductionCase = ReductionCase()  # read by `trajplan reduce` alone
     joints: tuple[Joint, ...] = Field(default=(), alias="joint")
     avoids: tuple[Avoid, ...] = Field(default=(), alias="avoid")
     screws: ScrewCase = ScrewCase()

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from pydantic import ValidationError
 
 from trajplan.errors import PlanFileError
-from trajplan.files._digest import Pieces, content_digest
+from trajplan.files._digest import Pieces
 from trajplan.files._output import writing
+from trajplan.files._own_json import own_json, refuse_edited
 from trajplan.files._plan import FORMAT, VERSION, PlanFile, dumped
 from trajplan.files._sentences import sentence
 from trajplan.implants import read_bytes
@@ -133,52 +134,16 @@ def parse_plan(content: bytes, path: Path) -> PlanFile:
     PlanFileError
         See `read_plan`.
     """
-    data = _parse(content, path)
-    _check_version(data, path)
+    data = own_json(content, path, FORMAT, VERSION, "a plan file")
     said = data.pop("digest", None)
     try:
         plan = PlanFile.model_validate(data)
     except ValidationError as error:
         where, found, remedy = sentence(error, PlanFile)
         raise PlanFileError(found, remedy=remedy, file=path, where=where) from None
-    if said != content_digest(data):
-        raise PlanFileError(
-            "its content is not what was written: the digest does not fit"
-            if said is not None
-            else "it carries no digest of its content",
-            remedy="plan the case again, or move screws in the window of `trajplan view` and save",
-            file=path,
-            where="digest",
-        )
+    refuse_edited(data, said, path, AGAIN)
     return plan
 
 
-def _no_constant(text: str) -> float:
-    raise ValueError(f"{text} is no number of JSON")
-
-
-def _parse(content: bytes, path: Path) -> dict[str, Any]:
-    try:
-        data = json.loads(content.decode("utf-8-sig"), parse_constant=_no_constant)
-    except (ValueError, RecursionError) as error:
-        raise PlanFileError(
-            f"this is not JSON ({error})", remedy="give a plan file that trajplan wrote", file=path
-        ) from None
-    if not isinstance(data, dict) or data.get("format") != FORMAT:
-        raise PlanFileError(
-            f'there is no "format": "{FORMAT}"',
-            remedy="give a plan file that trajplan wrote",
-            file=path,
-        )
-    return data
-
-
-def _check_version(data: dict[str, Any], path: Path) -> None:
-    version = data.get("version")
-    if isinstance(version, int) and not isinstance(version, bool) and version > VERSION:
-        raise PlanFileError(
-            f"version {version} was written by a newer trajplan",
-            remedy=f"update trajplan, which here reads version {VERSION}",
-            file=path,
-            where="version",
-        )
+#: What to do where a plan was edited.
+AGAIN = "plan the case again, or move screws in the window of `trajplan view` and save"

@@ -11,6 +11,8 @@ from trajplan.reduction._displacement import (
     long_axis,
 )
 from trajplan.reduction._types import (
+    MOST_SHIFT,
+    MOST_TURN,
     Fragment,
     Hint,
     Origin,
@@ -28,6 +30,8 @@ __all__ = [
     "Fragment",
     "Hint",
     "Matcher",
+    "MOST_SHIFT",
+    "MOST_TURN",
     "Displacement",
     "Fragment",
     "Hint",

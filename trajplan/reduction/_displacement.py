@@ -19,14 +19,13 @@ from trajplan.bone import (
     point_distance,
     shaft_axis,
 )
-from trajplan.reduction._types import Pose
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trajplan.arrays import Bools, Floats, Ints, Vec3, Vec3s
     from trajplan.bone import Surface
-    from trajplan.reduction._types import Fragment
+    from trajplan.reduction._types import Fragment, Pose
 
 __all__ = ["Displacement", "JointFit", "displacements", "joint_fits", "long_axis"]
 
@@ -48,6 +47,8 @@ class Displacement:
     """How one fragment lies against the fixed one; NaN: cannot be told."""
 
     fragment: int
+    shift: float  # mm, of its place in the fracture, in all
+    rotation: float  # degrees, in all
     across: float  # mm, shift square to the long axis, at the fracture
     shortening: float  # mm, along it; positive: too short, negative: pulled apart
     angulation: float  # degrees between the axis of the fragment and where it belongs
@@ -133,18 +134,32 @@ def displacements(
     for number in range(len(fragments)):
         if number == fixed:
             continue
+        place = _meeting(fragments, poses, number)
         if axis is None:
-            found.append(_untold(number))
+            found.append(_untold(number, lain[number], place))
             continue
         away = axis * math.copysign(1.0, float((middles[number] - middles[fixed]) @ axis))
-        place = _meeting(fragments, poses, number)
         found.append(_told(number, lain[number], place, away, frame))
     return tuple(found)
 
 
-def _untold(number: int) -> Displacement:
-    nan = math.nan
-    return Displacement(number, nan, nan, nan, nan, nan, "", "", nan, np.full(3, nan))
+def _untold(number: int, lain: Pose, place: Vec3) -> Displacement:
+    """Without a shaft there is nothing to tell the parts of a movement by."""
+    nan, shift = math.nan, lain.points(place[None])[0] - place
+    return Displacement(
+        fragment=number,
+        shift=float(np.linalg.norm(shift)),
+        rotation=_whole_turn(lain.rotation),
+        across=nan,
+        shortening=nan,
+        angulation=nan,
+        front=nan,
+        side=nan,
+        front_to="",
+        side_to="",
+        turn=nan,
+        toward=np.full(3, nan),
+    )
 
 
 def _told(number: int, lain: Pose, place: Vec3, axis: Vec3, frame: str) -> Displacement:
@@ -156,6 +171,8 @@ def _told(number: int, lain: Pose, place: Vec3, axis: Vec3, frame: str) -> Displ
     front, front_to, side, side_to = _views(axis, leaning, frame)
     return Displacement(
         fragment=number,
+        shift=float(np.linalg.norm(shift)),
+        rotation=_whole_turn(lain.rotation),
         across=size,
         shortening=-along,
         angulation=_degrees(float(np.linalg.norm(np.cross(axis, leaning))), float(axis @ leaning)),
@@ -166,6 +183,12 @@ def _told(number: int, lain: Pose, place: Vec3, axis: Vec3, frame: str) -> Displ
         turn=_twist(lain.rotation, axis),
         toward=across / size if size > 0.0 else np.full(3, math.nan),
     )
+
+
+def _whole_turn(turn: Floats) -> float:
+    """Angle of a rotation, degrees; well told for small ones too."""
+    skew = np.array([turn[2, 1] - turn[1, 2], turn[0, 2] - turn[2, 0], turn[1, 0] - turn[0, 1]])
+    return _degrees(0.5 * float(np.linalg.norm(skew)), 0.5 * (float(np.trace(turn)) - 1.0))
 
 
 def _twist(turn: Floats, axis: Vec3) -> float:

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from trajplan.arrays import Floats, Ints, Vec3, Vec3s
 
 __all__ = [
+    "MOST_SHIFT",
+    "MOST_TURN",
     "Fragment",
     "Hint",
     "Origin",
