@@ -135,7 +135,7 @@ def _wall(start: Floats, end: Floats, height: Height) -> Floats:
 def wedge() -> dict[str, Mesh]:
     """The shaft in three: a fragment below, one above, and a wedge on the +x side."""
     upper, faces = above(upper_height)
-    piece, piece_faces = _wedge()
+    piece, piece_faces = wedge_between(lower_height, upper_height)
     return {
         "wedge_lower": combine({"lower": below(lower_height)}),
         "wedge_upper": combine({"upper": (upper + ABOVE_SHIFT, faces)}),
@@ -155,35 +155,33 @@ def upper_height(x: Floats, y: Floats) -> Floats:
     return SHAFT_MIDDLE + np.where(beyond < 0, -SLANT, STEEP) * beyond + teeth(x, y)
 
 
-def _wedge() -> tuple[Floats, Ints]:
+def wedge_between(lower: Height, upper: Height) -> tuple[Floats, Ints]:
     """Sections through the wedge, from where it tapers to an edge round to the other edge."""
-    outer = _column(shaft_radius, shaft_centre, rows=14)
-    canal = _column(canal_radius, canal_centre, rows=14)
-    top, bottom = (
-        _wall(outer[i], canal[i], height) for i, height in ((-1, upper_height), (0, lower_height))
-    )
+    outer = _column(shaft_radius, shaft_centre, (lower, upper), rows=14)
+    canal = _column(canal_radius, canal_centre, (lower, upper), rows=14)
+    top, bottom = (_wall(outer[i], canal[i], height) for i, height in ((-1, upper), (0, lower)))
     for rows in (top, bottom):  # both faces end in the same edge
         rows[:, [0, -1], 2] = (top + bottom)[:, [0, -1], 2] / 2
     loops = np.concatenate([outer, top, canal[::-1], bottom[::-1]]).swapaxes(0, 1)
     return loops.reshape(-1, 3), band(np.arange(loops[..., 0].size).reshape(AROUND, -1))
 
 
-def _column(radius: Radius, centre: Centre, rows: int) -> Floats:
+def _column(radius: Radius, centre: Centre, faces: tuple[Height, Height], rows: int) -> Floats:
     """Skin of the wedge (rows, AROUND, 3), from its lower face up, from edge to edge."""
-    edges = [_edge(radius, centre, side) for side in (-1.0, 1.0)]
+    edges = [_edge(radius, centre, faces[0], side) for side in (-1.0, 1.0)]
     theta = np.linspace(*edges, AROUND)
-    low, high = (_meet(radius, centre, theta, h) for h in (lower_height, upper_height))
+    low, high = (_meet(radius, centre, theta, h) for h in faces)
     low[[0, -1]] = high[[0, -1]] = (low + high)[[0, -1]] / 2
     return _skin(radius, centre, theta, low + np.linspace(0, 1, rows)[:, None] * (high - low))
 
 
-def _edge(radius: Radius, centre: Centre, side: float) -> float:
+def _edge(radius: Radius, centre: Centre, lower: Height, side: float) -> float:
     """Bearing at which the skin passes the ridge, by bisection."""
     low, high = 0.0, np.pi
     for _ in range(50):
         middle = (low + high) / 2
         theta = np.array([side * middle])
-        z = _meet(radius, centre, theta, lower_height)
+        z = _meet(radius, centre, theta, lower)
         beyond = _skin(radius, centre, theta, z)[0, 0] > RIDGE
         low, high = (middle, high) if beyond else (low, middle)
     return side * low

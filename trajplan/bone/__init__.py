@@ -1,6 +1,6 @@
 """Bones: reading, audit, shells, crossings, inside and outside, distances."""
 
-from trajplan.bone._assemble import keep_faces
+from trajplan.bone._assemble import join_surfaces, keep_faces
 from trajplan.bone._audit import audit
 from trajplan.bone._bodies import (
     Body,
@@ -75,6 +75,7 @@ __all__ = [
     "gaps",
     "group_surface",
     "inner_shells",
+    "join_surfaces",
     "keep_faces",
     "line_spans",
     "list_bodies",

@@ -29,7 +29,10 @@ __all__ = [
 #: they are, every depth and direction is another.
 NOT_REDUCED = ("fragments_gap", "fragments_step", "fragments_turn", "fragments_overlap")
 
-_AGAIN = "they are not reduced, so no depth holds; reduce them, and plan anew."
+_AGAIN = (
+    "they are not reduced, so no depth holds. Put them together with `trajplan reduce CASE --out "
+    "DIR`, and plan DIR/case.toml."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +74,7 @@ def fragments_overlap(reports: Sequence[PairReport], limits: Limits) -> Finding 
             f"{limits.overlap:.1f} mm is noise.",
             Verdict.CAUTION: f"{lies}: no bone can lie like that; decide whether the segmentation "
             "explains it, or reduce them again.",
-            Verdict.FAIL: f"{lies}: every depth past the fracture will differ once they are "
-            "reduced as bone can lie; reduce them again, and plan anew.",
+            Verdict.FAIL: f"{lies}: no bone can lie like that, and {_AGAIN}",
             Verdict.UNKNOWN: f"Whether {who} overlap cannot be told.",
         }
         return _Judged(word, depth, limit, said[word])

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.checks._types import Finding, Verdict, grade
-from trajplan.reduction import MOST_SHIFT, MOST_TURN
+from trajplan.reduction import LIMITS, MOST_SHIFT, MOST_TURN
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "reduce_agree",
+    "reduce_around",
     "reduce_contact",
     "reduce_gap",
     "reduce_hand",
@@ -33,16 +34,6 @@ __all__ = [
     "trusted",
 ]
 
-#: Least share of the broken surface that finds its partner. This and the limits below were set on
-#: simulated breaks of four real bones (48 fractures, truth known): together they told 16 of 16
-#: wrong answers, and took 16 % of the right ones for unsure.
-CONTACT = 0.28
-#: Greatest score of another placement over that of the best.
-RIVAL = 0.75
-#: mm and degrees by which a piece may move as one sector of its fracture is left out.
-STEADY_SHIFT, STEADY_TURN = 1.25, 8.0
-#: mm and degrees between the fit of the broken surfaces alone and that of the outer wall alone.
-AGREE_SHIFT, AGREE_TURN = 2.5, 15.0
 #: mm³ of bone in bone: at the truth 4 to 14, pushed 1 mm into one another 92 to 151 (same breaks).
 OVERLAP = 50.0
 
@@ -54,7 +45,10 @@ _JOINT = (
 
 
 def reduction_findings(
-    reduction: Reduction, lying: Sequence[Displacement], limits: Limits
+    reduction: Reduction,
+    lying: Sequence[Displacement],
+    limits: Limits,
+    around: Sequence[str] = (),
 ) -> tuple[Finding, ...]:
     """Judge a reduction by every rule.
 
@@ -66,6 +60,8 @@ def reduction_findings(
         How each fragment lies against the fixed one.
     limits : Limits
         ``fragment_gap``, ``fragment_step`` and their greatest, as the plan takes them.
+    around : sequence of str
+        Names of structures that stay where they lie.
 
     Returns
     -------
@@ -84,6 +80,7 @@ def reduction_findings(
         reduce_turn(reduction),
         reduce_length(reduction),
         reduce_hand(reduction),
+        reduce_around(around),
     )
     findings = tuple(finding for finding in told if finding is not None)
     return (*findings, *reduce_sure(reduction, findings))
@@ -107,7 +104,7 @@ def trusted(findings: Iterable[Finding]) -> bool:
     return not any(f.verdict in bad for f in findings if f.rule != "reduce_length")
 
 
-def reduce_contact(reduction: Reduction) -> Finding:
+def reduce_contact(reduction: Reduction) -> Finding | None:
     """Judge how much of each broken surface has found its partner."""
     names = reduction.names
     met = {number for fit in reduction.pairs for number in (fit.first, fit.second)}
@@ -117,27 +114,23 @@ def reduce_contact(reduction: Reduction) -> Finding:
             f"{', '.join(lonely)} meets no other fragment: give a hint of two points that belong "
             "together, move it by hand, or leave it out of bone.fragments."
         )
-        return _finding("reduce_contact", Verdict.FAIL, 0.0, CONTACT, "share", why, _MEASURED)
-
-    def judge(fit: PairFit) -> tuple[Verdict, float, str]:
-        who, share = _pair(names, fit), fit.contact
-        if not share >= CONTACT:
-            return (
-                Verdict.UNKNOWN,
-                share,
-                (
-                    f"{_percent(share)} of the smaller broken surface of {who} has found its partner, "
-                    f"less than {_percent(CONTACT)}: whether they belong together like this cannot be "
-                    "told. Give a hint, or move them by hand."
-                ),
-            )
-        return (
-            Verdict.PASS,
-            share,
-            f"{who} meet on {_percent(share)} of the smaller broken surface.",
+        return _finding(
+            "reduce_contact", Verdict.FAIL, 0.0, LIMITS["contact"], "share", why, _MEASURED
         )
 
-    return _worst("reduce_contact", reduction.pairs, judge, CONTACT, "share", low=True)
+    def judge(fit: PairFit) -> tuple[Verdict, float, str]:
+        who, share, least = _pair(names, fit), fit.contact, LIMITS["contact"]
+        if not share >= least:
+            why = (
+                f"{_percent(share)} of the smaller broken surface of {who} has found its partner, "
+                f"less than {_percent(least)}: whether they belong together like this cannot be "
+                "told. Give a hint, or move them by hand."
+            )
+            return Verdict.UNKNOWN, share, why
+        why = f"{who} meet on {_percent(share)} of the smaller broken surface."
+        return Verdict.PASS, share, why
+
+    return _worst("reduce_contact", reduction.pairs, judge, LIMITS["contact"], "share", low=True)
 
 
 def reduce_gap(reduction: Reduction, limits: Limits) -> Finding | None:
@@ -147,16 +140,13 @@ def reduce_gap(reduction: Reduction, limits: Limits) -> Finding | None:
         who, gap = _pair(reduction.names, fit), fit.gap_90
         verdict = _graded(gap, limits.fragment_gap, limits.fragment_gap_most)
         lies = f"{who} gape by up to {gap:.1f} mm on nine tenths of the fracture"
-        return (
-            verdict,
-            gap,
-            {
-                Verdict.PASS: f"{lies}.",
-                Verdict.CAUTION: f"{lies}: decide whether bone is missing there, or move them closer.",
-                Verdict.FAIL: f"{lies}: they do not fit. Give a hint, or move them by hand.",
-                Verdict.UNKNOWN: f"How far {who} gape cannot be told.",
-            }[verdict],
-        )
+        said = {
+            Verdict.PASS: f"{lies}.",
+            Verdict.CAUTION: f"{lies}: decide whether bone is missing there, or move them closer.",
+            Verdict.FAIL: f"{lies}: they do not fit. Give a hint, or move them by hand.",
+            Verdict.UNKNOWN: f"How far {who} gape cannot be told.",
+        }
+        return verdict, gap, said[verdict]
 
     return _worst("reduce_gap", reduction.pairs, judge, limits.fragment_gap, "mm", _JOINT)
 
@@ -169,19 +159,16 @@ def reduce_step(reduction: Reduction, limits: Limits) -> Finding | None:
         poor = fit.step_mean > limits.fragment_step_most
         step = fit.step_mean if poor else fit.step_largest
         verdict = Verdict.FAIL if poor else _graded(step, limits.fragment_step, math.inf)
-        return (
-            verdict,
-            step,
-            {
-                Verdict.PASS: f"The outer walls of {who} stand no more than {step:.1f} mm apart in "
-                "height along the fracture line.",
-                Verdict.CAUTION: f"The outer walls of {who} stand up to {step:.1f} mm apart in height: "
-                "decide whether that is near enough; on a joint surface 2 mm is the usual limit.",
-                Verdict.FAIL: f"The outer walls of {who} stand {step:.1f} mm apart in height on "
-                "average: they do not fit. Give a hint, or move them by hand.",
-                Verdict.UNKNOWN: f"The step between the outer walls of {who} cannot be told.",
-            }[verdict],
-        )
+        said = {
+            Verdict.PASS: f"The outer walls of {who} stand no more than {step:.1f} mm apart in "
+            "height along the fracture line.",
+            Verdict.CAUTION: f"The outer walls of {who} stand up to {step:.1f} mm apart in height: "
+            "decide whether that is near enough; on a joint surface 2 mm is the usual limit.",
+            Verdict.FAIL: f"The outer walls of {who} stand {step:.1f} mm apart in height on "
+            "average: they do not fit. Give a hint, or move them by hand.",
+            Verdict.UNKNOWN: f"The step between the outer walls of {who} cannot be told.",
+        }
+        return verdict, step, said[verdict]
 
     return _worst("reduce_step", reduction.pairs, judge, limits.fragment_step, "mm", _JOINT)
 
@@ -192,16 +179,13 @@ def reduce_overlap(reduction: Reduction) -> Finding | None:
     def judge(fit: PairFit) -> tuple[Verdict, float, str]:
         who, volume = _pair(reduction.names, fit), fit.overlap
         verdict = _graded(volume, OVERLAP, math.inf)
-        return (
-            verdict,
-            volume,
-            {
-                Verdict.PASS: f"{who} overlap by {volume:.0f} mm³, which roughness explains.",
-                Verdict.CAUTION: f"{who} overlap by {volume:.0f} mm³: decide whether bone was driven "
-                "in there, or move them apart; the plan tells the depth.",
-                Verdict.UNKNOWN: f"Whether {who} overlap cannot be told.",
-            }[verdict],
-        )
+        said = {
+            Verdict.PASS: f"{who} overlap by {volume:.0f} mm³, which roughness explains.",
+            Verdict.CAUTION: f"{who} overlap by {volume:.0f} mm³: decide whether bone was driven "
+            "in there, or move them apart; the plan tells the depth.",
+            Verdict.UNKNOWN: f"Whether {who} overlap cannot be told.",
+        }
+        return verdict, volume, said[verdict]
 
     return _worst("reduce_overlap", reduction.pairs, judge, OVERLAP, "mm³")
 
@@ -213,22 +197,19 @@ def reduce_rival(reduction: Reduction) -> Finding | None:
         who, score = _pair(reduction.names, fit), fit.rival
         if not math.isfinite(score):
             return _not_measured(f"other placements of {who} were not compared")
-        if score > RIVAL:
-            return (
-                Verdict.UNKNOWN,
-                score,
-                (
-                    f"{who} fit nearly as well in another place ({_percent(score)} of the best): which "
-                    "is right cannot be told. Give a hint of two points that belong together."
-                ),
+        if score > LIMITS["rival"]:
+            why = (
+                f"{who} fit nearly as well in another place ({_percent(score)} of the best): which "
+                "is right cannot be told. Give a hint of two points that belong together."
             )
+            return Verdict.UNKNOWN, score, why
         return (
             Verdict.PASS,
             score,
             (f"No other placement of {who} fits more than {_percent(score)} as well."),
         )
 
-    return _worst("reduce_rival", _found(reduction), judge, RIVAL, "share")
+    return _worst("reduce_rival", _found(reduction), judge, LIMITS["rival"], "share")
 
 
 def reduce_steady(reduction: Reduction) -> Finding | None:
@@ -239,22 +220,19 @@ def reduce_steady(reduction: Reduction) -> Finding | None:
         if not math.isfinite(shift + turn):
             return _not_measured(f"how firmly {who} are held was not measured")
         moved = f"{shift:.1f} mm and {turn:.1f} degrees"
-        if shift > STEADY_SHIFT or turn > STEADY_TURN:
-            return (
-                Verdict.UNKNOWN,
-                shift,
-                (
-                    f"{who} move by {moved} against each other where a part of the fracture is left "
-                    "out: their place is not certain. Give a hint or a template."
-                ),
+        if shift > LIMITS["steady_shift"] or turn > LIMITS["steady_turn"]:
+            why = (
+                f"{who} move by {moved} against each other where a part of the fracture is left "
+                "out: their place is not certain. Give a hint or a template."
             )
+            return Verdict.UNKNOWN, shift, why
         return (
             Verdict.PASS,
             shift,
             (f"{who} stay within {moved} whatever part of the fracture is left out."),
         )
 
-    return _worst("reduce_steady", _found(reduction), judge, STEADY_SHIFT, "mm")
+    return _worst("reduce_steady", _found(reduction), judge, LIMITS["steady_shift"], "mm")
 
 
 def reduce_agree(reduction: Reduction) -> Finding | None:
@@ -265,22 +243,19 @@ def reduce_agree(reduction: Reduction) -> Finding | None:
         if not math.isfinite(shift + turn):
             return _not_measured(f"broken surface and outer wall of {who} were not compared")
         apart = f"{shift:.1f} mm and {turn:.1f} degrees"
-        if shift > AGREE_SHIFT or turn > AGREE_TURN:
-            return (
-                Verdict.UNKNOWN,
-                shift,
-                (
-                    f"Broken surfaces and outer wall of {who} disagree by {apart}: their place is not "
-                    "certain. Give a hint or a template."
-                ),
+        if shift > LIMITS["agree_shift"] or turn > LIMITS["agree_turn"]:
+            why = (
+                f"Broken surfaces and outer wall of {who} disagree by {apart}: their place is not "
+                "certain. Give a hint or a template."
             )
+            return Verdict.UNKNOWN, shift, why
         return (
             Verdict.PASS,
             shift,
             (f"Broken surfaces and outer wall of {who} agree within {apart}."),
         )
 
-    return _worst("reduce_agree", _found(reduction), judge, AGREE_SHIFT, "mm")
+    return _worst("reduce_agree", _found(reduction), judge, LIMITS["agree_shift"], "mm")
 
 
 def reduce_prior(reduction: Reduction, lying: Sequence[Displacement]) -> Finding:
@@ -346,6 +321,17 @@ def reduce_hand(reduction: Reduction) -> Finding | None:
         "and rotation with the other side."
     )
     return _finding("reduce_hand", Verdict.CAUTION, None, None, "", why, "the window")
+
+
+def reduce_around(names: Sequence[str]) -> Finding | None:
+    """Say that structures round the bone were not moved: nobody knows how they follow it."""
+    if not names:
+        return None
+    why = (
+        f"{', '.join(names)} stays where it lies in the image while fragments move: decide whether "
+        "it will lie there once they are reduced, for every distance to it rests on that."
+    )
+    return _finding("reduce_around", Verdict.CAUTION, None, None, "", why, "the case")
 
 
 def reduce_sure(reduction: Reduction, others: Sequence[Finding]) -> tuple[Finding, ...]:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     Run = Callable[[argparse.Namespace], int]
     Command = Callable[[str, Run, str], argparse.ArgumentParser]  # name, what runs, what it says
 
-__all__ = ["add_force", "add_json", "bar", "handing_over", "print_json", "written"]
+__all__ = ["add_force", "add_json", "bar", "handing_over", "print_json", "stages", "written"]
 
 
 def add_json(*commands: argparse.ArgumentParser) -> None:
@@ -59,6 +59,24 @@ def bar(text: str, unit: str = " axes") -> Callable[[int, int], None]:
             )
         shown[0].update(done - shown[0].n)
         if done >= total:
+            shown[0].close()
+
+    return tell
+
+
+def stages() -> Callable[[str, float], None]:
+    """Tell on a terminal what is being done and how far it has come, from the first second."""
+    from tqdm import tqdm
+
+    shown: list[tqdm[Any]] = []
+
+    def tell(what: str, share: float) -> None:
+        if not shown:
+            form = "{desc}: {percentage:3.0f} % |{bar}| {elapsed}"
+            shown.append(tqdm(total=100, leave=False, disable=None, bar_format=form))
+        shown[0].set_description_str(what)
+        shown[0].update(100.0 * share - shown[0].n)
+        if share >= 1.0:
             shown[0].close()
 
     return tell

@@ -11,6 +11,7 @@ from trajplan.cli._batch import add_batch
 from trajplan.cli._documents import add_documents
 from trajplan.cli._looking import add_looking
 from trajplan.cli._planning import add_demo, add_planning
+from trajplan.cli._reducing import add_reducing
 from trajplan.cli._showing import add_showing
 from trajplan.cli._streams import complain
 
@@ -42,9 +43,29 @@ def parser() -> argparse.ArgumentParser:
         sub.set_defaults(run=run)
         return sub
 
-    for add in (add_looking, add_planning, add_showing, add_documents, add_batch, add_demo):
+    for add in (
+        add_looking,
+        add_reducing,
+        add_planning,
+        add_showing,
+        add_documents,
+        add_batch,
+        add_demo,
+    ):
         add(command)
     return top
+
+
+#: What adds commands, in the order in which the help lists them.
+_ADDED = (
+    add_looking,
+    add_reducing,
+    add_planning,
+    add_showing,
+    add_documents,
+    add_batch,
+    add_demo,
+)
 
 
 class _Parser(argparse.ArgumentParser):

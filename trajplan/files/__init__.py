@@ -31,6 +31,8 @@ from trajplan.files._force_records import (
     ZoneShareRecord,
 )
 from trajplan.files._kept import Kept
+from trajplan.files._moved_records import DisplacementRecord, MovedRecord, ReducedRecord
+from trajplan.files._origin_records import CaseRecord, ProgramRecord
 from trajplan.files._output import (
     claim,
     make_folder,
@@ -43,7 +45,6 @@ from trajplan.files._output import (
 )
 from trajplan.files._plan import (
     AlternativeRecord,
-    CaseRecord,
     CatalogueRecord,
     FitRecord,
     FractureRecord,
@@ -51,7 +52,6 @@ from trajplan.files._plan import (
     MeshRecord,
     OffsetRecord,
     PlanFile,
-    ProgramRecord,
     ShaftRecord,
     TallyRecord,
     ZoneRecord,
@@ -61,6 +61,7 @@ from trajplan.files._plan_text import parse_plan, plan_json, plan_lines, read_pl
 from trajplan.files._records import (
     DECIMALS,
     TOLD,
+    AsItLiesRecord,
     ChanceRecord,
     CortexRecord,
     CountersinkRecord,
@@ -79,7 +80,6 @@ from trajplan.files._records import (
     worst_word,
 )
 from trajplan.files._reduction import (
-    DisplacementRecord,
     FragmentRecord,
     JointFitRecord,
     PairFitRecord,
@@ -92,8 +92,9 @@ from trajplan.files._reduction import (
     reduction_schema,
     write_reduction,
 )
-from trajplan.files._stl import write_stl
+from trajplan.files._stl import stl_bytes, write_stl
 from trajplan.files._table import SCREW_COLUMNS, screw_rows, write_plan_csv
+from trajplan.files._toml_text import toml_text
 
 __all__ = [
     "DECIMALS",
@@ -101,6 +102,7 @@ __all__ = [
     "TOLD",
     "AlternativeRecord",
     "Approach",
+    "AsItLiesRecord",
     "Avoid",
     "AxesTable",
     "BoneCase",
@@ -127,6 +129,7 @@ __all__ = [
     "LimitRecord",
     "MechanicsCase",
     "MeshRecord",
+    "MovedRecord",
     "OddsRecord",
     "OffsetRecord",
     "OpeningRecord",
@@ -138,6 +141,7 @@ __all__ = [
     "PlaneCase",
     "ProgramRecord",
     "RangeRecord",
+    "ReducedRecord",
     "ReductionCase",
     "ReductionFile",
     "ReserveRecord",
@@ -176,7 +180,9 @@ __all__ = [
     "reduction_schema",
     "screw_rows",
     "staged",
+    "stl_bytes",
     "together",
+    "toml_text",
     "worst_word",
     "write_axes",
     "write_bytes_atomic",

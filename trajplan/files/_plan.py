@@ -13,6 +13,8 @@ from trajplan.files._force_records import (
     OptionRecord,
     ReserveRecord,
 )
+from trajplan.files._moved_records import ReducedRecord
+from trajplan.files._origin_records import SHA256, CaseRecord, ProgramRecord
 from trajplan.files._records import (
     FindingRecord,
     Maybe,
@@ -51,23 +53,6 @@ __all__ = [
 
 FORMAT: Final = "trajplan-plan"
 VERSION: Final = 1
-SHA256 = r"^([0-9a-f]{64})?$"  # empty for what was handed over in memory
-
-
-class ProgramRecord(Record):
-    """The program that wrote the plan."""
-
-    name: str
-    version: str
-
-
-class CaseRecord(Record):
-    """The case that was planned."""
-
-    name: str = Field(description="file name")
-    sha256: str = Field(
-        pattern=SHA256, description="of the file's bytes, and of what a row of a batch changed"
-    )
 
 
 class MeshRecord(Record):
@@ -197,6 +182,9 @@ class PlanFile(Record):
     meshes: tuple[MeshRecord, ...]
     catalogues: tuple[CatalogueRecord, ...] = Field(
         default=(), description="beside the program's own"
+    )
+    reduction: ReducedRecord | None = Field(
+        default=None, description="null: the bone was planned on as it lies"
     )
     fracture: FractureRecord
     assumptions: tuple[str, ...] = ()

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 __all__ = [
     "DECIMALS",
     "TOLD",
+    "AsItLiesRecord",
     "ChanceRecord",
     "CortexRecord",
     "CountersinkRecord",
@@ -227,6 +228,14 @@ class FindingRecord(Record):
     source: str = Field(description='standard, paper or "common practice"')
 
 
+class AsItLiesRecord(Record):
+    """Where a screw enters its first fragment, seen on the bone before it was reduced."""
+
+    fragment: str = Field(description="the fragment that the head bears on")
+    entry: Vector = Field(description="mm, on that fragment as it lies in the image")
+    direction: Vector = Field(description="unit vector from head to tip, there")
+
+
 class ScrewRecord(Record):
     """One screw; depths are mm along the axis from the entry, null where it misses the bone."""
 
@@ -307,6 +316,9 @@ class ScrewRecord(Record):
     placement: PlacementRecord | None = Field(default=None, description="null: not tried")
     score: Maybe = Field(default=None, description="0 to 1, rank among candidates; no unit")
     reason: str = Field(default="", description="why this screw was chosen; empty: it was given")
+    as_it_lies: AsItLiesRecord | None = Field(
+        default=None, description="null: the bone was planned on as it lies"
+    )
     findings: tuple[FindingRecord, ...] = ()
 
     @field_validator("gauge")

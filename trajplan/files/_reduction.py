@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any, Final, Literal, TypeAlias
+from typing import Any, Final, Literal
 
 from pydantic import Field, ValidationError, computed_field, field_validator
 
 from trajplan.errors import PlanFileError
 from trajplan.files._digest import APART, content_digest
+from trajplan.files._moved_records import DisplacementRecord, Origin, Rows
+from trajplan.files._origin_records import SHA256, CaseRecord, ProgramRecord
 from trajplan.files._output import write_text_atomic
 from trajplan.files._own_json import own_json, refuse_edited
-from trajplan.files._plan import SHA256, CaseRecord, ProgramRecord
 from trajplan.files._records import (
     FindingRecord,
     Maybe,
-    MaybeVector,
-    Number,
     Record,
     VerdictWord,
     Whole,
@@ -43,27 +42,6 @@ __all__ = [
 FORMAT: Final = "trajplan-reduction"
 VERSION: Final = 1
 
-Row: TypeAlias = tuple[Number, Number, Number, Number]
-Origin: TypeAlias = Literal["found", "hand", "given"]
-
-
-class DisplacementRecord(Record):
-    """How a fragment lies, seen from where it belongs; null: cannot be told."""
-
-    shift: Number = Field(description="mm, of its place in the fracture, in all")
-    rotation: Number = Field(description="degrees, in all")
-    across: Maybe = Field(description="mm, shift square to the long axis, at the fracture")
-    shortening: Maybe = Field(description="mm along it; negative: pulled apart")
-    angulation: Maybe = Field(description="degrees that its axis leans")
-    front: Maybe = Field(description="degrees of it in the front view; null: no sides are named")
-    front_to: str = Field(description="side of the body that its far end leans to there")
-    side: Maybe = Field(description="degrees of it in the side view")
-    side_to: str
-    turn: Maybe = Field(
-        description="degrees about the long axis; positive: clockwise, seen from the fixed fragment"
-    )
-    toward: MaybeVector = Field(description="unit vector, direction of the shift across")
-
 
 class FragmentRecord(Record):
     """A fragment, and its movement."""
@@ -75,7 +53,7 @@ class FragmentRecord(Record):
     reduced_sha256: str = Field(pattern=SHA256)
     fixed: YesNo
     origin: Origin = Field(description="of the movement")
-    matrix: tuple[Row, Row, Row, Row] = Field(description="rows, mm, from as it lies to reduced")
+    matrix: Rows = Field(description="rows, mm, from as it lies to reduced")
     displacement: DisplacementRecord | None = Field(description="null: the fixed fragment")
 
 

@@ -9,6 +9,13 @@ from trajplan.planner._load import SOURCE_FILE, load_plan, note_case
 from trajplan.planner._plan import Alternative, Plan, plan_case
 from trajplan.planner._provenance import same_inputs
 from trajplan.planner._record import plan_record, program_version
+from trajplan.planner._reduce import Reduced, displaced_parts, judged, reduce_case
+from trajplan.planner._reduction_record import (
+    CASE_FILE,
+    REDUCTION_FILE,
+    reduced_files,
+    reduction_record,
+)
 from trajplan.planner._screen import Screening, Tally, screen
 from trajplan.planner._setup import BoneMaker, MeshUse, Setup, set_up
 from trajplan.planner._split import split_case
@@ -16,6 +23,8 @@ from trajplan.planner._strength import Pressing
 from trajplan.planner._study import StudyRow, StudySetting, study, study_values
 
 __all__ = [
+    "CASE_FILE",
+    "REDUCTION_FILE",
     "SOURCE_FILE",
     "Alternative",
     "Assessment",
@@ -24,6 +33,7 @@ __all__ = [
     "MeshUse",
     "Plan",
     "Pressing",
+    "Reduced",
     "Screening",
     "Setup",
     "StudyRow",
@@ -34,12 +44,17 @@ __all__ = [
     "candidates",
     "check_axes",
     "check_record",
+    "displaced_parts",
     "judge_axes",
+    "judged",
     "load_plan",
     "note_case",
     "plan_case",
     "plan_record",
     "program_version",
+    "reduce_case",
+    "reduced_files",
+    "reduction_record",
     "same_inputs",
     "screen",
     "set_up",

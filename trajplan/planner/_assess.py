@@ -23,6 +23,8 @@ from trajplan.checks import (
 )
 from trajplan.planner._needs import by_fracture, needs
 from trajplan.trajectory import Joint, dimensions, plan_trajectories, techniques
+from trajplan.planner._reduced import reduced_findings
+from trajplan.trajectory import dimensions, plan_trajectories, techniques
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -187,6 +189,7 @@ def _as_a_plan(setup: Setup, screws: Trajectories, ids: Sequence[str]) -> tuple[
         *_rotation(setup, screws),
         *needs(setup, screws),
         *_left_open(setup, screws),
+        *reduced_findings(setup.reduction),
     )
 
 

@@ -30,7 +30,7 @@ def same_inputs(setup: Setup, plan: PlanFile, file: Path) -> None:
     Raises
     ------
     PlanFileError
-        If a sha256 differs, of case, mesh or catalogue file.
+        If a sha256 differs, of case, mesh, reduction or catalogue file.
     """
     changed = []
     if setup.case.sha256 != plan.case.sha256:
@@ -39,6 +39,9 @@ def same_inputs(setup: Setup, plan: PlanFile, file: Path) -> None:
     then = [(mesh.role, mesh.name, mesh.sha256) for mesh in plan.meshes]
     own = [(file.name, file.sha256) for file in setup.catalogue.files]
     changed += [file.name for file in plan.catalogues if (file.name, file.sha256) not in own]
+    before = None if plan.reduction is None else plan.reduction.digest
+    if before != (None if setup.reduction is None else setup.reduction.digest):
+        changed.append("the reduction of the fragments")
     changed += [name for role, name, digest in then if (role, name, digest) not in now]
     if changed:
         raise PlanFileError(

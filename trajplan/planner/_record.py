@@ -25,6 +25,7 @@ from trajplan.files import (
 from trajplan.mechanics import USEFUL_SHARE, hand_torque
 from trajplan.planner._fracture_record import fracture_record
 from trajplan.planner._outlook_record import plan_outlook
+from trajplan.planner._reduced import reduced_record
 from trajplan.planner._rivals import scatter_of
 from trajplan.planner._screw_record import finding_record, screw_record
 from trajplan.planner._wire_record import wire_records
@@ -78,6 +79,7 @@ def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
         catalogues=tuple(
             CatalogueRecord(name=file.name, sha256=file.sha256) for file in setup.catalogue.files
         ),
+        reduction=reduced_record(setup.reduction),
         fracture=fracture_record(setup),
         assumptions=_assumptions(setup),
         limits=_limits(setup.limits),

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.files import (
+    AsItLiesRecord,
     CortexRecord,
     CountersinkRecord,
     DepthRecord,
@@ -16,6 +17,7 @@ from trajplan.files import (
     StretchRecord,
 )
 from trajplan.planner._outlook_record import screw_outlook
+from trajplan.planner._reduced import as_it_lies
 from trajplan.trajectory import Basis, Technique
 
 if TYPE_CHECKING:
@@ -78,6 +80,7 @@ def screw_record(
             "zone": zone.id if screws.crossing.inside[i] else None,
             "washer": kind.washer if screws.washered[i] else None,
         }
+        record["as_it_lies"] = _as_it_lies(screws.corridors, i, setup)
         record["fragments"] = _fragments(screws.corridors, i, setup.fragment_names)
         record |= _corridor(screws, i) | _screw(screws, i) | _holes(screws, i, technique)
         if view is not None:
@@ -107,6 +110,16 @@ def finding_record(finding: Finding) -> FindingRecord:
         why=finding.why,
         source=finding.source,
     )
+
+
+def _as_it_lies(corridors: Corridors, i: int, setup: Setup) -> AsItLiesRecord | None:
+    """The screw's line on the fragment that it enters, before that was moved."""
+    solid, line = corridors.solid, i * (corridors.ring + 1)
+    row = slice(int(solid.offsets[line]), int(solid.offsets[line + 1]))
+    first = int(solid.body[row][solid.end[row] > 0.0][0])
+    fragment = 0 if setup.reduction is None else setup.fragment_of(first)
+    axes = corridors.axes
+    return as_it_lies(setup.reduction, fragment, axes.origin[i], axes.direction[i])
 
 
 def _fragments(corridors: Corridors, i: int, names: tuple[str, ...]) -> tuple[str, ...]:

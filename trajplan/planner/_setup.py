@@ -31,6 +31,7 @@ from trajplan.geometry import fit_plane
 from trajplan.implants import find_screw, find_wire, load_catalogue
 from trajplan.mechanics import find_bone_class
 from trajplan.planner._bodies import Parted, check_bodies, part_bodies, part_inner, refuse_foreign
+from trajplan.planner._reduced import reduction_of
 from trajplan.planner._refusals import (
     aim_of,
     check_cortex,
@@ -51,12 +52,12 @@ if TYPE_CHECKING:
 
     from trajplan.arrays import Vec3
     from trajplan.bone import Bone, ShaftAxis, Surface
-    from trajplan.files import Avoid, Case
+    from trajplan.files import Avoid, Case, ReductionFile
     from trajplan.fracture import Fracture
     from trajplan.implants import Catalogue, Screw, Washer, Wire
     from trajplan.mechanics import BoneClass, Region
 
-__all__ = ["BoneMaker", "MeshUse", "Setup", "set_up"]
+__all__ = ["BoneMaker", "MeshUse", "Setup", "parts_of", "set_up"]
 
 
 class BoneMaker(Protocol):
@@ -96,6 +97,7 @@ class Setup:
     regions: tuple[Region, ...]  # of each surface between two fragments, for pressing
     wires: tuple[Wire, ...]  # kinds of provisional wire
     wires_along: Vec3 | None  # normal of the joint plane that wires are to run along
+    reduction: ReductionFile | None = None  # that the fragments were put together by
 
     @property
     def fragment_names(self) -> tuple[str, ...]:
@@ -105,6 +107,13 @@ class Setup:
         if len(names) == bodies:
             return names
         return tuple(f"body {number + 1}" for number in range(bodies))
+
+    def fragment_of(self, body: int) -> int:
+        """Number, from 0, of the file that a body of the bone came from."""
+        counts = [len(use.surface.faces) for use in self.meshes if use.role == "fragment"]
+        shells = self.bone.shells
+        face = int(np.argmax(shells.body[shells.of_face] == body))
+        return int(np.searchsorted(np.cumsum(counts), face, side="right"))
 
     def with_kinds(self, kinds: Sequence[Screw]) -> Setup:
         """Plan the same case with other screws.
@@ -150,6 +159,7 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
     catalogue = load_catalogue(*(case.resolve(path) for path in case.catalogue))
     kinds = tuple(find_screw(catalogue, kind) for kind in case.screws.kinds)
     parts, repaired, foreign = _parts(case, bone)
+    reduction = reduction_of(case, parts) if bone is None else None
     surface = parts[0]
     inner = (case.fracture.group,) if case.fracture.group is not None else ()
     check_groups(case, surface)
@@ -197,6 +207,7 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
             reports=fracture.reports,
         ),
         wires_along=planes[1],
+        reduction=reduction,
         limits=limits,
         settings=_settings(
             case, limits, shaft, turns_to_hold(kinds, bone_class, limits, tightening)
@@ -223,6 +234,21 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
             *obstacle_meshes,
         ),
     )
+
+
+def parts_of(case: Case) -> list[Surface]:
+    """Read the surfaces of the bone, one for each file, repaired only as the case asks.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+
+    Returns
+    -------
+    list of Surface
+    """
+    return _parts(case, None)[0]
 
 
 def _parts(

@@ -20,6 +20,8 @@ from trajplan.show._items.scene import scene
 from trajplan.show._picture.panel import findings_text
 from trajplan.show._picture.plan_scene import plan_scene, save_plan_shot
 from trajplan.show._picture.shot import save_shot
+from trajplan.show._reduction.gap import gap_map
+from trajplan.show._reduction.picture import save_reduction_shot
 from trajplan.show._report.report import report_html, write_report, write_report_pdf
 from trajplan.show._sections.dims import Dimension
 from trajplan.show._sections.draw import draw_section
@@ -27,6 +29,7 @@ from trajplan.show._sections.section import Section, sections
 from trajplan.show._terminal.catalogue import catalogue_text, implant_sources_text
 from trajplan.show._terminal.inputs import audit_text, bodies_text, fracture_text
 from trajplan.show._terminal.json import fracture_json, plain
+from trajplan.show._terminal.reduction import reduction_text
 from trajplan.show._terminal.study import plot_study, study_text, write_study
 from trajplan.show._terminal.table import table
 from trajplan.show._terminal.text import caution_text, plan_text
@@ -62,6 +65,7 @@ __all__ = [
     "fracture_json",
     "fracture_text",
     "implant_sources_text",
+    "gap_map",
     "need_display",
     "need_place",
     "not_reduced",
@@ -69,9 +73,11 @@ __all__ = [
     "plan_scene",
     "plan_text",
     "plot_study",
+    "reduction_text",
     "report_html",
     "save_edited",
     "save_plan_shot",
+    "save_reduction_shot",
     "save_shot",
     "scene",
     "sections",

@@ -1,0 +1,1 @@
+"""Displaced fragments, before and after they were put together."""
