@@ -235,6 +235,21 @@ class AsItLiesRecord(Record):
     entry: Vector = Field(description="mm, on that fragment as it lies in the image")
     direction: Vector = Field(description="unit vector from head to tip, there")
 
+    @property
+    def x(self) -> float:
+        """First coordinate of the entry, mm."""
+        return self.entry[0]
+
+    @property
+    def y(self) -> float:
+        """Second coordinate of the entry, mm."""
+        return self.entry[1]
+
+    @property
+    def z(self) -> float:
+        """Third coordinate of the entry, mm."""
+        return self.entry[2]
+
 
 class ScrewRecord(Record):
     """One screw; depths are mm along the axis from the entry, null where it misses the bone."""

@@ -39,6 +39,7 @@ def per_screw(screw: ScrewRecord, kind: Screw, *, several: bool) -> Iterator[Dra
     Draft
         Of a screw that may be drilled as planned.
     """
+    yield from _where_it_lies(screw)
     yield from _start(screw)
     if screw.gliding_hole is not None:
         yield _gliding_hole(screw)
@@ -53,6 +54,18 @@ def per_screw(screw: ScrewRecord, kind: Screw, *, several: bool) -> Iterator[Dra
     yield _tap(screw, kind)
     yield _screw(screw, partial=kind.partial, several=several)
     yield _imaging(screw)
+
+
+def _where_it_lies(screw: ScrewRecord) -> Iterator[Draft]:
+    """Where the entry is found on the image, in which the fragments are not reduced."""
+    if screw.as_it_lies is not None:
+        yield filled(
+            "Find the entry",
+            screw,
+            f"In the image, before the reduction, the entry lies on "
+            f"{literal(screw.as_it_lies.fragment)} at ({{as_it_lies.x}}, {{as_it_lies.y}}, "
+            "{as_it_lies.z}) mm. Drill only once the bone is reduced.",
+        )
 
 
 #: Verdicts of `entry_angle` at which the drill is started square.

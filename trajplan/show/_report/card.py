@@ -261,6 +261,18 @@ def _place(screw: ScrewRecord) -> _Cells:
         ("entry", "entry", _point(screw.entry)),
         ("exit", "exit", _point(screw.exit)),
         ("direction", "direction, head to tip", _point(screw.direction, 4)),
+        *_as_it_lies(screw),
+    ]
+
+
+def _as_it_lies(screw: ScrewRecord) -> _Cells:
+    """The same on the image, in which the bone is not reduced."""
+    lies = screw.as_it_lies
+    if lies is None:
+        return []
+    return [
+        ("as_it_lies.entry", f"entry on {lies.fragment} as it lies", _point(lies.entry)),
+        ("as_it_lies.direction", "direction there", _point(lies.direction, 4)),
     ]
 
 

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from trajplan.files import PlanFile
     from trajplan.show._items.item import Item
 
-__all__ = ["Mark", "Picture", "report_pictures"]
+__all__ = ["Mark", "Picture", "report_pictures", "shots"]
 
 #: Pixels of every picture.
 SIZE = (1000, 750)
@@ -126,6 +126,34 @@ def report_pictures(
                 screws[record.id] = (*views, end_on)
         plotter.close()
     return (close, *whole), screws
+
+
+def shots(scenes: Sequence[tuple[str, Sequence[Item]]], plan: PlanFile) -> tuple[Picture, ...]:
+    """Draw several scenes of one bone from the same side, all in one frame and scale.
+
+    Parameters
+    ----------
+    scenes : sequence of (str, sequence of Item)
+        Names and bones; the last one gives the side.
+    plan : PlanFile
+        Names the frame.
+
+    Returns
+    -------
+    tuple of Picture
+    """
+    every = [item for _, items in scenes for item in items]
+    near = np.vstack([item.points for item in every])
+    bone = np.vstack([item.points for item in scenes[-1][1]])
+    side = standard_directions(plan.frame, bone, plan.screws)[0]
+    told = []
+    with quiet():
+        for name, items in scenes:
+            plotter = _plotter(items)
+            shoot = _Camera(plotter, every, plan)
+            told.append(shoot(name, shoot.frame(near, side)))
+            plotter.close()
+    return tuple(told)
 
 
 def _plotter(items: Sequence[Item]) -> pv.Plotter:

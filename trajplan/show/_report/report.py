@@ -20,6 +20,7 @@ from trajplan.show._items.palette import COLOURS, KEY
 from trajplan.show._items.pressure import with_pressure
 from trajplan.show._picture.plan_scene import plan_scene
 from trajplan.show._report.card import amount, gauge_of, screw_groups, wire_rows
+from trajplan.show._report.lying import lying_paths, lying_pictures
 from trajplan.show._report.pictures import report_pictures
 from trajplan.show._report.pressure import planned_pressing, pressure_key
 from trajplan.show._report.sections import section_drawings
@@ -32,6 +33,7 @@ from trajplan.show._report.tables import (
     summary,
 )
 from trajplan.show._report.turntable import turntable_model
+from trajplan.show._terminal.reduction import DISPLACED, KEY_OF_DISPLACED, displaced_rows
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -148,6 +150,7 @@ def _content(setup: Setup, plan: PlanFile) -> dict[str, Any]:
     items = plan_scene(setup, plan)
     pictures, of_screw = report_pictures(items, plan)
     pressed = with_pressure(items, setup, planned_pressing(setup, plan))
+    paths = lying_paths(setup)
     every = every_finding(plan)
     return {
         "plan": plan,
@@ -175,7 +178,11 @@ def _content(setup: Setup, plan: PlanFile) -> dict[str, Any]:
             for wire in plan.wires
         ],
         "pictures": pictures,
-        "model": turntable_model(pressed, plan),
+        "model": turntable_model(pressed, plan, paths),
+        "lying": lying_pictures(items, paths, plan),
+        "displaced": list(displaced_rows(plan.reduction.fragments)) if plan.reduction else [],
+        "displaced_words": list(DISPLACED),
+        "displaced_key": KEY_OF_DISPLACED,
         "pressure": pressure_key(pressed),
         "key": _key(items),
         "forces": force_rows(plan),

@@ -13,11 +13,12 @@ from trajplan.show._report.pressure import pressure_tints
 from trajplan.show._report.views import axis_letters, down_the_axis, standard_directions, stretch
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from trajplan.arrays import Floats, Ints, Vec3s
     from trajplan.files import PlanFile
     from trajplan.show._items.item import Item
+    from trajplan.show._report.lying import Path
     from trajplan.show._report.views import Direction
 
 __all__ = ["FACES", "turntable_model"]
@@ -33,7 +34,9 @@ SCREW = ("head", "shank", "thread", "washer", "axis")
 LAYERS = {**dict.fromkeys(SCREW, "screws"), "outline": "fracture"}
 
 
-def turntable_model(items: Sequence[Item], plan: PlanFile) -> dict[str, Any]:
+def turntable_model(
+    items: Sequence[Item], plan: PlanFile, paths: Mapping[str, Path] | None = None
+) -> dict[str, Any]:
     """Pack a scene for the script of a report.
 
     Parameters
@@ -42,6 +45,8 @@ def turntable_model(items: Sequence[Item], plan: PlanFile) -> dict[str, Any]:
         As from `plan_scene`.
     plan : PlanFile
         The plan.
+    paths : mapping of str to Path, optional
+        By the name of each fragment that was reduced: how it came from where it lies.
 
     Returns
     -------
@@ -63,7 +68,10 @@ def turntable_model(items: Sequence[Item], plan: PlanFile) -> dict[str, Any]:
     highest = pressure_scale(items)
     return {
         "meshes": [
-            _mesh(item, layers[item.name], highest) for item in shapes if item.faces is not None
+            _mesh(item, layers[item.name], highest)
+            | {"path": paths[item.name].data(item) if paths and item.name in paths else None}
+            for item in shapes
+            if item.faces is not None
         ],
         "lines": [_line(item, layers[item.name]) for item in shapes if item.faces is None],
         "labels": [

@@ -10,16 +10,24 @@ from trajplan.show._terminal.table import bullets, table
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from trajplan.files import DisplacementRecord, FragmentRecord, ReductionFile
+    from trajplan.files import DisplacementRecord, FragmentRecord, MovedRecord, ReductionFile
 
-__all__ = ["DISPLACED", "PAIRED", "displaced_rows", "joint_rows", "paired_rows", "reduction_text"]
+__all__ = [
+    "DISPLACED",
+    "KEY_OF_DISPLACED",
+    "PAIRED",
+    "displaced_rows",
+    "joint_rows",
+    "paired_rows",
+    "reduction_text",
+]
 
 #: Heads of the table of displacement, of that of pairs, and of that of joints.
 DISPLACED = ("fragment", "moved", "across", "short", "angulation", "front", "side", "turn", "by")
 PAIRED = ("fragments", "contact", "gap mean", "gap 90 %", "step mean", "step most", "overlap")
 JOINED = ("joint", "fragments", "when", "gap mean", "gap most", "step mean", "step most")
 #: What the heads mean.
-KEY = (
+KEY_OF_DISPLACED = (
     "How each fragment lies in the image, against the fixed one: mm and degrees. Short: along the "
     "shaft, negative where it is pulled apart. Front, side: the angulation in these views, and the "
     "side that the far end leans to. Turn: about the shaft, positive clockwise seen from the fixed "
@@ -47,7 +55,7 @@ def reduction_text(record: ReductionFile) -> str:
     parts = [
         f"{record.title or record.case.name}: reduction {sure}, {record.verdict.upper()}",
         table(DISPLACED, displaced_rows(record.fragments)),
-        bullets([KEY]),
+        bullets([KEY_OF_DISPLACED]),
         table(PAIRED, paired_rows(record)),
         bullets([PAIR_KEY]),
         table(JOINED, joint_rows(record)) if record.joints else "",
@@ -57,7 +65,7 @@ def reduction_text(record: ReductionFile) -> str:
     return "\n\n".join(part for part in parts if part)
 
 
-def displaced_rows(fragments: Sequence[FragmentRecord]) -> Iterator[tuple[str, ...]]:
+def displaced_rows(fragments: Sequence[FragmentRecord | MovedRecord]) -> Iterator[tuple[str, ...]]:
     """Rows of the table of displacement."""
     for one in fragments:
         lying = one.displacement

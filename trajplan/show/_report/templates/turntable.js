@@ -12,6 +12,7 @@
   const TURN = 0.008; // radians a pixel of dragging
   const STEP = Math.PI / 12; // a press of a key or a button
   const FINE = 2; // the picture at rest has this many dots a pixel along each side
+  const PLAY = 2500; // milliseconds of the fragments' path
   const REST = 140; // milliseconds without a move, then the picture is drawn finely
   const hidden = new Set();
 
@@ -33,6 +34,7 @@
       tints: mesh.tints && new Uint8Array(bytes(mesh.tints)), // a colour of each triangle
     };
   });
+  meshes.forEach((mesh) => { mesh.home = mesh.points; });
   const opaque = meshes.filter((mesh) => mesh.opacity >= 1);
   const clear = meshes.filter((mesh) => mesh.opacity < 1);
 
@@ -43,6 +45,32 @@
     eye = { toward, right, up: cross(toward, right), centre: [...span.centre], half: span.half };
   };
   look(model.views[0], model);
+
+  // ---- fragments on their path from reduced (0) to as they lie (1) ----
+  let lying = 0;
+  const moved = (home, path, share) => {
+    const out = new Float32Array(home.length);
+    const [x, y, z] = path.axis, c = Math.cos(share * path.angle), s = Math.sin(share * path.angle);
+    const t = 1 - c;
+    const rows = [ // Rodrigues' formula
+      [t * x * x + c, t * x * y - s * z, t * x * z + s * y],
+      [t * x * y + s * z, t * y * y + c, t * y * z - s * x],
+      [t * x * z - s * y, t * y * z + s * x, t * z * z + c],
+    ];
+    for (let i = 0; i < home.length; i += 3) {
+      const d = [home[i] - path.centre[0], home[i + 1] - path.centre[1], home[i + 2] - path.centre[2]];
+      for (let k = 0; k < 3; k++) out[i + k] = dot(rows[k], d) + path.centre[k] + share * path.shift[k];
+    }
+    return out;
+  };
+  const lie = (share) => {
+    lying = share;
+    for (const mesh of meshes) {
+      if (mesh.path) mesh.points = share ? moved(mesh.home, mesh.path, share) : mesh.home;
+    }
+    stage.querySelectorAll("[data-lie]").forEach((slide) => { slide.value = String(100 * share); });
+    canvas.dataset.lying = String(share);
+  };
 
   // ---- raster ----
   let wide = 0, high = 0, depth, light, thin, weight, left;
@@ -210,7 +238,7 @@
   };
   const words = (dots) => {
     const used = [];
-    for (const label of model.labels) {
+    for (const label of lying ? [] : model.labels) {
       const [x, head] = project(label.at);
       const outward = x < project(label.from)[0] ? -1 : 1; // on the head's side of the shank
       let y = head;
@@ -240,7 +268,8 @@
 
   const draw = (dots) => {
     resize(dots);
-    const shown = (part) => !hidden.has(part.layer);
+    // screws belong to the reduced bone: off it there are fragments alone
+    const shown = (part) => !hidden.has(part.layer) && (!lying || part.path);
     opaque.filter(shown).forEach(solid);
     model.lines.filter(shown).forEach((line) => stroke(line, Math.max(1, Math.round(1.5 * dots))));
     clear.filter(shown).forEach(glass);
@@ -276,6 +305,26 @@
     refresh();
   };
 
+  let play = 0;
+  const stopped = () => { cancelAnimationFrame(play); play = 0; };
+  const playing = () => {
+    stopped();
+    if (window.matchMedia("(prefers-reduced-motion: reduce)").matches) { // no moving pictures
+      lie(lying ? 0 : 1);
+      refresh();
+      return;
+    }
+    let begun = 0;
+    const go = (now) => {
+      begun = begun || now;
+      const share = Math.min((now - begun) / PLAY, 1);
+      lie(1 - share * share * (3 - 2 * share)); // starts and ends gently
+      refresh();
+      play = share < 1 ? requestAnimationFrame(go) : 0;
+    };
+    play = requestAnimationFrame(go);
+  };
+
   let spin = 0;
   const spinning = (on) => {
     cancelAnimationFrame(spin);
@@ -297,6 +346,7 @@
     whole: () => { Object.assign(eye, { centre: [...model.whole.centre], half: model.whole.half }); refresh(); },
     reset: () => { look(model.views[0], model); refresh(); },
     spin: () => spinning(!spin),
+    reduce: playing,
   };
   const KEYS = {
     ArrowLeft: "left", ArrowRight: "right", ArrowUp: "up", ArrowDown: "down",
@@ -306,6 +356,7 @@
   stage.querySelectorAll("[data-act]").forEach((button) => {
     button.addEventListener("click", () => {
       if (button.dataset.act !== "spin") spinning(false);
+      if (button.dataset.act !== "reduce") stopped();
       acts[button.dataset.act]();
     });
   });
@@ -320,6 +371,13 @@
     box.addEventListener("change", () => {
       if (box.checked) hidden.delete(box.dataset.layer);
       else hidden.add(box.dataset.layer);
+      refresh();
+    });
+  });
+  stage.querySelectorAll("[data-lie]").forEach((slide) => {
+    slide.addEventListener("input", () => {
+      stopped();
+      lie(Number(slide.value) / 100);
       refresh();
     });
   });
