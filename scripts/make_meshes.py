@@ -7,7 +7,8 @@
 runs from the joint down and out on one side. Both come as STL and as OBJ with named groups;
 the fractures, the joint surface and a nerve beside the shaft are STL files of their own.
 ``oblique`` is the shaft in two fragments, ``wedge`` in three, ``displaced`` in three that lie far
-apart, and ``spiral`` is a fracture that winds round it. No patient stands behind any of them. Lengths are mm.
+apart, and ``spiral`` is a fracture that winds round it. No patient stands behind any of them.
+Lengths are mm.
 """
 
 from __future__ import annotations

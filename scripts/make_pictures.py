@@ -21,6 +21,7 @@ from browser import chromium
 
 from trajplan.checks import LIMIT_NOTES, Limits
 from trajplan.cli import main as trajplan
+from trajplan.files import read_case
 from trajplan.planner import load_plan
 from trajplan.show import Session, report_html, sections
 from trajplan.show._picture.vtk import quiet
@@ -36,7 +37,10 @@ HALF = (SIZE[0] // 2, SIZE[1])
 def main() -> None:
     """Draw all pictures and rewrite the quoted parts of README.md."""
     for case in sorted((ROOT / "meshes").glob("*.toml")):
-        draw(case, case.with_name(f"{case.stem}_plan.png"))
+        if read_case(case).reduction.fixed is None:
+            draw(case, case.with_name(f"{case.stem}_plan.png"))
+        else:
+            put_together(case)
     show(ROOT / "meshes" / "shaft.toml")
     readme = ROOT / "README.md"
     readme.write_text(with_quotes(readme.read_text(encoding="utf-8")), encoding="utf-8")
@@ -55,6 +59,22 @@ def draw(case: Path, shot: Path) -> None:
     trajplan(["view", str(case), "--shot", str(shot), "--force"])
     with Image.open(shot) as picture:
         save(picture, shot)
+
+
+def put_together(case: Path) -> None:
+    """Draw the reduction of displaced fragments, and the plan on it.
+
+    Parameters
+    ----------
+    case : Path
+        Case file.
+    """
+    with tempfile.TemporaryDirectory() as folder:
+        trajplan(["reduce", str(case), "--out", folder])
+        shot = case.with_name(f"{case.stem}_reduction.png")
+        with Image.open(Path(folder) / "reduction.png") as picture:
+            save(picture, shot)
+        draw(Path(folder) / "case.toml", case.with_name(f"{case.stem}_plan.png"))
 
 
 def save(picture: Image.Image, path: Path) -> None:

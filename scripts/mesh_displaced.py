@@ -1,4 +1,4 @@
-"""The demo shaft in three displaced fragments: a wedge out of place, the upper end turned and short.
+"""The demo shaft in three displaced fragments: the wedge aside, the upper end turned and short.
 
 The lower fragment stays; `UPPER_MOVE` and `PIECE_MOVE` say how the others were moved from where
 they belong, so that a reduction can be compared with the truth.
@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from mesh_breaks import RIDGE, SLANT, STEEP, above, below, wedge_between
+from mesh_breaks import RIDGE, above, below, wedge_between
 from mesh_parts import combine
 from mesh_shaft import SHAFT_MIDDLE
 
@@ -20,6 +20,8 @@ __all__ = ["PIECE_MOVE", "UPPER_MOVE", "displaced", "move_of"]
 
 #: The break: a rough one, as bone breaks. Waves over x and y: mm, radians a mm each, phase.
 ROUGH = ((0.9, 0.31, 0.22, 0.3), (0.6, -0.52, 0.47, 1.7), (0.45, 0.83, -0.71, 0.9))
+#: How steeply the break rises on both sides of the ridge.
+SLOPE = 1.5
 #: mm by which the wedge and the upper fragment stand off when all are in place: bone lost.
 LOST = 0.15
 
@@ -62,12 +64,12 @@ def _moved(points: Floats, matrix: Floats) -> Floats:
 
 def _lower(x: Floats, y: Floats) -> Floats:
     beyond = x - RIDGE
-    return SHAFT_MIDDLE - np.where(beyond < 0, SLANT, STEEP) * beyond + _rough(x, y)
+    return SHAFT_MIDDLE - SLOPE * beyond + _rough(x, y)
 
 
 def _upper(x: Floats, y: Floats) -> Floats:
     beyond = x - RIDGE
-    return SHAFT_MIDDLE + np.where(beyond < 0, -SLANT, STEEP) * beyond + _rough(x, y)
+    return SHAFT_MIDDLE + SLOPE * np.abs(beyond) + _rough(x, y)
 
 
 def _rough(x: Floats, y: Floats) -> Floats:

@@ -124,7 +124,7 @@ def test_a_femur_with_one_half_turned_by_20_degrees_fails(run, folder, source):
     refused(
         run("drill", "out/plan.json", "--out", "steps.txt"),
         "no drill sheet is written, for the fragments are not reduced",
-        "reduce the fragments and plan anew",
+        "put them together with `trajplan reduce CASE --out DIR`",
     )
     assert not (folder / "steps.txt").exists()
 

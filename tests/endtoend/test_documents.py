@@ -143,6 +143,7 @@ def test_every_key_of_the_case_is_explained():
     tables = {
         "bone",
         "fracture",
+        "reduction",
         "screws",
         "wires",
         "mechanics",

@@ -37,6 +37,11 @@ __all__ = [
 #: mm³ of bone in bone: at the truth 4 to 14, pushed 1 mm into one another 92 to 151 (same breaks).
 OVERLAP = 50.0
 
+#: mm by which the lengths of a left and a right tibia differ at the most: mean and two standard
+#: deviations, 3.1 and twice 2.4 (Vuurberg et al., lower leg symmetry by 3D CT, 20 pairs, abstract).
+SIDES_LENGTH = 7.9
+_SIDES = "Vuurberg et al., lower leg symmetry by 3D CT, abstract: 3.1 mm, standard deviation 2.4"
+
 _MEASURED = "measured on simulated fractures of real bones, truth known"
 _JOINT = (
     "Assessment of Articular Displacement of Distal Radius Fractures, abstract (step or gap above "
@@ -296,9 +301,21 @@ def reduce_turn(reduction: Reduction) -> Finding | None:
 
 def reduce_length(reduction: Reduction) -> Finding:
     """Say whether anything tells the length: no surface shows bone that is lost evenly."""
+    short = reduction.template_short
     if reduction.pairs and all(fit.length_known for fit in reduction.pairs):
-        why = "The template tells the length of the bone."
-        return _finding("reduce_length", Verdict.PASS, None, None, "mm", why, "the template")
+        if not math.isfinite(short):
+            why = "The template tells the length of the bone."
+            return _finding("reduce_length", Verdict.PASS, None, None, "mm", why, "the template")
+        than = f"{abs(short):.1f} mm {'shorter' if short >= 0.0 else 'longer'} than the template"
+        far = abs(short) > SIDES_LENGTH
+        why = (
+            f"The reduced bone is {than}, more than two sides usually differ: decide whether bone "
+            "is lost, or take another template."
+            if far
+            else f"The reduced bone is {than}, no more than two sides may differ."
+        )
+        word = Verdict.CAUTION if far else Verdict.PASS
+        return _finding("reduce_length", word, abs(short), SIDES_LENGTH, "mm", why, _SIDES)
     why = (
         "Whether the bone has its length cannot be told: bone lost evenly along the whole fracture "
         "leaves no sign. Compare the length with the other side, or name a template."

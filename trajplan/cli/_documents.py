@@ -119,6 +119,7 @@ def _need_reduced(plan: Path, record: PlanFile) -> None:
     if reasons:
         raise PlanFileError(
             f"no drill sheet is written, for the fragments are not reduced ({reasons[0]})",
-            remedy="reduce the fragments and plan anew",
+            remedy="put them together with `trajplan reduce CASE --out DIR`, and plan "
+            "DIR/case.toml",
             file=plan,
         )

@@ -105,7 +105,9 @@ class TemplateRecord(Record):
     name: str
     sha256: str = Field(pattern=SHA256)
     mirror: YesNo
-    misfit: Maybe = Field(description="mm, median distance of the outer wall from it")
+    misfit: Maybe = Field(description="mm, seven tenths of the outer wall lie nearer to it")
+    short: Maybe = Field(description="mm that the reduced bone is shorter; negative: longer")
+    turn: Maybe = Field(description="degrees that it is turned about the shaft against it")
 
 
 class ReductionFile(Record):

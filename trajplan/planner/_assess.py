@@ -22,9 +22,8 @@ from trajplan.checks import (
     worst,
 )
 from trajplan.planner._needs import by_fracture, needs
-from trajplan.trajectory import Joint, dimensions, plan_trajectories, techniques
 from trajplan.planner._reduced import reduced_findings
-from trajplan.trajectory import dimensions, plan_trajectories, techniques
+from trajplan.trajectory import Joint, dimensions, plan_trajectories, techniques
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -266,7 +266,10 @@ def refuse_foreign(case: Case, bone: Bone, fracture: Fracture, names: Sequence[s
     told = [body.label for body in bodies if body.number - 1 in foreign]
     if case.bone.mesh is None:
         which = [names[number] for number in sorted(foreign)]
-        remedy = f"leave {', '.join(which)} out of bone.fragments, or reduce the fragments"
+        remedy = (
+            f"leave {', '.join(which)} out of bone.fragments, or put the fragments together with "
+            "`trajplan reduce CASE --out DIR`"
+        )
     else:
         own = ", ".join(str(b.number) for b in bodies if b.number - 1 not in foreign)
         remedy = (

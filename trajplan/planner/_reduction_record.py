@@ -175,6 +175,8 @@ def reduction_record(
             sha256=template.sha256,
             mirror=case.reduction.mirror,
             misfit=solved.template_misfit,
+            short=solved.template_short,
+            turn=solved.template_turn,
         ),
         trusted=trusted(reduced.findings),
         doubts=solved.doubts,

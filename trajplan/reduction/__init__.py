@@ -1,8 +1,5 @@
 """Fragments moved back together: their poses, how well they fit, and how sure that is."""
 
-from trajplan.reduction._limits import LIMITS
-from trajplan.reduction._matcher import Matcher, measure, snap
-from trajplan.reduction._reduce import reduce_fragments
 from trajplan.reduction._displacement import (
     Displacement,
     JointFit,
@@ -10,6 +7,9 @@ from trajplan.reduction._displacement import (
     joint_fits,
     long_axis,
 )
+from trajplan.reduction._limits import LIMITS
+from trajplan.reduction._matcher import Matcher, measure, snap
+from trajplan.reduction._reduce import reduce_fragments
 from trajplan.reduction._types import (
     MOST_SHIFT,
     MOST_TURN,
@@ -27,15 +27,13 @@ from trajplan.reduction._types import (
 
 __all__ = [
     "LIMITS",
-    "Fragment",
-    "Hint",
-    "Matcher",
     "MOST_SHIFT",
     "MOST_TURN",
     "Displacement",
     "Fragment",
     "Hint",
     "JointFit",
+    "Matcher",
     "Origin",
     "PairFit",
     "Pose",
@@ -44,10 +42,10 @@ __all__ = [
     "Settings",
     "Slides",
     "Template",
-    "measure",
-    "reduce_fragments",
-    "snap",
     "displacements",
     "joint_fits",
     "long_axis",
+    "measure",
+    "reduce_fragments",
+    "snap",
 ]

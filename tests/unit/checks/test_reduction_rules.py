@@ -146,3 +146,14 @@ def test_structures_stay_where_they_lie_and_somebody_must_decide():
     found = judge(reduction(), around=["nerve"])
     assert found["reduce_around"].verdict is Verdict.CAUTION
     assert found["reduce_around"].why.startswith("nerve stays where it lies")
+
+
+@pytest.mark.parametrize(
+    ("short", "verdict", "said"),
+    [(7.9, "pass", "7.9 mm shorter"), (-8.0, "caution", "8.0 mm longer"), (9.0, "caution", "9.0")],
+)
+def test_length_against_a_template(short, verdict, said):
+    finding = judge(reduction(template_short=short))["reduce_length"]
+    assert finding.verdict.word == verdict
+    assert said in finding.why
+    assert finding.measured == abs(short)
