@@ -46,6 +46,44 @@ def test_the_demonstration_comes_together_as_it_was_made(demo):
         assert turn < 5.0
 
 
+def test_a_fragment_moved_by_hand_follows_and_says_so(demo):
+    """Without a window: moved off and back, snapped, undone."""
+    from trajplan.planner import load_reduction
+    from trajplan.show import Adjusting
+
+    _, _, out = demo
+    session = Adjusting(load_reduction(out / "reduction.json"))
+    assert session.pick(0) is False  # the fixed one
+    assert session.pick(2)
+    closed = [np.nanmedian(gaps) for gaps in session.gaps()]
+    start = session.poses
+    session.keep()
+    session.shift(np.array([2.0, 0.0, 0.0]))
+    assert session.moved == (2,)
+    gap = np.nanmedian(session.gaps()[2])
+    assert gap > closed[2] + 0.5  # it gapes at once
+    told = session.reduced()
+    assert told.reduction.origins == ("found", "found", "hand")
+    rules = {finding.rule: finding.verdict.word for finding in told.findings}
+    assert rules["reduce_hand"] == "caution"
+    assert np.allclose(told.poses[2].shift - start[2].shift, [2.0, 0.0, 0.0])
+    session.snap()
+    off, turn = apart(session.poses[2].matrix, start[2].back().matrix, session.centre()[None])
+    assert off < 0.5
+    assert turn < 2.0
+    session.undo()
+    session.undo()
+    assert session.poses == start
+    assert session.reduced() is session.opened
+    session.redo()
+    assert session.moved == (2,)
+    session.keep()
+    session.turn(session.axis, 90.0)
+    before, after = session.opened.poses[2].rotation, session.poses[2].rotation
+    assert np.degrees(Rotation.from_matrix(after @ before.T).magnitude()) == pytest.approx(90.0)
+    assert not [f for f in session.reduced().findings if f.rule == "reduce_rival"]
+
+
 def test_all_files_of_a_reduction_are_there_and_its_own(demo):
     _, record, out = demo
     names = {path.name for path in out.iterdir()}

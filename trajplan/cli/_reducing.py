@@ -12,8 +12,10 @@ if TYPE_CHECKING:
     import argparse
 
     from trajplan.cli._output import Command
+    from trajplan.files import ReductionFile
+    from trajplan.planner import Reduced
 
-__all__ = ["add_reducing"]
+__all__ = ["add_reducing", "write_reduced"]
 
 
 def add_reducing(command: Command) -> None:
@@ -27,12 +29,33 @@ def add_reducing(command: Command) -> None:
 
 
 def _reduce(args: argparse.Namespace) -> int:
+    from trajplan.files import claim, output_folder, read_case, reduction_json
+    from trajplan.planner import CASE_FILE, REDUCTION_FILE, SOURCE_FILE, reduce_case
+    from trajplan.show import reduction_text
+
+    out = output_folder(args.out, f"{args.case.stem}-reduced")
+    picture = () if args.no_picture else (PICTURE,)
+    names = (REDUCTION_FILE, CASE_FILE, SOURCE_FILE, *picture)
+    claim([out / name for name in names], force=args.force)
+    with handing_over(args):
+        case = read_case(args.case)
+        with about(args.case):
+            reduced = reduce_case(case, progress=stages())
+        record, written = write_reduced(reduced, out, picture=bool(picture))
+        if args.json:
+            print(reduction_json(record), end="")
+        else:
+            print(reduction_text(record), end="\n\n")
+            print("Written: " + ", ".join(map(str, written)))
+    return 0 if record.trusted else 1
+
+
+def write_reduced(
+    reduced: Reduced, out: Path, *, picture: bool
+) -> tuple[ReductionFile, tuple[Path, ...]]:
+    """Write a reduction, its meshes, the case that plans them, and its picture."""
     from trajplan.files import (
-        claim,
         make_folder,
-        output_folder,
-        read_case,
-        reduction_json,
         toml_text,
         write_bytes_atomic,
         write_reduction,
@@ -41,37 +64,27 @@ def _reduce(args: argparse.Namespace) -> int:
     from trajplan.planner import (
         CASE_FILE,
         REDUCTION_FILE,
-        SOURCE_FILE,
         note_case,
-        reduce_case,
         reduced_files,
         reduction_record,
     )
-    from trajplan.show import reduction_text, save_reduction_shot
 
-    out = output_folder(args.out, f"{args.case.stem}-reduced")
-    claim([out / name for name in (REDUCTION_FILE, CASE_FILE, SOURCE_FILE)], force=args.force)
-    picture = None if args.no_picture else out / "reduction.png"
-    if picture is not None:
-        claim([picture], force=args.force)
-    with handing_over(args):
-        case = read_case(args.case)
-        with about(args.case):
-            reduced = reduce_case(case, progress=stages())
-        make_folder(out)
-        meshes, data = reduced_files(reduced, out)
-        record = reduction_record(reduced, meshes)
-        for name, content in meshes.items():
-            write_bytes_atomic(out / name, content)
-        write_reduction(out / REDUCTION_FILE, record)
-        write_text_atomic(out / CASE_FILE, toml_text(data))
-        note_case(out, args.case)
-        if picture is not None:
-            save_reduction_shot(reduced, record, picture)
-        if args.json:
-            print(reduction_json(record), end="")
-        else:
-            names = [*meshes, REDUCTION_FILE, CASE_FILE, *([picture.name] if picture else [])]
-            print(reduction_text(record), end="\n\n")
-            print("Written: " + ", ".join(str(out / name) for name in names))
-    return 0 if record.trusted else 1
+    make_folder(out)
+    meshes, data = reduced_files(reduced, out)
+    record = reduction_record(reduced, meshes)
+    for name, content in meshes.items():
+        write_bytes_atomic(out / name, content)
+    write_reduction(out / REDUCTION_FILE, record)
+    write_text_atomic(out / CASE_FILE, toml_text(data))
+    note_case(out, reduced.case.file)
+    names = [*meshes, REDUCTION_FILE, CASE_FILE]
+    if picture:
+        from trajplan.show import save_reduction_shot
+
+        save_reduction_shot(reduced, record, out / PICTURE)
+        names.append(PICTURE)
+    return record, tuple(out / name for name in names)
+
+
+#: Name of the picture beside a reduction.
+PICTURE = "reduction.png"

@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Literal, TypeAlias
+from typing import Annotated, Literal, TypeAlias
 
-from pydantic import Field
+from pydantic import AfterValidator, Field, Strict
 
 from trajplan.files._origin_records import SHA256, CaseRecord
 from trajplan.files._records import Maybe, MaybeVector, Number, Record, VerdictWord, YesNo
 
 __all__ = ["DisplacementRecord", "MovedRecord", "Origin", "ReducedRecord", "Rows"]
 
-Row: TypeAlias = tuple[Number, Number, Number, Number]
+
+def _exact(value: float) -> float:
+    return round(value, MATRIX_DECIMALS) + 0.0  # no "-0.0"
+
+
+#: Decimals of a matrix: movements are put behind one another, and must stay rigid to 1e-6.
+MATRIX_DECIMALS = 12
+Exact: TypeAlias = Annotated[float, Strict(), AfterValidator(_exact)]
+Row: TypeAlias = tuple[Exact, Exact, Exact, Exact]
 Rows: TypeAlias = tuple[Row, Row, Row, Row]
 Origin: TypeAlias = Literal["found", "hand", "given"]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import Any, Final, Literal
 
@@ -32,6 +33,7 @@ __all__ = [
     "ReductionFile",
     "SlidesRecord",
     "TemplateRecord",
+    "is_reduction",
     "parse_reduction",
     "read_reduction",
     "reduction_json",
@@ -191,6 +193,26 @@ def write_reduction(path: str | Path, record: ReductionFile) -> None:
         If it cannot be written.
     """
     write_text_atomic(Path(path), reduction_json(record))
+
+
+def is_reduction(path: Path) -> bool:
+    """Whether a file says of itself that it is the record of a reduction.
+
+    Parameters
+    ----------
+    path : Path
+        Any file.
+
+    Returns
+    -------
+    bool
+        False as well where it cannot be read: whoever reads it says why.
+    """
+    try:
+        data = json.loads(read_bytes(path, PlanFileError))
+    except (PlanFileError, ValueError, RecursionError):
+        return False
+    return isinstance(data, dict) and data.get("format") == FORMAT
 
 
 def read_reduction(path: str | Path) -> ReductionFile:

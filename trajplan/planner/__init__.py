@@ -9,7 +9,8 @@ from trajplan.planner._load import SOURCE_FILE, load_plan, note_case
 from trajplan.planner._plan import Alternative, Plan, plan_case
 from trajplan.planner._provenance import same_inputs
 from trajplan.planner._record import plan_record, program_version
-from trajplan.planner._reduce import Reduced, displaced_parts, judged, reduce_case
+from trajplan.planner._reduce import Reduced, judged, reduce_case
+from trajplan.planner._reduction_load import load_reduction
 from trajplan.planner._reduction_record import (
     CASE_FILE,
     REDUCTION_FILE,
@@ -44,10 +45,10 @@ __all__ = [
     "candidates",
     "check_axes",
     "check_record",
-    "displaced_parts",
     "judge_axes",
     "judged",
     "load_plan",
+    "load_reduction",
     "note_case",
     "plan_case",
     "plan_record",

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from trajplan.files import Case, PlanFile
     from trajplan.planner._setup import Setup
 
-__all__ = ["SOURCE_FILE", "load_plan", "note_case"]
+__all__ = ["SOURCE_FILE", "case_of", "load_plan", "note_case"]
 
 #: File beside a plan that says where its case lies, so that the meshes are found again. Kept
 #: out of the plan, whose bytes depend on the case alone.
@@ -72,15 +72,15 @@ def load_plan(plan: Path, case: Path | None = None) -> tuple[Setup, PlanFile]:
             made = plan_case(known)
         return made.setup, plan_record(made)
     record = read_plan(plan)
-    known = _case_of(plan, case)
+    known = case_of(plan, case)
     with about(known.file):
         setup = set_up(known)
     same_inputs(setup, record, plan)
     return setup, record
 
 
-def _case_of(plan: Path, given: Path | None) -> Case:
-    """Find the case that a plan was made from."""
+def case_of(plan: Path, given: Path | None) -> Case:
+    """Find the case that a plan, or a reduction, was made from."""
     if given is not None:
         return read_case(given)
     note = plan.parent / SOURCE_FILE

@@ -45,7 +45,7 @@ if TYPE_CHECKING:
     from trajplan.files import Case
     from trajplan.reduction import Displacement, JointFit, Progress, Reduction
 
-__all__ = ["Reduced", "displaced_parts", "judged", "reduce_case"]
+__all__ = ["Reduced", "displaced_fragments", "judged", "reduce_case", "template_of"]
 
 #: Most fragments that are put together: more were never tried.
 MOST_FRAGMENTS = 6
@@ -114,9 +114,8 @@ def reduce_case(
     InputError
         If there are not two to six fragments, or a hint, the template or the order is wrong.
     """
-    surfaces = displaced_parts(case)
-    fragments = tuple(Fragment(s.name, *_compact(s)) for s in surfaces)
-    template = _template(case, surfaces)
+    surfaces, fragments = displaced_fragments(case)
+    template = template_of(case, surfaces)
     settings = _settings(case, fragments, template)
     return judged(case, surfaces, fragments, solve(fragments, settings, progress), template)
 
@@ -175,7 +174,7 @@ def judged(
     )
 
 
-def displaced_parts(case: Case) -> tuple[Surface, ...]:
+def displaced_fragments(case: Case) -> tuple[tuple[Surface, ...], tuple[Fragment, ...]]:
     """Read the fragments of a case as they lie.
 
     Parameters
@@ -185,8 +184,10 @@ def displaced_parts(case: Case) -> tuple[Surface, ...]:
 
     Returns
     -------
-    tuple of Surface
+    surfaces : tuple of Surface
         Files of their own, or the bodies of one mesh.
+    fragments : tuple of Fragment
+        The same, without vertices that no face uses.
 
     Raises
     ------
@@ -218,7 +219,7 @@ def displaced_parts(case: Case) -> tuple[Surface, ...]:
             f"give two to {MOST_FRAGMENTS}, each as a file of bone.fragments",
         )  # fmt: skip
     _refuse_strangers(case, surfaces)
-    return surfaces
+    return surfaces, tuple(Fragment(s.name, *_compact(s)) for s in surfaces)
 
 
 def _bodies(surface: Surface) -> list[Surface]:
@@ -253,7 +254,8 @@ def _refuse_strangers(case: Case, surfaces: Sequence[Surface]) -> None:
         )  # fmt: skip
 
 
-def _template(case: Case, surfaces: Sequence[Surface]) -> Surface | None:
+def template_of(case: Case, surfaces: Sequence[Surface]) -> Surface | None:
+    """Read the template of a case; None where it names none, refused where it is too short."""
     said = case.reduction
     if said.template is None:
         return None

@@ -3,6 +3,8 @@
 pyvista and matplotlib are imported only when something is drawn.
 """
 
+from trajplan.show._adjust.session import Adjusting
+from trajplan.show._adjust.window import show_adjusting
 from trajplan.show._drill.draft import Figure, not_reduced
 from trajplan.show._drill.sheet import DrillSheet, ScrewSteps, Step, drill_sheet
 from trajplan.show._drill.text import drill_sheet_text
@@ -20,8 +22,8 @@ from trajplan.show._items.scene import scene
 from trajplan.show._picture.panel import findings_text
 from trajplan.show._picture.plan_scene import plan_scene, save_plan_shot
 from trajplan.show._picture.shot import save_shot
-from trajplan.show._reduction.gap import gap_map
 from trajplan.show._reduction.picture import save_reduction_shot
+from trajplan.show._reduction.probe import GapProbe, gap_map
 from trajplan.show._report.report import report_html, write_report, write_report_pdf
 from trajplan.show._sections.dims import Dimension
 from trajplan.show._sections.draw import draw_section
@@ -40,9 +42,11 @@ from trajplan.show._window.viewer import need_display, save_edited, show_window,
 
 __all__ = [
     "MESH_FORMS",
+    "Adjusting",
     "Dimension",
     "DrillSheet",
     "Figure",
+    "GapProbe",
     "Item",
     "Role",
     "ScrewSteps",
@@ -81,6 +85,7 @@ __all__ = [
     "save_shot",
     "scene",
     "sections",
+    "show_adjusting",
     "show_window",
     "study_text",
     "table",

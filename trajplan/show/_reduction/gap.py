@@ -1,4 +1,4 @@
-"""The gap on the broken surfaces of fragments that were put together."""
+"""Colours of the gap between fragments: one scale for pictures and for the window."""
 
 from __future__ import annotations
 
@@ -6,70 +6,45 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.bone import SurfaceDistance, as_surface, nearest_point
+from trajplan.show._items.palette import PRESSURE_MAP
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    import pyvista as pv
 
-    from trajplan.arrays import Floats, Vec3s
-    from trajplan.reduction import Fragment, Pose
+    from trajplan.arrays import Floats
 
-__all__ = ["GAP_MOST", "gap_map"]
+__all__ = ["BONE", "GAP_MOST", "gap_table", "shown"]
 
 #: mm; a gap of so much and more has the last colour of the scale.
 GAP_MOST = 2.0
-#: mm from another fragment past which a face is no broken surface of a reduced pair.
-REACH = 4.0
-#: Least cosine between a face's normal and the way to the other fragment: the outer wall beside
-#: a fracture line looks another way.
-FACING = 0.5
+#: mm; bone in bone by no more than this is the noise of a mesh, and drawn as closed.
+NOISE = 0.2
+#: Colour of bone beside the gap's colours, and of bone in bone.
+BONE = "#e9e3d3"
+OVERLAP = "#d55e00"
 
 
-def gap_map(fragments: Sequence[Fragment], poses: Sequence[Pose]) -> tuple[Floats, ...]:
-    """Measure the gap on each face of every fragment.
+def gap_table(see_through: float = 1.0) -> pv.LookupTable:
+    """Colours of a gap; where bone lies in bone `OVERLAP`, elsewhere `BONE`, seen so far through.
 
     Parameters
     ----------
-    fragments : sequence of Fragment
-        As they lie.
-    poses : sequence of Pose
-        Where to measure.
+    see_through : float
+        Opacity of bone beside the gap, 0 to 1.
 
     Returns
     -------
-    tuple of (f,) float array, mm
-        One for each fragment; negative where bone lies in bone, NaN where a face looks at no
-        other fragment.
+    pyvista.LookupTable
     """
-    corners = [
-        pose.points(part.vertices)[part.faces] for part, pose in zip(fragments, poses, strict=True)
-    ]
-    return tuple(
-        _gaps(own, np.concatenate([other for k, other in enumerate(corners) if k != number]))
-        for number, own in enumerate(corners)
-    )
+    import pyvista as pv
+
+    table = pv.LookupTable(PRESSURE_MAP, scalar_range=(0.0, GAP_MOST), nan_color=BONE)
+    table.nan_opacity = see_through
+    table.below_range_color = OVERLAP
+    return table
 
 
-def _gaps(own: Floats, others: Floats) -> Floats:
-    points = own.mean(axis=1)
-    normal = np.cross(own[:, 1] - own[:, 0], own[:, 2] - own[:, 0])
-    normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-12)
-    rest = as_surface(
-        (others.reshape(-1, 3), np.arange(3 * len(others)).reshape(-1, 3)), "mm", "rest"
-    )
-    gap = np.full(len(points), np.nan)
-    near = _near(points, others)
-    way = nearest_point(SurfaceDistance.of(rest), points[near]) - points[near]
-    length = np.linalg.norm(way, axis=1)
-    out = np.einsum("ij,ij->i", way, normal[near])
-    looks = (length <= REACH) & (np.abs(out) >= FACING * length)
-    gap[np.flatnonzero(near)[looks]] = out[looks]
-    return gap
-
-
-def _near(points: Vec3s, others: Floats) -> np.ndarray:
-    """Points in the box of the others, the only ones worth asking."""
-    low = others.min(axis=(0, 1)) - REACH
-    high = others.max(axis=(0, 1)) + REACH
-    inside: np.ndarray = ((points >= low) & (points <= high)).all(axis=1)
-    return inside
+def shown(gaps: Floats) -> Floats:
+    """Gaps as they are coloured: below 0 only where bone lies in bone past the noise."""
+    told: Floats = np.where(gaps < -NOISE, -1.0, np.clip(gaps, 0.0, GAP_MOST))
+    return told

@@ -14,12 +14,13 @@ from trajplan.cautions import CAUTION_TEXT
 from trajplan.files import write_bytes_atomic
 from trajplan.geometry import frames
 from trajplan.reduction import Pose, long_axis
-from trajplan.show._items.palette import FRAGMENTS, PRESSURE_MAP, VERDICT_COLOURS
+from trajplan.show._items.palette import FRAGMENTS, VERDICT_COLOURS
 from trajplan.show._picture.camera import framed
 from trajplan.show._picture.draw import INK, fitted, look, scale_bar, write
 from trajplan.show._picture.shot import need_pyvista
 from trajplan.show._picture.vtk import quiet
-from trajplan.show._reduction.gap import GAP_MOST, gap_map
+from trajplan.show._reduction.gap import BONE, gap_table, shown
+from trajplan.show._reduction.probe import gap_map
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -31,18 +32,13 @@ if TYPE_CHECKING:
     from trajplan.planner import Reduced
     from trajplan.reduction import Fragment
 
-__all__ = ["save_reduction_shot"]
+__all__ = ["gap_scale", "save_reduction_shot"]
 
 SIZE = (1600, 1000)  # pixels
 ROWS = (0.13, 0.81, 0.06)  # of the height: words, pictures, cautions
 PAPER = "#ffffff"
 #: mm of bone that is drawn beside a broken surface, and between one surface and the next.
 BESIDE = 6.0
-#: mm; bone in bone by no more than this is the noise of a mesh, and drawn as closed.
-NOISE = 0.2
-#: Colour of bone beside the gap's colours, and of bone in bone.
-BONE = "#e9e3d3"
-OVERLAP = "#d55e00"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -212,7 +208,7 @@ def _draw(plotter: pv.Plotter, pane: _Pane, toward: Vec3, up: Vec3) -> None:
         pane.words, position=(0.03, 0.95), viewport=True, font_size=10, font="arial", color=INK
     )
     if pane.gaps is not None:
-        _scale(plotter)
+        gap_scale(plotter)
     if pane.names:
         places = np.array([place for _, place in pane.names])
         texts = [fitted(Path(name).stem, 18) for name, _ in pane.names]
@@ -220,7 +216,6 @@ def _draw(plotter: pv.Plotter, pane: _Pane, toward: Vec3, up: Vec3) -> None:
 
 
 def _fragment(plotter: pv.Plotter, corners: Floats, number: int, gaps: Floats | None) -> None:
-    import pyvista as pv
 
     mesh = _mesh(corners)
     if gaps is None:
@@ -231,16 +226,9 @@ def _fragment(plotter: pv.Plotter, corners: Floats, number: int, gaps: Floats | 
     plotter.add_mesh(_mesh(corners[~looks]), color=BONE)
     if looks.any():
         broken = _mesh(corners[looks])
-        broken.cell_data["gap"] = _shown(gaps[looks])
-        table = pv.LookupTable(PRESSURE_MAP, scalar_range=(0.0, GAP_MOST))
-        table.below_range_color = OVERLAP
+        broken.cell_data["gap"] = shown(gaps[looks])
+        table = gap_table()
         plotter.add_mesh(broken, scalars="gap", cmap=table, show_scalar_bar=False, lighting=False)
-
-
-def _shown(gaps: Floats) -> Floats:
-    """Gaps as they are coloured: below 0 only where bone lies in bone past the noise."""
-    shown: Floats = np.where(gaps < -NOISE, -1.0, np.clip(gaps, 0.0, GAP_MOST))
-    return shown
 
 
 def _mesh(corners: Floats) -> pv.PolyData:
@@ -250,11 +238,11 @@ def _mesh(corners: Floats) -> pv.PolyData:
     return pv.PolyData.from_regular_faces(points, np.arange(len(points)).reshape(-1, 3))
 
 
-def _scale(plotter: pv.Plotter) -> None:
+def gap_scale(plotter: pv.Plotter) -> None:
+    """Draw the scale of the gap's colours at the left of the active pane."""
     import pyvista as pv
 
-    table = pv.LookupTable(PRESSURE_MAP, scalar_range=(0.0, GAP_MOST))
-    table.below_range_color = OVERLAP
+    table = gap_table()
     mapper = pv.DataSetMapper()
     mapper.lookup_table = table
     mapper.scalar_range = table.scalar_range

@@ -1,0 +1,1 @@
+"""A window in which the fragments of a reduction are moved by hand."""

@@ -1,0 +1,148 @@
+"""The gap on broken surfaces, wherever fragments are moved: made ready once, asked at each move."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from trajplan.bone import SurfaceDistance, WindingTree, as_surface, nearest_point
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trajplan.arrays import Bools, Floats, Ints, Vec3s
+    from trajplan.reduction import Fragment, Pose
+
+__all__ = ["GapProbe", "gap_map"]
+
+#: mm from another fragment past which a face is no broken surface of a reduced pair.
+REACH = 4.0
+#: Least cosine between a face's normal and the way to the other fragment: the outer wall beside
+#: a fracture line looks another way.
+FACING = 0.5
+#: Faces of a fragment that are asked at each move; the others take the answer of the nearest of
+#: these. So many are asked in a few milliseconds, however fine the mesh.
+ASKED = 3_000
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Side:
+    """One fragment, as it lies."""
+
+    distance: SurfaceDistance
+    inside: WindingTree
+    points: Vec3s  # (k, 3) mm, middles of the faces that are asked
+    normals: Vec3s  # (k, 3)
+    stands_for: Ints  # (f,) which of them answers for each face
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class GapProbe:
+    """Measures the gap on the faces of fragments in any pose; build it with `GapProbe.of`."""
+
+    sides: tuple[_Side, ...]
+
+    @classmethod
+    def of(cls, fragments: Sequence[Fragment], asked: int | None = ASKED) -> GapProbe:
+        """Make fragments ready.
+
+        Parameters
+        ----------
+        fragments : sequence of Fragment
+            As they lie.
+        asked : int or None
+            Faces of each that are asked at each move; None: all.
+
+        Returns
+        -------
+        GapProbe
+        """
+        return cls(tuple(_side(part, asked) for part in fragments))
+
+    def gaps(self, poses: Sequence[Pose]) -> tuple[Floats, ...]:
+        """Measure the gap on each face of every fragment.
+
+        Parameters
+        ----------
+        poses : sequence of Pose
+            One a fragment.
+
+        Returns
+        -------
+        tuple of (f,) float array, mm
+            Negative where bone lies in bone, NaN where a face looks at no other fragment.
+        """
+        return tuple(
+            self._gaps(number, poses)[side.stands_for] for number, side in enumerate(self.sides)
+        )
+
+    def _gaps(self, number: int, poses: Sequence[Pose]) -> Floats:
+        side = self.sides[number]
+        best = np.full(len(side.points), np.nan)
+        length = np.full(len(side.points), np.inf)
+        for other, partner in enumerate(self.sides):
+            if other == number:
+                continue
+            there = poses[other].back().after(poses[number])  # beside the partner as it lies
+            points = there.points(side.points)
+            near = _near(points, partner)
+            if not near.any():
+                continue
+            way = nearest_point(partner.distance, points[near]) - points[near]
+            far = np.linalg.norm(way, axis=1)
+            out = np.einsum("ij,ij->i", way, there.directions(side.normals[near]))
+            looks = (far <= REACH) & (np.abs(out) >= FACING * far) & (far < length[near])
+            # behind a face lies the other bone only where the face is in it: the outer wall at a
+            # thin edge has the other fragment behind it, and lies outside
+            behind = looks & (out < 0.0)
+            looks[behind] = partner.inside.number(points[near][behind]) > 0.5
+            rows = np.flatnonzero(near)[looks]
+            best[rows], length[rows] = out[looks], far[looks]
+        return best
+
+
+def gap_map(fragments: Sequence[Fragment], poses: Sequence[Pose]) -> tuple[Floats, ...]:
+    """Measure the gap on every face of fragments.
+
+    Parameters
+    ----------
+    fragments : sequence of Fragment
+        As they lie.
+    poses : sequence of Pose
+        Where to measure.
+
+    Returns
+    -------
+    tuple of (f,) float array, mm
+        As `GapProbe.gaps`.
+    """
+    return GapProbe.of(fragments, asked=None).gaps(poses)
+
+
+def _side(part: Fragment, asked: int | None) -> _Side:
+    corners = part.vertices[part.faces]
+    middles = corners.mean(axis=1)
+    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    size = np.linalg.norm(normals, axis=1, keepdims=True)
+    normals = np.where(size > 0.0, normals / np.maximum(size, 1e-12), [0.0, 0.0, 1.0])
+    step = 1 if asked is None else 1 + len(middles) // asked
+    rows = np.arange(0, len(middles), step)
+    own = np.arange(len(middles))
+    if step > 1:
+        # a face answers for those that look the same way: mm and the side it faces, together
+        tree = cKDTree(np.hstack([middles[rows], 4.0 * normals[rows]]))
+        own = np.asarray(tree.query(np.hstack([middles, 4.0 * normals]))[1])
+    surface = as_surface((part.vertices, part.faces), "mm", part.name)
+    inside = WindingTree(part.vertices, part.faces)
+    return _Side(SurfaceDistance.of(surface), inside, middles[rows], normals[rows], own)
+
+
+def _near(points: Vec3s, partner: _Side) -> Bools:
+    """Points in the box of a fragment, the only ones worth asking."""
+    low = partner.points.min(axis=0) - 2.0 * REACH
+    high = partner.points.max(axis=0) + 2.0 * REACH
+    inside: Bools = ((points >= low) & (points <= high)).all(axis=1)
+    return inside
