@@ -53,7 +53,7 @@ def test_the_digest_leaves_out_the_time_alone(record):
     ("old", "new", "said"),
     [
         ('"version": 1', '"version": 2', "newer trajplan"),
-        ('"trajplan-reduction"', '"trajplan-plan"', "no \\"format\\""),
+        ('"trajplan-reduction"', '"trajplan-plan"', "there is no .format"),
         ('"fixed": true', '"fixed": false', "not one fragment is fixed"),
         ('"contact": 0.8', '"contact": 0.9', "digest"),
         ('"case_unit": "mm"', '"case_unit": "ell"', "case_unit"),
