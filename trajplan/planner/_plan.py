@@ -165,15 +165,14 @@ def plan_case(
 def _measured(setup: Setup, screws: Trajectories) -> tuple[Floats, Floats, list[Ruling]]:
     """Measure the best candidates in full, alone and in pairs."""
     rulings = screw_rulings(screws, setup.limits, setup.around)
-    zones, hand = setup.around.zones, scatter_of(setup).entry
-    score = scores(screws, rulings, setup.limits, zones, hand)
+    zones = setup.around.zones
+    score = scores(screws, rulings, setup.limits, zones, scatter_of(setup).entry)
     gap, spacing = pair_rulings(screws, setup.limits)
     crossing = screws.corridors.axes.at(screws.crossing.axis)
     direction = screws.corridors.axes.direction
     # where the case names an open side, whatever lies in it is one approach
     apart = setup.limits.one_approach if setup.around.approach is None else 180.0
-    zone = screws.crossing.zone
-    table = pair_scores(crossing, direction, zone, zones, spacing, gap, apart, hand)
+    table = pair_scores(crossing, direction, screws.crossing.zone, zones, spacing, gap, apart)
     return score, table, rulings
 
 

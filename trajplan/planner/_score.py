@@ -45,9 +45,6 @@ OPPOSITE_COST = 0.2
 #: online surgery reference, femoral neck, cancellous screws; how much it costs: a choice).
 ASKEW_COST = 0.3
 ASKEW_ANGLE = 20.0
-#: Errors of one hand that the entries of two screws come nearer to each other by, seldom more:
-#: two deviations of the difference of two like errors.
-BOTH_HANDS = 2.0 * 2.0**0.5
 #: Share of the fracture's length past which more spread brings nothing more.
 SPREAD_ENOUGH = 0.4
 #: Thread diameters of a fragment on a screw's way past which more brings nothing more: the least
@@ -196,7 +193,6 @@ def pair_scores(
     spacing: Ruling,
     gap: Ruling,
     apart: float,
-    hand: float = 0.0,
 ) -> Floats:
     """What each pair of candidates brings together: spread, less its cautions.
 
@@ -214,9 +210,6 @@ def pair_scores(
         Answers of `screw_spacing` and `screw_gap` for the pairs of ``np.triu_indices(n, 1)``.
     apart : float, degrees
         Angle between two directions past which they need an approach each.
-    hand : float, mm
-        Error of a hand at an entry: two screws that those of both may bring nearer to each
-        other than they may stand cost as a caution does.
 
     Returns
     -------
@@ -229,8 +222,7 @@ def pair_scores(
     length = max(float(zone.fit.extents[0]) for zone in zones)
     enough = SPREAD_ENOUGH * max(length, 1e-9)
     value = SPREAD_WEIGHT * np.clip(spread / enough, 0.0, 1.0)
-    close = gap.measured - gap.limit < BOTH_HANDS * hand  # NaN: not measured
-    value = value - CAUTION_COST * ((spacing.verdict == Verdict.CAUTION) | close)
+    value = value - CAUTION_COST * (spacing.verdict == Verdict.CAUTION)
     part = [zone.fragments for zone in zones]
     fracture = np.array([part.index(fragments) for fragments in part])[zone]
     value = value + OTHER_WEIGHT * (fracture[first] != fracture[second])

@@ -128,18 +128,6 @@ def test_pairs_gain_by_spread_and_lose_by_meeting():
     assert opposite[0, 1] == table[0, 1]
 
 
-def test_two_screws_that_hands_may_bring_together_cost_as_a_caution():
-    """Two hands with 1 mm each err by 1.4 mm against each other: two of that past 1 mm, 3.83."""
-    zone = zone_of(shaft(), [0, 0, 50], [0.866, 0, 0.5])
-    fine = answers(*[int(Verdict.PASS)] * 3)
-    gap = replace(fine, measured=np.array([3.8, 3.9, np.nan]), limit=np.ones(3))
-    crossing, direction = np.zeros((3, 3)), np.tile([0.0, 0, 1], (3, 1))
-    own = np.zeros(3, dtype=np.int64)
-    table = pair_scores(crossing, direction, own, (zone,), fine, gap, 90.0, 1.0)
-    assert (table[0, 1], table[0, 2]) == (pytest.approx(-CAUTION_COST), 0.0)
-    assert table[1, 2] == 0.0  # not measured
-
-
 def test_screws_across_one_flat_fracture_run_parallel():
     """Half of `ASKEW_ANGLE` apart costs half; across two zones of a curved one, nothing."""
     zone = zone_of(shaft(), [0, 0, 50], [0.866, 0, 0.5])
