@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.spatial import cKDTree
 
-from trajplan.reduction._coarse import Starts, joined_starts, turned
+from trajplan.reduction._coarse import Starts, joined_starts
 from trajplan.reduction._fine import Fit, Weights
 from trajplan.reduction._match import Ranked, match, rank
 from trajplan.reduction._near import nearest
@@ -89,7 +89,7 @@ def add_piece(
     out = out / max(float(np.linalg.norm(out)), 1e-9)
     goals = middle + np.array(OUT)[:, None] * out
     source = np.average(piece.points, axis=0, weights=piece.areas)
-    starts = [joined_starts(turned(prior.turn, PIECE_GRID), goals, source, 0.4)]
+    starts = [joined_starts(prior.turns(PIECE_GRID), goals, source, 0.4)]
     return pair, rank(
         pair, starts if hint is None else [*starts, hint], prior, PIECE_BEST, PIECE_FEW
     )
@@ -137,6 +137,7 @@ def _grown(
     """Ways with one more piece."""
     placed, piece = list(way.poses), samples[number]
     hint = hints(number, way.poses)
+    prior = replace(prior, standing=tuple(way.poses.values()))
     standing = together(
         [samples[k] for k in placed], [way.poses[k] for k in placed], open_only=True
     )

@@ -9,6 +9,7 @@ import numpy as np
 
 from trajplan.reduction._coarse import (
     FEW,
+    GRID,
     Starts,
     by_shaft,
     by_shape,
@@ -18,7 +19,7 @@ from trajplan.reduction._coarse import (
     turned,
 )
 from trajplan.reduction._fine import Fit, Weights, apart, turned_by
-from trajplan.reduction._samples import moved
+from trajplan.reduction._samples import inverse, moved
 
 if TYPE_CHECKING:
     from trajplan.arrays import Floats, Vec3
@@ -39,17 +40,30 @@ FINE = 1500
 SHORT, LONG = Weights(rounds=10), Weights(rounds=30)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Prior:
     """How far a fragment may have moved from where it belongs."""
 
     turn: float  # degrees
     shift: float  # mm
+    # poses of the fragments that stand: it is enough to have kept near one of them, for the
+    # largest, which all is worked out against, may be the one that was displaced
+    standing: tuple[Floats, ...] = ()
 
     def allows(self, pose: Floats, about: Vec3) -> bool:
         """Whether a pose keeps within it; the shift is that of a point, (3,) mm."""
+        return any(
+            self._keeps(inverse(stood) @ pose, about) for stood in self.standing or (np.eye(4),)
+        )
+
+    def _keeps(self, pose: Floats, about: Vec3) -> bool:
         way = float(np.linalg.norm(moved(pose, about[None])[0] - about))
         return turned_by(pose) <= self.turn and way <= self.shift
+
+    def turns(self, step: float) -> Floats:
+        """Turns spread over what it allows, (k, 3, 3)."""
+        spread = turned(self.turn, step)
+        return np.concatenate([stood[:3, :3] @ spread for stood in self.standing or (np.eye(4),)])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,7 +97,7 @@ def match(pair: Pair, prior: Prior, hints: Starts | None = None) -> list[Ranked]
         Best first, of different kinds; empty where nothing fits.
     """
     a, b = pair.standing, pair.moving
-    rotations = np.concatenate([by_shaft(a, b), by_shape(a, b), turned(prior.turn)])
+    rotations = np.concatenate([by_shaft(a, b), by_shape(a, b), prior.turns(GRID)])
     goals = a.break_middle[None]
     groups = [joined_starts(rotations, goals, b.break_middle, 0.7)]
     groups += [group for group in (slid_along(pair), hints) if group is not None]
