@@ -9,7 +9,10 @@ from scipy.spatial.transform import Rotation
 
 from scripts import make_meshes  # noqa: F401 - puts the scripts on the path
 from tests.reduced_cases import write_case
-from trajplan.files import read_plan, read_reduction
+from tests.specimens import real_bone
+from trajplan.bone import Rough, read_surface, split_bone
+from trajplan.files import read_plan, read_reduction, write_stl
+from trajplan.geometry import Plane
 
 MESHES = Path(__file__).parents[2] / "meshes"
 
@@ -116,6 +119,74 @@ def test_the_plan_on_it_fails_nothing_says_so_and_reaches_the_report(demo, run, 
     assert "In the image, before the reduction, the entry lies on" in " ".join(
         (folder / "steps.txt").read_text().split()
     )
+
+
+FEMUR = """unit = "mm"
+[bone]
+fragments = ["first.stl", "{second}"]
+cortex = 4.0
+[fracture]
+between = true
+[reduction]
+fixed = 1
+[screws]
+count = 2
+kinds = ["HA4.5"]
+candidates = 400
+[placement]
+draws = 0
+"""
+
+
+def test_a_displaced_femur_fails_is_put_together_and_plans_as_if_never_displaced(run, folder):
+    """A real femur, broken by a rough oblique break; one half lies 15 mm off, turned by 20."""
+    femur = read_surface(real_bone("r_femur.stl"), "m")
+    shaft = np.array([-0.0974, 0.9901, 0.1012])
+    plane = Plane.through(femur.vertices.mean(axis=0), shaft + np.array([0.9, 0.0, 0.0]))
+    first, second = split_bone(femur, Rough(plane, 1.0, 3)).pieces
+    turn = Rotation.from_rotvec(np.radians(20.0) * shaft)
+    truth = np.eye(4)
+    truth[:3, :3] = turn.as_matrix()
+    truth[:3, 3] = plane.point - truth[:3, :3] @ plane.point + np.array([6.0, -9.0, 5.0])
+    lies = second.triangles() @ truth[:3, :3].T + truth[:3, 3]
+    for name, triangles in (
+        ("first.stl", first.triangles()),
+        ("second.stl", second.triangles()),
+        ("moved.stl", lies),
+    ):
+        write_stl(folder / name, triangles)
+    (folder / "whole.toml").write_text(FEMUR.format(second="second.stl"))
+    (folder / "lies.toml").write_text(FEMUR.format(second="moved.stl"))
+
+    answer = run("plan", "lies.toml", "--out", "lies", "--no-picture", "--json")
+    assert answer.status == 1
+    wrong = {f["rule"]: f["why"] for f in answer.json["findings"] if f["verdict"] == "fail"}
+    assert {"fragments_gap", "fragments_step", "fragments_turn"} <= set(wrong)
+    assert all(
+        "`trajplan reduce CASE --out DIR`" in why
+        for rule, why in wrong.items()
+        if rule.startswith("fragments_")
+    )
+    assert run("reduce", "lies.toml", "--out", "reduced", "--no-picture").status == 0
+    (moved,) = (f for f in read_reduction("reduced/reduction.json").fragments if not f.fixed)
+    assert moved.displacement.turn == pytest.approx(20.0, abs=2.0)
+    off, turned = apart(moved.matrix, truth, plane.point + 15.0 * np.eye(3))
+    assert off < 1.0
+    assert turned < 3.0
+
+    # the lines of the bone that was never displaced, on the one that was put together
+    assert run("plan", "whole.toml", "--out", "whole", "--no-picture").status == 0
+    assert run("plan", "reduced/case.toml", "--out", "again", "--no-picture").status == 0
+    whole, again = read_plan("whole/plan.json"), read_plan("again/plan.json")
+    assert len(again.screws) == len(whole.screws) == 2
+    one, other = (np.array(plan.fracture.zones[0].normal) for plan in (whole, again))
+    assert np.degrees(np.arccos(min(abs(one @ other), 1.0))) < turned + 1.0
+    run("export", "whole/plan.json", "--axes", "axes.csv")
+    checked = run("check", "reduced/case.toml", "axes.csv", "--out", "checked", "--json").json
+    for planned, found in zip(whole.screws, checked["screws"], strict=True):
+        assert found["gauge"] == pytest.approx(planned.gauge, abs=2.0 * off + 0.5)
+        assert found["tilt"] == pytest.approx(planned.tilt, abs=turned + 2.0)
+        assert "fail" not in {f["verdict"] for f in found["findings"]}
 
 
 def test_nothing_is_written_over_what_is_not_its_own(run, folder):
