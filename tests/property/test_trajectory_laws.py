@@ -250,7 +250,8 @@ DOWN = {
 #: Settings of the trajectory or of wires, and the width of the guide, which moves the place
 #: where it rests: no rule of a screw compares with them.
 OTHER = {
-    "tip_past", "tip_short", "countersink_share", "guide_diameter", "thread_clear", "turns_soft",
+    "tip_past", "tip_short", "tip_spare", "countersink_share", "guide_diameter", "thread_clear",
+    "turns_soft",
 }  # fmt: skip
 #: Limits of wires, of screws aimed off the fracture, of axes parallel to a joint, of forces, and
 #: of the plan as a whole.
