@@ -70,7 +70,7 @@ def test_a_fragment_moved_by_hand_follows_and_says_so(demo):
     rules = {finding.rule: finding.verdict.word for finding in told.findings}
     assert rules["reduce_hand"] == "caution"
     assert np.allclose(told.poses[2].shift - start[2].shift, [2.0, 0.0, 0.0])
-    session.snap()
+    assert session.snap()
     off, turn = apart(session.poses[2].matrix, start[2].back().matrix, session.centre()[None])
     assert off < 0.5
     assert turn < 2.0
@@ -80,6 +80,11 @@ def test_a_fragment_moved_by_hand_follows_and_says_so(demo):
     assert session.reduced() is session.opened
     session.redo()
     assert session.moved == (2,)
+    session.shift(np.array([60.0, 0.0, 0.0]))
+    far = session.poses
+    assert not session.snap()  # nothing near to snap to, and nothing to take back
+    assert session.poses == far
+    session.shift(np.array([-60.0, 0.0, 0.0]))
     session.keep()
     session.turn(session.axis, 90.0)
     before, after = session.opened.poses[2].rotation, session.poses[2].rotation

@@ -119,10 +119,14 @@ class Adjusting:
         poses[self.picked] = by.after(poses[self.picked])
         self.poses = tuple(poses)
 
-    def snap(self) -> None:
-        """Let the picked fragment go to the nearest fit."""
-        self.keep()
-        self.poses = snap(self._matcher, self.poses, self.picked)
+    def snap(self) -> bool:
+        """Let the picked fragment go to the nearest fit; whether there is one near."""
+        found = snap(self._matcher, self.poses, self.picked)
+        near = not np.array_equal(found[self.picked].matrix, self.poses[self.picked].matrix)
+        if near:
+            self.keep()
+            self.poses = found
+        return near
 
     def undo(self) -> None:
         """Take the last move back."""

@@ -144,7 +144,29 @@ class AdjustWindow:
         key : str
             Name of the key, as the window system gives it.
         """
-        session, word = self.session, key.lower()
+        word = key.lower()
+        self.said = HINT
+        acts: dict[str, Callable[[], object]] = {
+            "n": self._snap,
+            "z": self.session.undo,
+            "y": self.session.redo,
+            "k": self._save,
+        }
+        if word == "x":
+            self.close()
+            return
+        if word.isdecimal():
+            if not self.session.pick(int(word) - 1):
+                self.said = "That fragment is fixed, or is not there."
+        elif word in acts:
+            acts[word]()
+        else:
+            self._step(word)
+        self.refresh()
+
+    def _step(self, word: str) -> None:
+        """Shift or turn the picked fragment by a step, where the key says so."""
+        session = self.session
         right, up, toward = self._camera()
         mm, degrees = FINE if self.fine else STEP
         shifts = {"left": -mm * right, "right": mm * right, "up": mm * up, "down": -mm * up}
@@ -156,28 +178,16 @@ class AdjustWindow:
             "q": (toward, degrees),
             "e": (toward, -degrees),
         }
-        self.said = HINT
         if word in shifts:
             session.keep()
             session.shift(shifts[word])
         elif word in turns:
             session.keep()
             session.turn(*turns[word])
-        elif word.isdecimal():
-            if not session.pick(int(word) - 1):
-                self.said = "That fragment is fixed, or is not there."
-        elif word == "n":
-            session.snap()
-        elif word == "z":
-            session.undo()
-        elif word == "y":
-            session.redo()
-        elif word == "k":
-            self._save()
-        elif word == "x":
-            self.close()
-            return
-        self.refresh()
+
+    def _snap(self) -> None:
+        if not self.session.snap():
+            self.said = "No fit is near: move the fragment closer first."
 
     def _save(self) -> None:
         if not self.session.moved:
@@ -272,13 +282,18 @@ class AdjustWindow:
     def _fits(self) -> str:
         names = [str(number + 1) for number in range(len(self.session.names))]
         lines = [
-            f"{names[fit.first]} and {names[fit.second]}: gap {fit.gap_mean:.1f} in the mean, "
-            f"{fit.gap_90:.1f} on nine tenths;\n     step {fit.step_mean:.1f} in the mean, "
-            f"{fit.step_largest:.1f} at the most;\n     touch on {100.0 * fit.contact:.0f} %, "
-            f"overlap {abs(fit.overlap):.0f} mm³"
+            f"{names[fit.first]} and {names[fit.second]}: gap {_told(fit.gap_mean)} in the mean, "
+            f"{_told(fit.gap_90)} on nine tenths;\n     step {_told(fit.step_mean)} in the mean, "
+            f"{_told(fit.step_largest)} at the most;\n     touch on "
+            f"{_told(100.0 * fit.contact, 0)} %, overlap {_told(fit.overlap, 0)} mm³"
             for fit in self.session.fits()
         ]
         return "\n".join(["How they fit, mm:", *(lines or ["no two fragments face each other"])])
+
+
+def _told(value: float, digits: int = 1) -> str:
+    """A number, without a sign before nought; "?" where it cannot be told."""
+    return f"{round(value, digits) + 0.0:.{digits}f}" if np.isfinite(value) else "?"
 
 
 def show_adjusting(session: Adjusting, keep: Callable[[Adjusting], Path]) -> None:
