@@ -34,8 +34,6 @@ __all__ = [
     "trusted",
 ]
 
-#: mm³ of bone in bone: at the truth 4 to 14, pushed 1 mm into one another 92 to 151 (same breaks).
-OVERLAP = 50.0
 
 #: mm by which the lengths of a left and a right tibia differ at the most: mean and two standard
 #: deviations, 3.1 and twice 2.4 (Vuurberg et al., lower leg symmetry by 3D CT, 20 pairs, abstract).
@@ -183,7 +181,7 @@ def reduce_overlap(reduction: Reduction) -> Finding | None:
 
     def judge(fit: PairFit) -> tuple[Verdict, float, str]:
         who, volume = _pair(reduction.names, fit), fit.overlap
-        verdict = _graded(volume, OVERLAP, math.inf)
+        verdict = _graded(volume, LIMITS["overlap"], math.inf)
         said = {
             Verdict.PASS: f"{who} overlap by {volume:.0f} mm³, which roughness explains.",
             Verdict.CAUTION: f"{who} overlap by {volume:.0f} mm³: decide whether bone was driven "
@@ -192,7 +190,7 @@ def reduce_overlap(reduction: Reduction) -> Finding | None:
         }
         return verdict, volume, said[verdict]
 
-    return _worst("reduce_overlap", reduction.pairs, judge, OVERLAP, "mm³")
+    return _worst("reduce_overlap", reduction.pairs, judge, LIMITS["overlap"], "mm³")
 
 
 def reduce_rival(reduction: Reduction) -> Finding | None:

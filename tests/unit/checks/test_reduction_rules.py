@@ -33,7 +33,7 @@ def test_a_good_fit_passes_and_is_trusted():
         ("reduce_gap", "gap_90", 1.0, 2.1, Verdict.FAIL),
         ("reduce_step", "step_largest", 1.0, 1.1, Verdict.CAUTION),
         ("reduce_step", "step_mean", 2.0, 2.1, Verdict.FAIL),
-        ("reduce_overlap", "overlap", 50.0, 51.0, Verdict.CAUTION),
+        ("reduce_overlap", "overlap", LIMITS["overlap"], 61.0, Verdict.CAUTION),
     ],
 )
 def test_at_a_limit_and_past_it(rule, field, at, past, verdict):

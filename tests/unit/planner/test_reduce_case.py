@@ -11,6 +11,7 @@ from tests.reduced_cases import BACK, GOOD, ROTATION, SHIFT, TRUTH, solved, writ
 from trajplan.errors import CaseError, MeshError, PlanFileError
 from trajplan.files import read_case, read_reduction, toml_text, write_reduction
 from trajplan.planner import plan_case, plan_record, reduce_case, reduced_files, reduction_record
+from trajplan.planner._reduced import as_it_lies
 
 
 def written(folder, reduced, out=None):
@@ -68,6 +69,16 @@ def test_every_screw_is_told_on_the_bone_as_it_lies(plan):
             continue
         assert np.allclose(lies.entry, ROTATION.apply(screw.entry) + SHIFT, atol=1e-4)
         assert np.allclose(lies.direction, ROTATION.apply(screw.direction), atol=1e-5)
+
+
+def test_a_line_on_the_fragment_that_was_moved_goes_back_with_it(plan):
+    _, reduction, _ = plan
+    entry, direction = np.array([14.0, 3.0, 61.0]), np.array([0.6, 0.0, 0.8])
+    lies = as_it_lies(reduction, 1, entry, direction)
+    assert lies.fragment == "upper.stl"
+    assert np.allclose(lies.entry, ROTATION.apply(entry) + SHIFT, atol=1e-5)
+    assert np.allclose(lies.direction, ROTATION.apply(direction), atol=1e-5)
+    assert as_it_lies(None, 1, entry, direction) is None
 
 
 def test_a_plan_is_no_better_than_its_reduction(tmp_path):
