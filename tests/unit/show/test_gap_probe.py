@@ -45,7 +45,7 @@ def test_a_gap_is_told_on_the_broken_surface_and_nowhere_else(gap):
 def test_bone_in_bone_is_below_zero():
     told = gap_map(pieces(), shifted(-0.5))[0][on_the_cut(pieces()[0], 40)]
     looks = np.isfinite(told)  # at the rim the way out sideways is shorter
-    assert looks.mean() > 0.75
+    assert looks.mean() > 0.7
     assert np.allclose(told[looks], -0.5, atol=1e-9)
 
 
