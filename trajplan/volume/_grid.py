@@ -16,7 +16,8 @@ if TYPE_CHECKING:
 
 __all__ = ["SIDES", "Grid", "grid_of"]
 
-#: Sides of a patient in the frame of DICOM (PS3.3, C.7.6.2.1.1): along +x, +y, +z and against.
+#: Sides of a patient in the frame of DICOM (PS3.3, C.7.6.2.1.1, number from memory): along +x,
+#: +y, +z and against.
 SIDES = (("right", "left"), ("front", "back"), ("lower end", "upper end"))
 #: Cosine between edges of a voxel from which they count as square: 0.1 degrees.
 SQUARE = float(np.sin(np.deg2rad(0.1)))

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 
 __all__ = ["nifti_head"]
 
-#: Bytes of the header, and places of what is read from it (nifti1.h).
+#: Bytes of the header, and places of what is read from it (nifti1.h, from memory; the tests read
+#: files back that SimpleITK wrote).
 LENGTH = 348
 DIM, DATATYPE, PIXDIM, OFFSET, UNITS, QFORM, SFORM, MAGIC = 40, 70, 76, 108, 123, 252, 254, 344
 #: Bytes that are unpacked in one go.

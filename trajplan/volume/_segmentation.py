@@ -1,4 +1,4 @@
-"""A label map as DICOM keeps it: a segmentation object (PS3.3, A.51)."""
+"""A label map as DICOM keeps it: a segmentation object (PS3.3, A.51, number from memory)."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 __all__ = ["is_dicom", "read_segmentation"]
 
-#: Where a DICOM file says that it is one (PS3.10, 7.1).
+#: Where a DICOM file says that it is one (PS3.10, 7.1, from memory).
 PREAMBLE = 128
 
 

@@ -1,4 +1,4 @@
-"""A CT as a folder of DICOM slices (DICOM PS3.3, C.7.6.2 and C.8.2.1)."""
+"""A CT as a folder of DICOM slices (DICOM PS3.3, C.7.6.2 and C.8.2.1, numbers from memory)."""
 
 from __future__ import annotations
 
