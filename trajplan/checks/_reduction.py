@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -206,59 +206,54 @@ def reduce_rival(reduction: Reduction) -> Finding | None:
                 "is right cannot be told. Give a hint of two points that belong together."
             )
             return Verdict.UNKNOWN, score, why
-        return (
-            Verdict.PASS,
-            score,
-            (f"No other placement of {who} fits more than {_percent(score)} as well."),
-        )
+        why = f"No other placement of {who} fits more than {_percent(score)} as well."
+        return Verdict.PASS, score, why
 
     return _worst("reduce_rival", _found(reduction), judge, LIMITS["rival"], "share")
 
 
 def reduce_steady(reduction: Reduction) -> Finding | None:
     """Judge how far pieces move as one sector of the fracture is left out at a time."""
-
-    def judge(fit: PairFit) -> tuple[Verdict, float, str]:
-        who, shift, turn = _pair(reduction.names, fit), fit.steady_shift, fit.steady_turn
-        if not math.isfinite(shift + turn):
-            return _not_measured(f"how firmly {who} are held was not measured")
-        moved = f"{shift:.1f} mm and {turn:.1f} degrees"
-        if shift > LIMITS["steady_shift"] or turn > LIMITS["steady_turn"]:
-            why = (
-                f"{who} move by {moved} against each other where a part of the fracture is left "
-                "out: their place is not certain. Give a hint or a template."
-            )
-            return Verdict.UNKNOWN, shift, why
-        return (
-            Verdict.PASS,
-            shift,
-            (f"{who} stay within {moved} whatever part of the fracture is left out."),
-        )
-
-    return _worst("reduce_steady", _found(reduction), judge, LIMITS["steady_shift"], "mm")
+    return _certain(
+        reduction,
+        "steady",
+        missing="how firmly {who} are held was not measured",
+        poor="{who} move by {apart} against each other where a part of the fracture is left out",
+        good="{who} stay within {apart} whatever part of the fracture is left out.",
+    )
 
 
 def reduce_agree(reduction: Reduction) -> Finding | None:
     """Judge whether the broken surfaces and the outer wall say the same."""
+    return _certain(
+        reduction,
+        "agree",
+        missing="broken surface and outer wall of {who} were not compared",
+        poor="Broken surfaces and outer wall of {who} disagree by {apart}",
+        good="Broken surfaces and outer wall of {who} agree within {apart}.",
+    )
+
+
+def _certain(
+    reduction: Reduction, measure: Literal["steady", "agree"], missing: str, poor: str, good: str
+) -> Finding | None:
+    """Judge a shift and a turn by which the place of two fragments is uncertain."""
+    shift_limit, turn_limit = LIMITS[f"{measure}_shift"], LIMITS[f"{measure}_turn"]
 
     def judge(fit: PairFit) -> tuple[Verdict, float, str]:
-        who, shift, turn = _pair(reduction.names, fit), fit.agree_shift, fit.agree_turn
+        shift, turn = (getattr(fit, f"{measure}_{kind}") for kind in ("shift", "turn"))
+        said = {
+            "who": _pair(reduction.names, fit),
+            "apart": f"{shift:.1f} mm and {turn:.1f} degrees",
+        }
         if not math.isfinite(shift + turn):
-            return _not_measured(f"broken surface and outer wall of {who} were not compared")
-        apart = f"{shift:.1f} mm and {turn:.1f} degrees"
-        if shift > LIMITS["agree_shift"] or turn > LIMITS["agree_turn"]:
-            why = (
-                f"Broken surfaces and outer wall of {who} disagree by {apart}: their place is not "
-                "certain. Give a hint or a template."
-            )
+            return _not_measured(missing.format(**said))
+        if shift > shift_limit or turn > turn_limit:
+            why = f"{poor.format(**said)}: their place is not certain. Give a hint or a template."
             return Verdict.UNKNOWN, shift, why
-        return (
-            Verdict.PASS,
-            shift,
-            (f"Broken surfaces and outer wall of {who} agree within {apart}."),
-        )
+        return Verdict.PASS, shift, good.format(**said)
 
-    return _worst("reduce_agree", _found(reduction), judge, LIMITS["agree_shift"], "mm")
+    return _worst(f"reduce_{measure}", _found(reduction), judge, shift_limit, "mm")
 
 
 def reduce_prior(reduction: Reduction, lying: Sequence[Displacement]) -> Finding:
