@@ -15,6 +15,7 @@ from trajplan.show._picture.draw import INK, look, scale_bar
 from trajplan.show._picture.vtk import quiet
 from trajplan.show._reduction.gap import GAP_MOST, gap_table, shown
 from trajplan.show._reduction.picture import gap_scale
+from trajplan.show._window.held import HeldEvents
 from trajplan.show._window.viewer import need_display
 
 if TYPE_CHECKING:
@@ -321,45 +322,23 @@ def show_adjusting(session: Adjusting, keep: Callable[[Adjusting], Path]) -> Non
         raise events.raised
 
 
-class _Events:
-    """Takes keys and the left button from the view's own style, which keeps the rest."""
+class _Events(HeldEvents):
+    """From keys and the left button to the window over fragments."""
 
     def __init__(self, window: AdjustWindow) -> None:
-        from vtkmodules.vtkInteractionStyle import vtkInteractorStyleTrackballCamera
-
         self._window = window
-        self.raised: Exception | None = None
-        style: Any = vtkInteractorStyleTrackballCamera()
-        for event, answer in (
-            ("KeyPressEvent", self._key),
-            ("CharEvent", lambda: None),
-            ("LeftButtonPressEvent", self._press),
-            ("MouseMoveEvent", self._move),
-            ("LeftButtonReleaseEvent", self._release),
-        ):
-            style.AddObserver(event, self._guarded(answer))
-        window.plotter.iren.clear_key_event_callbacks()
-        self._style = style
-        window.plotter.iren.style = style
-
-    @property
-    def _iren(self) -> Any:  # noqa: ANN401 - VTK has no types here
-        return self._window.plotter.iren.interactor
-
-    def _guarded(self, answer: Callable[[], None]) -> Callable[..., None]:
-        def run(*_: object) -> None:
-            if self.raised is None:
-                try:
-                    answer()
-                except Exception as error:  # noqa: BLE001 - raised again once it is closed
-                    self.raised = error
-                    self._window.close()
-
-        return run
+        answers = {
+            "KeyPressEvent": self._key,
+            "CharEvent": lambda: None,
+            "LeftButtonPressEvent": self._press,
+            "MouseMoveEvent": self._move,
+            "LeftButtonReleaseEvent": self._release,
+        }
+        super().__init__(window, answers)
 
     def _key(self) -> None:
         self._window.fine = bool(self._iren.GetShiftKey())
-        self._window.do(str(self._iren.GetKeySym() or "").removeprefix("KP_"))
+        self._window.do(self._key_name())
 
     def _press(self) -> None:
         if not self._window.press(self._iren.GetEventPosition()):

@@ -23,6 +23,7 @@ __all__ = [
     "PRESSURE",
     "PRESSURE_TITLE",
     "WIDTHS",
+    "colour_bar",
     "draw",
     "fitted",
     "labels",
@@ -105,6 +106,56 @@ def pressure_table(scale: float) -> pv.LookupTable:
     return table
 
 
+def colour_bar(
+    plotter: pv.Plotter,
+    table: pv.LookupTable,
+    name: str,
+    fmt: str,
+    below: str,
+    place: tuple[float, float, float, float],
+) -> None:
+    """Draw what the colours of a table mean.
+
+    Parameters
+    ----------
+    plotter : pyvista.Plotter
+        With the pane active.
+    table : pyvista.LookupTable
+        The colours.
+    name : str
+        Of the bar, by which it is found again.
+    fmt : str
+        Of its numbers.
+    below : str
+        What the colour below the range means.
+    place : tuple of four floats
+        Left, bottom, width and height in shares of the pane.
+    """
+    import pyvista as pv
+
+    # With a table alone the bar is drawn from 0 to 1, whatever the table's range.
+    mapper = pv.DataSetMapper()
+    mapper.lookup_table = table
+    mapper.scalar_range = table.scalar_range
+    left, bottom, width, height = place
+    plotter.add_scalar_bar(
+        name,
+        mapper=mapper,
+        n_labels=3,
+        fmt=fmt,
+        vertical=True,
+        width=width,
+        height=height,
+        position_x=left,
+        position_y=bottom,
+        label_font_size=16,
+        color=INK,
+        font_family="arial",
+        below_label=below,
+        outline=True,
+    )
+
+
 def pressure_legend(plotter: pv.Plotter, table: pv.LookupTable) -> None:
     """Draw the legend of contact pressure at the left of the active pane.
 
@@ -115,28 +166,7 @@ def pressure_legend(plotter: pv.Plotter, table: pv.LookupTable) -> None:
     table : pyvista.LookupTable
         Its colours.
     """
-    import pyvista as pv
-
-    # With a table alone the bar is drawn from 0 to 1, whatever the table's range.
-    mapper = pv.DataSetMapper()
-    mapper.lookup_table = table
-    mapper.scalar_range = table.scalar_range
-    plotter.add_scalar_bar(
-        PRESSURE,
-        mapper=mapper,
-        n_labels=3,
-        fmt="%.3g",
-        vertical=True,
-        width=0.05,
-        height=0.24,
-        position_x=0.09,
-        position_y=0.68,
-        label_font_size=16,
-        color=INK,
-        font_family="arial",
-        below_label="no contact",
-        outline=True,
-    )
+    colour_bar(plotter, table, PRESSURE, "%.3g", "no contact", (0.09, 0.68, 0.05, 0.24))
     plotter.add_text(
         "Contact pressure, MPa",
         position=(0.015, 0.945),

@@ -16,7 +16,7 @@ from trajplan.geometry import frames
 from trajplan.reduction import Pose, long_axis
 from trajplan.show._items.palette import FRAGMENTS, VERDICT_COLOURS
 from trajplan.show._picture.camera import framed
-from trajplan.show._picture.draw import INK, fitted, look, scale_bar, write
+from trajplan.show._picture.draw import INK, colour_bar, fitted, look, scale_bar, write
 from trajplan.show._picture.shot import need_pyvista
 from trajplan.show._picture.vtk import quiet
 from trajplan.show._reduction.gap import BONE, gap_table, shown
@@ -240,28 +240,7 @@ def _mesh(corners: Floats) -> pv.PolyData:
 
 def gap_scale(plotter: pv.Plotter) -> None:
     """Draw the scale of the gap's colours at the left of the active pane."""
-    import pyvista as pv
-
-    table = gap_table()
-    mapper = pv.DataSetMapper()
-    mapper.lookup_table = table
-    mapper.scalar_range = table.scalar_range
-    plotter.add_scalar_bar(
-        " ",
-        mapper=mapper,
-        n_labels=3,
-        fmt="%.1f",
-        vertical=True,
-        width=0.10,
-        height=0.26,
-        position_x=0.17,
-        position_y=0.64,
-        label_font_size=16,
-        color=INK,
-        font_family="arial",
-        below_label="overlap",
-        outline=True,
-    )
+    colour_bar(plotter, gap_table(), " ", "%.1f", "overlap", (0.17, 0.64, 0.10, 0.26))
     plotter.add_text(
         "Gap, mm", position=(0.03, 0.91), viewport=True, font_size=8, font="arial", color=INK
     )

@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from trajplan.show._window.commands import find_command
+from trajplan.show._window.held import HeldEvents
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from trajplan.show._window.window import Window
 
 __all__ = ["Events"]
 
 
-class Events:
-    """Takes keys and the left button from the view's own style, which keeps the rest.
-
-    A style that has an observer for an event leaves the event to it. What an observer raises
-    would be printed and lost: it is kept, and the window closes.
+class Events(HeldEvents):
+    """From keys and the left button to the window that edits a plan.
 
     Parameters
     ----------
@@ -27,43 +23,20 @@ class Events:
     """
 
     def __init__(self, window: Window) -> None:
-        from vtkmodules.vtkInteractionStyle import vtkInteractorStyleTrackballCamera
-
         self._window = window
-        self.raised: Exception | None = None
-        style: Any = vtkInteractorStyleTrackballCamera()
-        for event, answer in (
-            ("KeyPressEvent", self._key),
-            ("CharEvent", lambda: None),
-            ("LeftButtonPressEvent", self._press),
-            ("MouseMoveEvent", self._move),
-            ("LeftButtonReleaseEvent", self._release),
-            ("StartInteractionEvent", self._start),
-            ("EndInteractionEvent", self._end),
-        ):
-            style.AddObserver(event, self._guarded(answer))
-        window.plotter.iren.clear_key_event_callbacks()
-        self._style = style
-        window.plotter.iren.style = style
-
-    @property
-    def _iren(self) -> Any:  # noqa: ANN401 - VTK has no types here
-        return self._window.plotter.iren.interactor
-
-    def _guarded(self, answer: Callable[[], None]) -> Callable[..., None]:
-        def run(*_: object) -> None:
-            if self.raised is not None:
-                return
-            try:
-                answer()
-            except Exception as error:  # noqa: BLE001 - raised again once the window is closed
-                self.raised = error
-                self._window.close()
-
-        return run
+        answers = {
+            "KeyPressEvent": self._key,
+            "CharEvent": lambda: None,
+            "LeftButtonPressEvent": self._press,
+            "MouseMoveEvent": self._move,
+            "LeftButtonReleaseEvent": self._release,
+            "StartInteractionEvent": self._start,
+            "EndInteractionEvent": self._end,
+        }
+        super().__init__(window, answers)
 
     def _key(self) -> None:
-        key = str(self._iren.GetKeySym() or "").removeprefix("KP_")
+        key = self._key_name()
         self._window.fine = bool(self._iren.GetShiftKey())
         command = find_command(key)
         if key.isdecimal() and key != "0":
