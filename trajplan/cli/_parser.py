@@ -10,6 +10,7 @@ from trajplan.cautions import CAUTION_TEXT
 from trajplan.cli._batch import add_batch
 from trajplan.cli._documents import add_documents
 from trajplan.cli._looking import add_looking
+from trajplan.cli._modelling import add_modelling
 from trajplan.cli._planning import add_demo, add_planning
 from trajplan.cli._reducing import add_reducing
 from trajplan.cli._showing import add_showing
@@ -45,6 +46,7 @@ def parser() -> argparse.ArgumentParser:
 
     for add in (
         add_looking,
+        add_modelling,
         add_reducing,
         add_planning,
         add_showing,
@@ -59,6 +61,7 @@ def parser() -> argparse.ArgumentParser:
 #: What adds commands, in the order in which the help lists them.
 _ADDED = (
     add_looking,
+    add_modelling,
     add_reducing,
     add_planning,
     add_showing,

@@ -31,6 +31,13 @@ from trajplan.files._force_records import (
     ZoneShareRecord,
 )
 from trajplan.files._kept import Kept
+from trajplan.files._model import (
+    LabelRecord,
+    MeshingRecord,
+    ModelFile,
+    VolumeRecord,
+    model_json,
+)
 from trajplan.files._moved_records import DisplacementRecord, MovedRecord, ReducedRecord
 from trajplan.files._origin_records import CaseRecord, ProgramRecord
 from trajplan.files._output import (
@@ -127,9 +134,12 @@ __all__ = [
     "Joint",
     "JointFitRecord",
     "Kept",
+    "LabelRecord",
     "LimitRecord",
     "MechanicsCase",
     "MeshRecord",
+    "MeshingRecord",
+    "ModelFile",
     "MovedRecord",
     "OddsRecord",
     "OffsetRecord",
@@ -154,6 +164,7 @@ __all__ = [
     "SurfaceRecord",
     "TallyRecord",
     "TemplateRecord",
+    "VolumeRecord",
     "WayRecord",
     "WeightCase",
     "WireCase",
@@ -168,6 +179,7 @@ __all__ = [
     "demo_case",
     "is_reduction",
     "make_folder",
+    "model_json",
     "output_folder",
     "parse_plan",
     "parse_reduction",

@@ -6,6 +6,14 @@ from trajplan.planner._check import check_axes, judge_axes
 from trajplan.planner._check_record import check_record
 from trajplan.planner._choose import best_set
 from trajplan.planner._load import SOURCE_FILE, load_plan, note_case
+from trajplan.planner._model import (
+    MODEL_FILE,
+    Model,
+    make_model,
+    model_case,
+    model_files,
+    model_record,
+)
 from trajplan.planner._plan import Alternative, Plan, plan_case
 from trajplan.planner._provenance import same_inputs
 from trajplan.planner._record import plan_record, program_version
@@ -25,6 +33,7 @@ from trajplan.planner._study import StudyRow, StudySetting, study, study_values
 
 __all__ = [
     "CASE_FILE",
+    "MODEL_FILE",
     "REDUCTION_FILE",
     "SOURCE_FILE",
     "Alternative",
@@ -32,6 +41,7 @@ __all__ = [
     "BoneMaker",
     "Candidates",
     "MeshUse",
+    "Model",
     "Plan",
     "Pressing",
     "Reduced",
@@ -49,6 +59,10 @@ __all__ = [
     "judged",
     "load_plan",
     "load_reduction",
+    "make_model",
+    "model_case",
+    "model_files",
+    "model_record",
     "note_case",
     "plan_case",
     "plan_record",

@@ -19,6 +19,7 @@ from trajplan.show._exports.export import (
 from trajplan.show._items.item import Item
 from trajplan.show._items.palette import Role
 from trajplan.show._items.scene import scene
+from trajplan.show._picture.model import save_model_shot
 from trajplan.show._picture.panel import findings_text
 from trajplan.show._picture.plan_scene import plan_scene, save_plan_shot
 from trajplan.show._picture.shot import save_shot
@@ -31,6 +32,7 @@ from trajplan.show._sections.section import Section, sections
 from trajplan.show._terminal.catalogue import catalogue_text, implant_sources_text
 from trajplan.show._terminal.inputs import audit_text, bodies_text, fracture_text
 from trajplan.show._terminal.json import fracture_json, plain
+from trajplan.show._terminal.model import model_text
 from trajplan.show._terminal.reduction import reduction_text
 from trajplan.show._terminal.study import plot_study, study_text, write_study
 from trajplan.show._terminal.table import table
@@ -70,6 +72,7 @@ __all__ = [
     "fracture_text",
     "gap_map",
     "implant_sources_text",
+    "model_text",
     "need_display",
     "need_place",
     "not_reduced",
@@ -80,6 +83,7 @@ __all__ = [
     "reduction_text",
     "report_html",
     "save_edited",
+    "save_model_shot",
     "save_plan_shot",
     "save_reduction_shot",
     "save_shot",

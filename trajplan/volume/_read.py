@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +16,7 @@ from trajplan.volume._grid import grid_of
 from trajplan.volume._image import Ct, Source, as_hounsfield, as_labels
 from trajplan.volume._memory import need_memory
 from trajplan.volume._nifti import nifti_head
+from trajplan.volume._peaks import scale_doubt
 from trajplan.volume._segmentation import is_dicom, read_segmentation
 from trajplan.volume._series import read_series
 from trajplan.volume._text_heads import meta_head, nrrd_head
@@ -90,7 +92,8 @@ def read_ct(path: str | Path, tell: Callable[[int, int], None] | None = None) ->
         source = Source(path.name, digest, head.form)
         found = Ct(as_hounsfield(values), head.grid, source, head.cautions)
     _check_ct(found, path)
-    return found
+    doubt = scale_doubt(found)
+    return found if doubt is None else replace(found, doubts=(*found.doubts, doubt))
 
 
 def read_labels(path: str | Path) -> LabelMap:
@@ -161,7 +164,8 @@ def read_volume(path: str | Path, tell: Callable[[int, int], None] | None = None
                 return labels
     found = Ct(as_hounsfield(values), head.grid, source, head.cautions)
     _check_ct(found, path)
-    return found
+    doubt = scale_doubt(found)
+    return found if doubt is None else replace(found, doubts=(*found.doubts, doubt))
 
 
 def _form(path: Path) -> Callable[[Path], Head] | None:

@@ -156,7 +156,7 @@ def test_missing_rescale_and_another_unit_are_doubts(tmp_path, series):
         del one.RescaleIntercept
         one.RescaleType = "US"
     doubts = read_ct(write_series(tmp_path / "ct", series)).doubts
-    assert len(doubts) == 2
+    assert len(doubts) == 3  # and so neither air nor muscle lies where it belongs
     assert '"US"' in doubts[1]
 
 

@@ -8,9 +8,11 @@ import numpy as np
 
 from trajplan.show._terminal.json import plain
 from trajplan.show._terminal.table import bullets, table
-from trajplan.volume import Ct, label_bodies
+from trajplan.volume import LEAST_HU, Ct, label_bodies
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from trajplan.volume import LabelBody, LabelMap
 
 __all__ = ["volume_json", "volume_text"]
@@ -44,6 +46,7 @@ def volume_text(found: Ct | LabelMap) -> str:
     if isinstance(found, Ct):
         low, high = _range(found)
         rows.append(("values HU", f"{low:g} to {high:g}"))
+        rows.append(("not measured", f"{_unmeasured(found):.1%} of the voxels"))
         rows.append(("tube voltage", f"{source.kilovolts:g} kV" if source.kilovolts else "unknown"))
     lines = "\n".join(f"{key:20s}{value}" for key, value in rows)
     said = found.cautions + (found.doubts if isinstance(found, Ct) else ())
@@ -76,12 +79,29 @@ def volume_json(found: Ct | LabelMap) -> dict[str, Any]:
         "cautions": list(found.cautions),
     }
     if isinstance(found, Ct):
-        return {**told, "values": list(_range(found)), "doubts": list(found.doubts)}
+        return {
+            **told,
+            "values": list(_range(found)),
+            "not_measured": _unmeasured(found),
+            "doubts": list(found.doubts),
+        }
     return {**told, "labels": plain(label_bodies(found))}
 
 
 def _range(found: Ct) -> tuple[float, float]:
-    return float(np.nanmin(found.values)), float(np.nanmax(found.values))
+    """Least and greatest value that was measured; padding is none."""
+    low = min(_least(part) for part in found.values)
+    return low, max(float(np.nanmax(part)) for part in found.values)
+
+
+def _unmeasured(found: Ct) -> float:
+    """Share of the voxels that hold no data."""
+    return 1.0 - sum(int((part >= LEAST_HU).sum()) for part in found.values) / found.values.size
+
+
+def _least(part: NDArray[Any]) -> float:
+    measured = part[part >= LEAST_HU]
+    return float(measured.min()) if measured.size else np.inf
 
 
 def _bodies_text(bodies: tuple[LabelBody, ...]) -> str:
