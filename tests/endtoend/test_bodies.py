@@ -151,6 +151,7 @@ def test_a_copied_fragment_is_refused_with_a_plane_too(run, folder):
     [
         ('[[joint]]\nname = "knee"\nmesh = "far.stl"\n', 'the joint "knee" lies 4986 mm away'),
         ('[[avoid]]\nname = "nerve"\nmesh = "far.stl"\n', 'the structure "nerve" lies 4986 mm'),
+        ('[[landmark]]\nname = "tip"\npoint = [5014, 0, 5]\n', 'the landmark "tip" lies 5000 mm'),
     ],
 )
 def test_what_is_named_in_another_frame_is_refused(run, case, added, said):

@@ -9,6 +9,7 @@ from trajplan.files._case import (
     FractureCase,
     HintCase,
     Joint,
+    LandmarkCase,
     MechanicsCase,
     PlacementCase,
     PlaneCase,
@@ -49,6 +50,12 @@ from trajplan.files._output import (
     write_bytes_atomic,
     write_text_atomic,
     writing,
+)
+from trajplan.files._place_records import (
+    BearingsRecord,
+    DistanceRecord,
+    LandmarkRecord,
+    PlaceRecord,
 )
 from trajplan.files._plan import (
     AlternativeRecord,
@@ -113,6 +120,7 @@ __all__ = [
     "AsItLiesRecord",
     "Avoid",
     "AxesTable",
+    "BearingsRecord",
     "BoneCase",
     "Case",
     "CaseRecord",
@@ -123,6 +131,7 @@ __all__ = [
     "CountersinkRecord",
     "DepthRecord",
     "DisplacementRecord",
+    "DistanceRecord",
     "FindingRecord",
     "FitRecord",
     "ForgivingRecord",
@@ -135,6 +144,8 @@ __all__ = [
     "JointFitRecord",
     "Kept",
     "LabelRecord",
+    "LandmarkCase",
+    "LandmarkRecord",
     "LimitRecord",
     "MechanicsCase",
     "MeshRecord",
@@ -146,6 +157,7 @@ __all__ = [
     "OpeningRecord",
     "OptionRecord",
     "PairFitRecord",
+    "PlaceRecord",
     "PlacementCase",
     "PlacementRecord",
     "PlanFile",

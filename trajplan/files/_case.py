@@ -45,6 +45,7 @@ __all__ = [
     "HintCase",
     "InsideCase",
     "Joint",
+    "LandmarkCase",
     "MechanicsCase",
     "PlacementCase",
     "PlaneCase",
@@ -96,6 +97,8 @@ class BoneCase(Table):
     ) = None
     inside: tuple[InsideCase, ...] = ()  # bodies in the bone that are no bone
     repair: tuple[Text, ...] = ()  # steps of `trajplan.bone.repair`; nothing else is mended
+    side: Literal["left", "right"] | None = None  # of the body
+    proximal: Direction | None = None  # towards the proximal end, roughly
     reduction: Text | None = None  # path of the record by which the fragments were reduced
 
     @model_validator(mode="after")
@@ -168,6 +171,13 @@ class Avoid(Table):
     name: Text
     mesh: Text  # path, relative to the case file
     clearance: Above = 5.0  # mm
+
+
+class LandmarkCase(Table):
+    """A place on the bone that hands can find."""
+
+    name: Text
+    point: Point  # in the case's unit
 
 
 class Approach(Table):
@@ -282,6 +292,7 @@ class Case(Table):
     reduction: ReductionCase = ReductionCase()  # read by `trajplan reduce` alone
     joints: tuple[Joint, ...] = Field(default=(), alias="joint")
     avoids: tuple[Avoid, ...] = Field(default=(), alias="avoid")
+    landmarks: tuple[LandmarkCase, ...] = Field(default=(), alias="landmark")
     screws: ScrewCase = ScrewCase()
     wires: WireCase = WireCase()
     mechanics: MechanicsCase = MechanicsCase()
@@ -330,6 +341,12 @@ class Case(Table):
             raise refuse(
                 f'two joints or structures are named "{twice}"',
                 "give each joint and avoid a name of its own",
+            )
+        names = [landmark.name for landmark in self.landmarks]
+        twice = next((name for name in names if names.count(name) > 1), None)
+        if twice is not None:
+            raise refuse(
+                f'two landmarks are named "{twice}"', "give each landmark a name of its own"
             )
         return self
 

@@ -15,6 +15,7 @@ from trajplan.files._force_records import (
 )
 from trajplan.files._moved_records import ReducedRecord
 from trajplan.files._origin_records import SHA256, CaseRecord, ProgramRecord
+from trajplan.files._place_records import BearingsRecord, PlaceRecord
 from trajplan.files._records import (
     FindingRecord,
     Maybe,
@@ -192,6 +193,12 @@ class PlanFile(Record):
     seed: Whole = Field(default=0, description="of every random draw")
     screws: tuple[ScrewRecord, ...]
     wires: tuple[WireRecord, ...] = Field(default=(), description="for provisional hold")
+    bearings: BearingsRecord = Field(
+        default=BearingsRecord(), description="what the places of entries are told from"
+    )
+    places: tuple[PlaceRecord, ...] = Field(
+        default=(), description="where each entry lies; none for one that misses the bone"
+    )
     findings: tuple[FindingRecord, ...] = Field(
         default=(), description="of pairs and of the plan as a whole"
     )

@@ -1,5 +1,6 @@
 """Planes, rings, fans and segments: numpy only, no mesh, no file."""
 
+from trajplan.geometry._anatomy import DIRECTIONS, OPPOSITE, anatomy_directions
 from trajplan.geometry._fit import FittedPlane, fit_plane
 from trajplan.geometry._planes import Plane, frames, from_plane, plane_depth, to_plane
 from trajplan.geometry._rings import fan, ring_offsets
@@ -9,8 +10,11 @@ from trajplan.geometry._segments import (
 )
 
 __all__ = [
+    "DIRECTIONS",
+    "OPPOSITE",
     "FittedPlane",
     "Plane",
+    "anatomy_directions",
     "fan",
     "fit_plane",
     "frames",

@@ -25,6 +25,7 @@ from trajplan.files import (
 from trajplan.mechanics import USEFUL_SHARE, hand_torque
 from trajplan.planner._fracture_record import fracture_record
 from trajplan.planner._outlook_record import plan_outlook
+from trajplan.planner._place_records import bearings_record, case_bearings, place_records
 from trajplan.planner._reduced import reduced_record
 from trajplan.planner._rivals import scatter_of
 from trajplan.planner._screw_record import finding_record, screw_record
@@ -33,6 +34,7 @@ from trajplan.tolerance import WAYS
 from trajplan.trajectory import Within
 
 if TYPE_CHECKING:
+    from trajplan.arrays import Vec3s
     from trajplan.planner._plan import Plan
     from trajplan.planner._setup import Setup
 
@@ -59,6 +61,7 @@ def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
     setup, answer = plan.setup, plan.assessment
     now = datetime.now(UTC) if created is None else created
     view = plan_outlook(plan.outlook, setup) if plan.outlook is not None else {}
+    bearings = case_bearings(setup)
     record = PlanFile(
         created=now.isoformat(timespec="seconds"),
         program=ProgramRecord(name="trajplan", version=program_version()),
@@ -95,6 +98,8 @@ def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
             for i in range(len(answer.ids))
         ),
         wires=wire_records(plan.wires, setup) if plan.wires is not None else (),
+        bearings=bearings_record(bearings, setup),
+        places=place_records(bearings, *_entries(plan)),
         findings=tuple(finding_record(finding) for finding in plan.findings),
         alternatives=tuple(
             AlternativeRecord(
@@ -128,6 +133,16 @@ def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
         verdict=plan.verdict.word,
     )
     return record.model_copy(update=view)
+
+
+def _entries(plan: Plan) -> tuple[tuple[str, ...], Vec3s]:
+    """Ids and entries of screws and wires; NaN where an axis misses the bone."""
+    corridors = plan.assessment.screws.corridors
+    entries = np.where(corridors.hit[:, None], corridors.axes.origin, np.nan)
+    if plan.wires is None:
+        return tuple(plan.assessment.ids), entries
+    wires = plan.wires.paths.corridors.axes.origin
+    return (*plan.assessment.ids, *plan.wires.ids), np.concatenate([entries, wires])
 
 
 def program_version() -> str:

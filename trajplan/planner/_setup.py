@@ -31,6 +31,7 @@ from trajplan.geometry import fit_plane
 from trajplan.implants import find_screw, find_wire, load_catalogue
 from trajplan.mechanics import find_bone_class
 from trajplan.planner._bodies import Parted, check_bodies, part_bodies, part_inner, refuse_foreign
+from trajplan.planner._place_records import refuse_far_landmarks
 from trajplan.planner._reduced import reduction_of
 from trajplan.planner._refusals import (
     aim_of,
@@ -178,6 +179,7 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
     obstacles, obstacle_meshes = _obstacles(case, surface, solid.surface)
     refuse_far(case, solid, obstacles)
     refuse_sizes(case, solid, obstacles)
+    refuse_far_landmarks(case, solid)
     for part in (*foreign, *in_canal):
         obstacles += part.obstacles
     planes = [_joint_plane(case, obstacles, name) for name in _parallels(case)]

@@ -10,6 +10,7 @@ from trajplan.trajectory._holes import Holes, thread_hole
 from trajplan.trajectory._inside import Inside, Within, everywhere, inside_of
 from trajplan.trajectory._lengths import through_length
 from trajplan.trajectory._passes import passes
+from trajplan.trajectory._places import Bearings, Places, bearings_of, places_of
 from trajplan.trajectory._seat import Seats
 from trajplan.trajectory._technique import Settings, Technique
 from trajplan.trajectory._trajectory import (
@@ -24,6 +25,7 @@ from trajplan.trajectory._wire import WirePaths, plan_wires
 __all__ = [
     "Axes",
     "Basis",
+    "Bearings",
     "Corridors",
     "Crossing",
     "Dimensions",
@@ -31,6 +33,7 @@ __all__ = [
     "Inside",
     "Joint",
     "Made",
+    "Places",
     "Seats",
     "Settings",
     "Technique",
@@ -38,6 +41,7 @@ __all__ = [
     "Walls",
     "WirePaths",
     "Within",
+    "bearings_of",
     "bundle",
     "cast",
     "dimensions",
@@ -46,6 +50,7 @@ __all__ = [
     "inside_of",
     "off_wall",
     "passes",
+    "places_of",
     "plan_trajectories",
     "plan_wires",
     "stocked_below",

@@ -186,6 +186,13 @@ def test_byte_order_mark_and_windows_line_ends(read):
         ("max_tilt = 20", 'max_tilt = "20"', "limits.max_tilt", "number"),
         ("max_tilt = 20", "max_tilt = 1" + "0" * 400, "limits.max_tilt", ""),
         ("[bone]", "bone = 3\n[bones]", "bone", "table"),
+        ("[bone]", '[bone]\nside = "L"', "bone.side", "'left' or 'right'"),
+        ("[bone]", '[bone]\nproximal = "up"', "bone.proximal", "three numbers"),
+        ("[bone]", "[bone]\nproximal = [0, 0, 0]", "bone.proximal", "not zero"),
+        ("[[avoid]]", '[[landmark]]\nname = "tip"\n[[avoid]]', "landmark 1.point", "missing"),
+        ("[[avoid]]", "[[landmark]]\npoint = [0, 0, 0]\n[[avoid]]", "landmark 1.name", "missing"),
+        ("[[avoid]]", 2 * '[[landmark]]\nname = "tip"\npoint = [0, 0, 0]\n' + "[[avoid]]", None,
+         "two landmarks"),
     ],
 )  # fmt: skip
 def test_a_wrong_value_is_named(read, old, new, where, word):

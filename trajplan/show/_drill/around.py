@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trajplan.show._drill.draft import Draft, drillable, filled, joined, literal
+from trajplan.show._drill.entry import mark_entry
 from trajplan.show._drill.torque import torques
 
 if TYPE_CHECKING:
@@ -34,6 +35,7 @@ def before(plan: PlanFile) -> Iterator[Draft]:
     )
     for wire in plan.wires:
         yield _wire(wire)
+        yield from mark_entry(plan, wire.id)
     if not plan.wires:
         yield Draft(
             "Provisional wire",

@@ -17,7 +17,7 @@ References
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import count
+from itertools import chain, count
 from typing import TYPE_CHECKING
 
 from trajplan.cautions import CAUTIONS
@@ -25,7 +25,9 @@ from trajplan.files import TOLD
 from trajplan.implants import find_screw
 from trajplan.show._drill.around import after, before
 from trajplan.show._drill.draft import drillable, failed_rules, not_reduced, placed
+from trajplan.show._drill.entry import mark_entry
 from trajplan.show._drill.steps import per_screw
+from trajplan.show._words.places import side_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -62,6 +64,7 @@ class DrillSheet:
     """A plan as steps."""
 
     title: str
+    side: str  # of the body, and the frame
     verdict: str
     cautions: tuple[str, ...]
     warnings: tuple[str, ...]  # of the plan as a whole
@@ -96,12 +99,16 @@ def drill_sheet(plan: PlanFile, catalogue: Catalogue) -> DrillSheet:
     screws = []
     for screw in plan.screws:
         kind = find_screw(catalogue, screw.kind)
-        drafts = per_screw(screw, kind, several=len(lag) > 1) if screw.id in ready else ()
+        drafts: Iterable[Draft] = ()
+        if screw.id in ready:
+            own = per_screw(screw, kind, several=len(lag) > 1)
+            drafts = chain(mark_entry(plan, screw.id), own)
         steps = tuple(_numbered(drafts, numbers))
         heading = _heading(screw, failed[screw.id], reduced=not not_reduced(plan))
         screws.append(ScrewSteps(screw.id, heading, _warnings(screw.findings), steps))
     return DrillSheet(
         title=plan.title or plan.case.name,
+        side=side_text(plan),
         verdict=plan.verdict,
         cautions=tuple(dict.fromkeys((*CAUTIONS, *plan.cautions))),
         warnings=(*_judgement(plan), *_warnings(plan.findings)),

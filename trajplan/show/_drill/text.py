@@ -31,7 +31,12 @@ def drill_sheet_text(sheet: DrillSheet) -> str:
     str
         Cautions first; ends with a line break.
     """
-    lines = [f"DRILL SHEET: {sheet.title}", f"Verdict of the plan: {sheet.verdict.upper()}", ""]
+    lines = [
+        f"DRILL SHEET: {sheet.title}",
+        f"{sheet.side}.",
+        f"Verdict of the plan: {sheet.verdict.upper()}",
+        "",
+    ]
     lines += _bullets(sheet.cautions)
     if sheet.warnings:
         lines += ["", *_bullets(sheet.warnings, "! ")]

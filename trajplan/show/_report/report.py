@@ -34,6 +34,7 @@ from trajplan.show._report.tables import (
 )
 from trajplan.show._report.turntable import turntable_model
 from trajplan.show._terminal.reduction import DISPLACED, KEY_OF_DISPLACED, displaced_rows
+from trajplan.show._words.places import place_text, side_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -152,9 +153,11 @@ def _content(setup: Setup, plan: PlanFile) -> dict[str, Any]:
     pressed = with_pressure(items, setup, planned_pressing(setup, plan))
     paths = lying_paths(setup)
     every = every_finding(plan)
+    places = {place.id: place_text(place, plan.bearings) for place in plan.places}
     return {
         "plan": plan,
         "title": plan.title or plan.case.name,
+        "side": side_text(plan),
         "summary": summary(plan),
         "cautions": tuple(dict.fromkeys((*CAUTIONS, *plan.cautions))),
         "told": judged(f for f in every if f.verdict != "pass"),
@@ -165,6 +168,7 @@ def _content(setup: Setup, plan: PlanFile) -> dict[str, Any]:
             {
                 "record": record,
                 "size": record.size,
+                "place": places.get(record.id, ""),
                 "worst": worst_word(record.findings),
                 "groups": screw_groups(record),
                 "drawings": section_drawings(setup, record, number),
@@ -174,7 +178,12 @@ def _content(setup: Setup, plan: PlanFile) -> dict[str, Any]:
             for number, record in enumerate(plan.screws, start=1)
         ],
         "wires": [
-            {"record": wire, "rows": wire_rows(wire), "findings": judged(wire.findings)}
+            {
+                "record": wire,
+                "place": places.get(wire.id, ""),
+                "rows": wire_rows(wire),
+                "findings": judged(wire.findings),
+            }
             for wire in plan.wires
         ],
         "pictures": pictures,

@@ -12,6 +12,7 @@ from trajplan.cautions import CAUTION_TEXT
 from trajplan.files import TOLD, worst_word
 from trajplan.show._terminal.forces import force_text, option_text
 from trajplan.show._terminal.table import WIDTH, bullets, table
+from trajplan.show._words.places import place_text, side_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -56,7 +57,10 @@ def plan_text(plan: PlanFile, *, most: int = 40) -> str:
     -------
     str
     """
-    parts = [f"{plan.title or plan.case.name}: {plan.verdict.upper()}", _zone_lines(plan)]
+    parts = [
+        f"{plan.title or plan.case.name}: {plan.verdict.upper()}\n{side_text(plan)}.",
+        _zone_lines(plan),
+    ]
     if plan.screws:
         parts.append(_screw_table(plan.screws))
         parts.append(
@@ -66,7 +70,7 @@ def plan_text(plan: PlanFile, *, most: int = 40) -> str:
         parts.append(_reasons(plan.screws))
     if plan.wires:
         parts.append(_wire_table(plan.wires))
-    parts.append(_findings(plan, most))
+    parts += [_entries(plan), _findings(plan, most)]
     parts += [force_text(plan), option_text(plan), _fits(plan)]
     if plan.tally and not plan.screws:
         parts.append(_tally(plan))
@@ -158,6 +162,18 @@ def _reasons(screws: Sequence[ScrewRecord]) -> str:
         textwrap.fill(f"Why {s.id}: {s.reason}", WIDTH, subsequent_indent="    ")
         for s in screws
         if s.reason
+    )
+
+
+def _entries(plan: PlanFile) -> str:
+    """Where each entry lies, a paragraph each."""
+    return "\n".join(
+        textwrap.fill(
+            f"Entry of {place.id}: {place_text(place, plan.bearings)}",
+            WIDTH,
+            subsequent_indent="    ",
+        )
+        for place in plan.places
     )
 
 

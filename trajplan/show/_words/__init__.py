@@ -1,0 +1,1 @@
+"""Words that every output uses alike."""
