@@ -14,6 +14,7 @@ from trajplan.planner._model import (
     model_files,
     model_record,
 )
+from trajplan.planner._place_records import plan_bearings
 from trajplan.planner._plan import Alternative, Plan, plan_case
 from trajplan.planner._provenance import same_inputs
 from trajplan.planner._record import plan_record, program_version
@@ -64,6 +65,7 @@ __all__ = [
     "model_files",
     "model_record",
     "note_case",
+    "plan_bearings",
     "plan_case",
     "plan_record",
     "program_version",

@@ -26,7 +26,13 @@ if TYPE_CHECKING:
     from trajplan.planner._setup import Setup
     from trajplan.trajectory import Bearings, Places
 
-__all__ = ["bearings_record", "case_bearings", "place_records", "refuse_far_landmarks"]
+__all__ = [
+    "bearings_record",
+    "case_bearings",
+    "place_records",
+    "plan_bearings",
+    "refuse_far_landmarks",
+]
 
 #: mm; a landmark this far from the bone is in another frame or unit (assumption: a palpable
 #: place on a neighbouring bone, such as the other malleolus, lies nearer).
@@ -89,6 +95,21 @@ def case_bearings(setup: Setup) -> Bearings:
             (mark.name, MM_PER_UNIT[case.unit] * np.array(mark.point)) for mark in case.landmarks
         ],
     )
+
+
+def plan_bearings(setup: Setup) -> BearingsRecord:
+    """What the places of a case are told from, as a plan file holds it.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+
+    Returns
+    -------
+    BearingsRecord
+    """
+    return bearings_record(case_bearings(setup), setup)
 
 
 def bearings_record(bearings: Bearings, setup: Setup) -> BearingsRecord:

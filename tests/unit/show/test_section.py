@@ -11,12 +11,13 @@ import numpy as np
 import pytest
 import shapely
 import trimesh
+from builders import case_of
 from hypothesis import given
 from hypothesis import strategies as st
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.patches import PathPatch
 
-from trajplan.bone import as_surface, make_bone
+from trajplan.bone import as_surface, make_bone, shaft_axis
 from trajplan.cautions import CAUTIONS
 from trajplan.errors import OutputError
 from trajplan.fracture import fracture_from_plane, fracture_from_surface
@@ -84,12 +85,17 @@ def setup(bone, catalogue):
     sheet = as_surface(
         ([[-5, -20, 8], [40, -20, 8], [40, 20, 8], [-5, 20, 8]], [[0, 1, 2], [0, 2, 3]])
     )
+    fracture = fracture_from_plane(solid, (0, 0, 0), (np.cos(TILT), 0, np.sin(TILT)))
     return SimpleNamespace(
         bone=solid,
-        fracture=fracture_from_plane(solid, (0, 0, 0), (np.cos(TILT), 0, np.sin(TILT))),
+        fracture=fracture,
         catalogue=catalogue,
+        shaft=shaft_axis(bone),
+        case=case_of(frame="LPS"),
         around=SimpleNamespace(
-            obstacles=(SimpleNamespace(name="nerve", role="avoid", surface=sheet),)
+            obstacles=(SimpleNamespace(name="nerve", role="avoid", surface=sheet),),
+            zones=fracture.zones,
+            approach=None,
         ),
     )
 

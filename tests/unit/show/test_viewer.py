@@ -11,8 +11,12 @@ from edited_plans import few_draws
 from PIL import Image
 
 from trajplan.errors import OutputError
+from trajplan.files import BearingsRecord
 from trajplan.planner import judge_axes
 from trajplan.show import findings_text, need_display, save_shot, scene, show_window
+from trajplan.show._words.sides import arms
+
+LPS = arms("LPS", BearingsRecord())
 
 
 @pytest.fixture
@@ -41,12 +45,12 @@ def green(image):
 
 
 def test_a_picture_shows_the_screws(shot, items, plan):
-    image = pixels(shot(items, "Trial", findings_text(plan()), verdict="pass", frame="LPS"))
+    image = pixels(shot(items, "Trial", findings_text(plan()), verdict="pass", arms=LPS))
     assert image.shape == (1000, 1600, 3)
     assert 0.1 < (image < 250).any(axis=2).mean() < 0.9
     assert green(image[:900, :1150]) > 0.01
     without = [item for item in items if item.role != "thread"]
-    bare = pixels(shot(without, "Trial", findings_text(plan()), verdict="pass", frame="LPS"))
+    bare = pixels(shot(without, "Trial", findings_text(plan()), verdict="pass", arms=LPS))
     assert green(bare[:900, :1150]) < 0.0001
 
 
@@ -199,3 +203,45 @@ def checked():
     """A plan in memory."""
     session = few_draws()
     return judge_axes(session.setup, session.state.table, placement=False)
+
+
+def test_the_orientation_cross_shows_what_lies_where_and_follows_the_camera(off_screen, items):
+    from trajplan.show._picture.camera import side_view
+    from trajplan.show._picture.compass import compass
+    from trajplan.show._picture.draw import look
+
+    view = side_view(items, 1.2)
+    plotter = off_screen.Plotter(window_size=[600, 500])
+    look(plotter, view)
+    compass(plotter, view, 1.2, LPS)
+
+    def seen():
+        """Letters that are shown, with their place on the picture about the middle of all."""
+        there = [a for a in plotter.renderer.GetViewProps() if getattr(a, "input", "")]
+        letters = {a.input: np.array(a.position) for a in there if a.GetVisibility()}
+        word = next((name for name in letters if name.startswith("towards you")), "")
+        letters.pop(word, None)
+        middle = np.mean(list(letters.values()), axis=0)
+        camera = plotter.camera
+        up, right = np.array(camera.up), np.cross(camera.direction, camera.up)
+        return {n: ((p - middle) @ right, (p - middle) @ up) for n, p in letters.items()}, word
+
+    for position, up, right_letter, up_letter, near in [
+        ((0, -100, 0), (0, 0, 1), "L", "S", "A"),  # from the front, head up: left at the right
+        ((0, 100, 0), (0, 0, 1), "R", "S", "P"),
+        ((0, 0, 100), (0, -1, 0), "R", "A", "S"),
+        ((100, 0, 0), (0, 0, 1), "P", "S", "L"),
+    ]:
+        plotter.camera.focal_point = (0, 0, 0)
+        plotter.camera.up = up
+        plotter.camera.position = position
+        letters, word = seen()
+        assert len(letters) == 4
+        assert max(letters, key=lambda name: letters[name][0]) == right_letter
+        assert max(letters, key=lambda name: letters[name][1]) == up_letter
+        assert word == f"towards you: {near}"
+    plotter.camera.position = (100, -100, 60)  # oblique: nothing points at the viewer
+    letters, word = seen()
+    assert word == ""
+    assert len(letters) == 6
+    plotter.close()

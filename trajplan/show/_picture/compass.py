@@ -26,6 +26,8 @@ ACROSS, DOWN = 0.80, 0.74
 FLAT = 0.35
 #: Depth from which a direction counts as towards or away from the viewer.
 DEEP = 0.9
+#: Depth, as a share of an arm, past which it counts as going away.
+LEAST_DEPTH = 0.05
 FAR_INK = "#9a9a9a"
 
 
@@ -51,46 +53,42 @@ def compass(
     import pyvista as pv
 
     ways = np.array([way for _, way in arms])
-    lines = [pv.line_segments_from_points(np.zeros((2 * len(arms), 3))) for _ in range(2)]
-    letters = [_label(pv, name) for name, _ in arms]
-    toward_word = _label(pv, "")
+    near, far = (pv.line_segments_from_points(np.zeros((2 * len(arms), 3))) for _ in range(2))
+    letters, toward_word = [_label(name) for name, _ in arms], _label("")
     camera = plotter.camera
 
     def place(*_: object) -> None:
         up, toward = np.array(camera.up), -np.array(camera.direction)
-        right = np.cross(up, toward)
+        across = np.stack([np.cross(up, toward), up])
         half = camera.parallel_scale
         middle = np.array(camera.focal_point) + view.reach * toward
-        middle = middle + half * (ACROSS * aspect * right - DOWN * up)
-        flat = np.stack([ways @ right, ways @ up], axis=1)
-        shown, depth = np.linalg.norm(flat, axis=1) > FLAT, ways @ toward
-        ends = middle + ARM * half * flat @ np.stack([right, up])
-        for part, there in zip(lines, (depth >= -LEAST_DEPTH, depth < -LEAST_DEPTH), strict=True):
-            tips = np.where((shown & there)[:, None], ends, middle)
-            part.points = np.stack([np.broadcast_to(middle, tips.shape), tips], axis=1).reshape(
-                -1, 3
-            )
+        middle = middle + half * np.array([ACROSS * aspect, -DOWN]) @ across
+        flat, depth = ways @ across.T, ways @ toward
+        length = np.linalg.norm(flat, axis=1)
+        shown, away = length > FLAT, depth < -LEAST_DEPTH
+        tips = middle + ARM * half * flat @ across
+        for part, there in ((near, shown & ~away), (far, shown & away)):
+            ends = np.where(there[:, None], tips, middle)
+            part.points = np.stack([np.full_like(ends, middle), ends], axis=1).reshape(-1, 3)
+        out = flat / np.maximum(length, FLAT)[:, None]
         for k, letter in enumerate(letters):
-            away = LETTER * half * flat[k] / max(float(np.linalg.norm(flat[k])), 1e-9)
-            letter.position = middle + away @ np.stack([right, up])
-            letter.visibility = bool(shown[k])
+            letter.position = middle + LETTER * half * out[k] @ across
+            letter.SetVisibility(bool(shown[k]))
         nearest = int(depth.argmax())
         toward_word.input = f"towards you: {arms[nearest][0]}" if depth[nearest] > DEEP else ""
-        toward_word.position = middle - 1.6 * LETTER * half * up
+        toward_word.position = middle - 1.7 * LETTER * half * up
 
     place()
     camera.AddObserver("ModifiedEvent", place)
-    for part, colour, width in zip(lines, (INK, FAR_INK), (5.0, 2.0), strict=True):
-        plotter.add_mesh(part, color=colour, line_width=width, lighting=False)
+    plotter.add_mesh(far, color=FAR_INK, line_width=2.0, lighting=False)
+    plotter.add_mesh(near, color=INK, line_width=5.0, lighting=False)
     for word in (*letters, toward_word):
         plotter.add_actor(word, reset_camera=False, render=False)
 
 
-#: Depth, as a share of an arm, past which it counts as going away.
-LEAST_DEPTH = 0.05
+def _label(text: str) -> pv.Label:
+    import pyvista as pv
 
-
-def _label(pv: object, text: str) -> pv.Label:
     word = pv.Label(text, size=17)
     word.prop.color, word.prop.bold, word.prop.font_family = INK, True, "arial"
     word.prop.justification_horizontal = "center"

@@ -8,6 +8,8 @@ from trajplan.show._items.pressure import with_pressure
 from trajplan.show._items.scene import scene
 from trajplan.show._picture.panel import findings_text
 from trajplan.show._picture.shot import save_shot
+from trajplan.show._words.places import side_text
+from trajplan.show._words.sides import arms
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -75,5 +77,6 @@ def save_plan_shot(setup: Setup, plan: PlanFile, path: Path) -> None:
         plan.title or plan.case.name,
         findings_text(plan),
         verdict=plan.verdict,
-        frame=plan.frame,
+        side=side_text(plan),
+        arms=arms(plan.frame, plan.bearings),
     )

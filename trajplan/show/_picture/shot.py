@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
+    from trajplan.arrays import Vec3
     from trajplan.show._items.item import Item
 
 __all__ = ["need_pyvista", "save_shot"]
@@ -27,7 +28,8 @@ def save_shot(
     findings_text: str = "",
     *,
     verdict: str = "",
-    frame: str = "",
+    side: str = "",
+    arms: Sequence[tuple[str, Vec3]] = (),
 ) -> None:
     """Draw the same picture without a window into a PNG file of 1600 by 1000 pixels.
 
@@ -43,8 +45,10 @@ def save_shot(
         Words beside the picture, as from `findings_text`.
     verdict : str
         Verdict of the plan.
-    frame : str
-        Label of the frame, such as ``LPS``; names the orientation axes.
+    side : str
+        Side of the body and frame, as from `side_text`.
+    arms : sequence of (str, (3,) float array)
+        Labels and unit vectors of the orientation cross; none: no cross is drawn.
 
     Raises
     ------
@@ -55,7 +59,8 @@ def save_shot(
     from PIL import Image
 
     with quiet():
-        plotter = stage(items, Words(title, verdict, findings_text, frame), off_screen=True)
+        words = Words(title, verdict, findings_text, side, arms)
+        plotter = stage(items, words, off_screen=True)
         pixels = plotter.screenshot(return_img=True)
         plotter.close()
     content = io.BytesIO()

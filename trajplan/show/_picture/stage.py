@@ -11,6 +11,7 @@ import numpy as np
 from trajplan.cautions import CAUTION_TEXT
 from trajplan.show._items.palette import VERDICT_COLOURS
 from trajplan.show._picture.camera import overview, side_view
+from trajplan.show._picture.compass import compass
 from trajplan.show._picture.draw import INK, draw, labels, look, scale_bar
 from trajplan.show._picture.legend import entries, legend
 
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 
     import pyvista as pv
 
-    from trajplan.arrays import Floats
+    from trajplan.arrays import Floats, Vec3
     from trajplan.show._items.item import Item
     from trajplan.show._picture.camera import View
 
@@ -40,7 +41,8 @@ class Words:
     title: str
     verdict: str
     findings: str
-    frame: str
+    side: str = ""  # of the body, and the frame
+    arms: Sequence[tuple[str, Vec3]] = ()  # directions of the orientation cross; none: no cross
 
 
 def stage(items: Sequence[Item], words: Words, *, off_screen: bool) -> pv.Plotter:
@@ -78,7 +80,7 @@ def stage(items: Sequence[Item], words: Words, *, off_screen: bool) -> pv.Plotte
     )
     plotter.set_background(PAPER, all_renderers=True)
     plotter.subplot(0, 0)
-    _close_view(plotter, items, view, words.frame)
+    _close_view(plotter, items, view, words.arms)
     plotter.subplot(0, 1)
     _words(plotter, words)
     plotter.subplot(1, 1)
@@ -92,24 +94,16 @@ def stage(items: Sequence[Item], words: Words, *, off_screen: bool) -> pv.Plotte
     return plotter
 
 
-def _close_view(plotter: pv.Plotter, items: Sequence[Item], view: View, frame: str) -> None:
+def _close_view(
+    plotter: pv.Plotter, items: Sequence[Item], view: View, arms: Sequence[tuple[str, Vec3]]
+) -> None:
     plotter.enable_anti_aliasing("ssaa")
     draw(plotter, items)
     labels(plotter, items, view, MAIN_ASPECT)
     look(plotter, view)
     scale_bar(plotter, view, MAIN_ASPECT)
-    x, y, z = list(frame) if len(frame) == 3 else ["x", "y", "z"]
-    plotter.add_axes(
-        xlabel=x,
-        ylabel=y,
-        zlabel=z,
-        color=INK,
-        line_width=4,
-        viewport=(0.84, 0.01, 1.0, 0.21),
-        x_color=INK,
-        y_color=INK,
-        z_color=INK,
-    )
+    if arms:
+        compass(plotter, view, MAIN_ASPECT, arms)
 
 
 def _words(plotter: pv.Plotter, words: Words) -> None:
@@ -121,6 +115,9 @@ def _words(plotter: pv.Plotter, words: Words) -> None:
         colour = VERDICT_COLOURS.get(words.verdict, INK)
         _text(plotter, f"Verdict: {words.verdict}", top, 12, colour)
         top -= 36
+    if words.side:
+        _text(plotter, words.side, top, 9)
+        top -= 30
     _text(plotter, words.findings, top, 8)
 
 

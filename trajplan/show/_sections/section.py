@@ -9,9 +9,11 @@ import numpy as np
 
 from trajplan.arrays import as_directions, as_vector
 from trajplan.implants import find_screw
+from trajplan.planner import plan_bearings
 from trajplan.show._sections.cut import Frame, bone_area, fracture_lines, surface_lines
 from trajplan.show._sections.dims import Dimension, dimensions
 from trajplan.show._sections.screw import hole_outlines, screw_outlines
+from trajplan.show._words.sides import side_name
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -154,7 +156,7 @@ def _section(setup: Setup, record: ScrewRecord, frame: Frame, view: str) -> Sect
         ends=(0.0, float(np.linalg.norm(np.subtract(record.exit, record.entry)))),
         pitch=screw.pitch,
         dimensions=dimensions(record, screw),
-        notes=_notes(record, gaps),
+        notes=(_lie(setup, frame), *_notes(record, gaps)),
     )
 
 
@@ -166,6 +168,14 @@ def _title(record: ScrewRecord, screw: Screw) -> str:
         words += ", partial thread"
     washer = ", washer" if record.washer else ""
     return f"{record.id}: {record.size}, {words}{washer}"
+
+
+def _lie(setup: Setup, frame: Frame) -> str:
+    """Which way the drawing lies, seen by who looks at it."""
+    label, bearings = setup.case.frame, plan_bearings(setup)
+    ways = (-frame.along, frame.along, frame.up, np.cross(frame.along, frame.up))
+    left, right, top, near = (side_name(label, bearings, way) for way in ways)
+    return f"On this page left is {left}, right {right}, top {top}; seen from {near}."
 
 
 def _notes(record: ScrewRecord, gaps: tuple[float, ...]) -> tuple[str, ...]:

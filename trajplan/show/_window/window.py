@@ -13,6 +13,7 @@ from trajplan.errors import InputError
 from trajplan.geometry import Plane
 from trajplan.show._items.palette import COLOURS, VERDICT_COLOURS
 from trajplan.show._picture.actors import Actors
+from trajplan.show._picture.compass import compass
 from trajplan.show._picture.draw import INK, look, scale_bar
 from trajplan.show._picture.legend import entries, legend
 from trajplan.show._window.aside import aside
@@ -22,6 +23,7 @@ from trajplan.show._window.edit_scene import changing_items, cut_frame, standing
 from trajplan.show._window.lens import Lens
 from trajplan.show._window.mouse import Mouse
 from trajplan.show._window.sights import sight_view
+from trajplan.show._words.sides import arms
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -339,21 +341,11 @@ class Window:
         return actor
 
     def _orient(self, record: PlanFile) -> None:
-        """Draw scale bar and orientation axes, named by the frame of the case."""
+        """Draw scale bar and orientation cross, named by the frame of the case."""
         view = sight_view(self.session, self._standing, ASPECT)
         if view is not None:
             points = self.session.setup.bone.surface.vertices
             reach = float(np.linalg.norm(np.ptp(points, axis=0)))  # in front from every side
-            scale_bar(self.plotter, replace(view, reach=reach), ASPECT)
-        x, y, z = list(record.frame) if len(record.frame) == 3 else ["x", "y", "z"]
-        self.plotter.add_axes(
-            xlabel=x,
-            ylabel=y,
-            zlabel=z,
-            color=INK,
-            line_width=4,
-            viewport=(0.84, 0.01, 1.0, 0.21),
-            x_color=INK,
-            y_color=INK,
-            z_color=INK,
-        )
+            before = replace(view, reach=reach)
+            scale_bar(self.plotter, before, ASPECT)
+            compass(self.plotter, before, ASPECT, arms(record.frame, record.bearings))

@@ -16,6 +16,8 @@ __all__ = ["arms", "side_name"]
 
 #: Cosine of the angle within which an end of the bone, or a letter alone, names a direction.
 NEAR = float(np.cos(np.radians(45.0)))
+#: Names of ends that are directions already.
+UNNAMED = {*DIRECTIONS.values(), *(f"{sign}{axis}" for sign in "+\N{MINUS SIGN}" for axis in "xyz")}
 #: Sine of half an eighth of a round: a letter that has less of a direction is left out.
 LEAST = float(np.sin(np.radians(22.5)))
 
@@ -43,16 +45,22 @@ def arms(frame: str, bearings: BearingsRecord) -> list[tuple[str, Vec3]]:
 
 
 def _with_end(letter: str, way: Vec3, bearings: BearingsRecord) -> str:
-    end = _end_of(way, bearings)
-    return letter if end in ("", *DIRECTIONS.values()) else f"{letter} {end}"
+    return " ".join(filter(None, [letter, _end_of(way, bearings) or _limb_side(letter, bearings)]))
 
 
 def _end_of(way: Vec3, bearings: BearingsRecord) -> str:
-    """End of the bone that lies in a direction; empty: none does, or there is no shaft."""
-    if bearings.ends is None or bearings.seen is None:
+    """End of the bone that lies in a direction; empty where no end has a name of its own."""
+    if bearings.ends is None or bearings.seen is None or bearings.ends[0] in UNNAMED:
         return ""
     along = float(np.asarray(bearings.seen) @ way)
     return bearings.ends[int(along < 0.0)] if abs(along) > NEAR else ""
+
+
+def _limb_side(letter: str, bearings: BearingsRecord) -> str:
+    """Medial or lateral, where the case says which limb it is."""
+    if bearings.side is None or letter not in ("L", "R"):
+        return ""
+    return "lateral" if letter == bearings.side[0].upper() else "medial"
 
 
 def side_name(frame: str, bearings: BearingsRecord, way: Vec3) -> str:
@@ -72,15 +80,15 @@ def side_name(frame: str, bearings: BearingsRecord, way: Vec3) -> str:
     str
         Up to two letters, that which has more of the direction first (as DICOM's Patient
         Orientation, PS3.3 C.7.6.1.1.1), and the end of the bone that lies there, such as
-        "SL, proximal"; axes of the file where the frame names no side of the body.
+        "SL (proximal)"; axes of the file where the frame names no side of the body.
     """
     compass = anatomy_directions(frame)
     if compass:
         share = {letter: float(axis @ way) for letter, axis in compass.items()}
-        named = sorted((s for s in share if share[s] > LEAST), key=lambda s: -share[s])
-        text = "".join(named[:2])
+        letters = sorted((s for s in share if share[s] > LEAST), key=lambda s: -share[s])
+        text = "".join(letters[:2])
     else:
         k = int(np.abs(way).argmax())
         text = ("+" if way[k] > 0.0 else "\N{MINUS SIGN}") + "xyz"[k]
-    end = _end_of(way, bearings)
-    return text if end in ("", text, *DIRECTIONS.values()) else f"{text}, {end}"
+    named = _end_of(way, bearings) or (_limb_side(text[:1], bearings) if compass else "")
+    return f"{text} ({named})" if named else text
