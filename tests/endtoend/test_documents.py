@@ -19,6 +19,7 @@ from trajplan.files import (
     OpeningRecord,
     OptionRecord,
     PlanFile,
+    PlateRecord,
     ReserveRecord,
     ScrewRecord,
     ShaftRecord,
@@ -166,6 +167,11 @@ def test_every_field_of_a_screw_and_a_wire_is_explained():
     assert fields == set(ScrewRecord.model_fields)
     wire = README[README.index("Of each wire:") :].partition("\n\n")[0]
     assert set(code(wire)) == set(WireRecord.model_fields)
+
+
+def test_every_field_of_a_plate_is_explained():
+    fields = {name for row in rows(README, "field of a plate") for name in code(row[0])}
+    assert fields == set(PlateRecord.model_fields)
 
 
 @pytest.mark.parametrize(

@@ -30,6 +30,8 @@ from trajplan.checks._limits import LIMIT_NOTES, LimitNote, Limits
 from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
 from trajplan.checks._plates import (
+    BODY_CLEAR,
+    HANGS,
     SCREWS_EACH_SIDE,
     SideNote,
     antiglide_hole,
@@ -38,9 +40,13 @@ from trajplan.checks._plates import (
     hole_cone,
     hole_over_fracture,
     plate_bend,
+    plate_cuts,
     plate_density,
     plate_fit,
+    plate_meets_screw,
+    plate_on_bone,
     screws_each_side,
+    screws_wanted,
     span_ratio,
 )
 from trajplan.checks._plunge import drill_meets, plunge
@@ -77,7 +83,9 @@ from trajplan.checks._wires import (
 )
 
 __all__ = [
+    "BODY_CLEAR",
     "DOES_NOT_APPLY",
+    "HANGS",
     "LIMIT_NOTES",
     "NOT_REDUCED",
     "SCREWS_EACH_SIDE",
@@ -154,8 +162,11 @@ __all__ = [
     "parallel_to_joint",
     "plan_findings",
     "plate_bend",
+    "plate_cuts",
     "plate_density",
     "plate_fit",
+    "plate_meets_screw",
+    "plate_on_bone",
     "plunge",
     "pulled_apart",
     "purchase",
@@ -165,6 +176,7 @@ __all__ = [
     "screw_spacing",
     "screws_alone",
     "screws_each_side",
+    "screws_wanted",
     "slip",
     "span_ratio",
     "thread_across",

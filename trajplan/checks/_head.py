@@ -18,6 +18,8 @@ __all__ = ["drills_named", "entry_angle", "exit_angle", "head_seat", "head_suppo
 def head_seat(screws: Trajectories, limits: Limits) -> Ruling:
     """Fail a head that hangs, and note one that bears on little of a circle.
 
+    A head that rests in the hole of a plate is not judged.
+
     Parameters
     ----------
     screws : Trajectories
@@ -35,7 +37,7 @@ def head_seat(screws: Trajectories, limits: Limits) -> Ruling:
         contact,
         fail_below=100.0 * limits.rim_least,
         note_below=100.0 * limits.rim_contact,
-        applies=screws.corridors.hit,
+        applies=screws.corridors.hit & ~screws.seats.plated,
         doubt=~screws.corridors.decided,
     )
     return Ruling(
@@ -60,6 +62,8 @@ def head_seat(screws: Trajectories, limits: Limits) -> Ruling:
 def head_support(screws: Trajectories, limits: Limits) -> Ruling:
     """Judge the bone that the near fragment puts between the head and the fracture.
 
+    A head that rests in the hole of a plate is not judged.
+
     Parameters
     ----------
     screws : Trajectories
@@ -77,7 +81,7 @@ def head_support(screws: Trajectories, limits: Limits) -> Ruling:
         np.where(screws.crossing.inside, support, np.nan),
         fail_below=limits.support_least,
         caution_below=limits.support_wanted * screws.dims.thread,
-        applies=screws.corridors.hit,
+        applies=screws.corridors.hit & ~screws.seats.plated,
     )
     return Ruling(
         rule="head_support",

@@ -36,7 +36,8 @@ def head_across(screws: Trajectories, _limits: Limits, zones: Sequence[Zone]) ->
     -------
     Ruling
         Measures mm from the rim of what bears on the bone to the fracture line on its outer
-        surface; negative: across. Does not apply to position screws, which close nothing.
+        surface; negative: across. Does not apply to position screws, which close nothing, nor
+        to a head in the hole of a plate.
 
     Notes
     -----
@@ -48,7 +49,9 @@ def head_across(screws: Trajectories, _limits: Limits, zones: Sequence[Zone]) ->
     lag = screws.technique != Technique.POSITION
     radius = np.where(screws.washered, screws.washer_diameter, screws.dims.head) / 2.0
     spare = _to_line(screws, zones, radius) - radius
-    verdict, limit = grade(spare, fail_below=0.0, applies=screws.corridors.hit & lag)
+    verdict, limit = grade(
+        spare, fail_below=0.0, applies=screws.corridors.hit & lag & ~screws.seats.plated
+    )
     washered = screws.washered
     return Ruling(
         rule="head_across",

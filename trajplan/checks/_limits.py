@@ -3,19 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from typing import NamedTuple
 
 import numpy as np
 
+from trajplan.checks._plate_limits import PLATE_NOTES, LimitNote
+
 __all__ = ["LIMIT_NOTES", "LimitNote", "Limits"]
-
-
-class LimitNote(NamedTuple):
-    """What a limit means."""
-
-    unit: str
-    source: str
-    meaning: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +73,13 @@ class Limits:
     placement_harm: float = 0.05
     placement_harm_most: float = 0.25
     parallel: float = 10.0
+    plate_screws: float = 3.0
+    plate_fit: float = 1.0
+    plate_bend: float = 15.0
+    plate_hole_least: float = 3.0
+    plate_hole_most: float = 5.0
+    plate_eccentric: float = 2.0
+    growth_plate: float = 20.0
     wire_tilt: float = 30.0
     wire_hold: float = 5.0
 
@@ -379,6 +379,7 @@ LIMIT_NOTES: dict[str, LimitNote] = {
     "parallel": LimitNote(
         "degrees", "assumption", "deviation from a joint surface that an axis is to run parallel to"
     ),
+    **PLATE_NOTES,
     "wire_tilt": LimitNote(
         "degrees", "assumption", "tilt of a wire to the fracture normal past which it is noted"
     ),

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from trajplan.checks._limits import LIMIT_NOTES
 from trajplan.checks._types import Finding, Verdict, grade
 from trajplan.errors import CaseError
 from trajplan.implants import nearest
@@ -14,8 +15,11 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from trajplan.arrays import Floats
+    from trajplan.checks._limits import Limits
 
 __all__ = [
+    "BODY_CLEAR",
+    "HANGS",
     "SCREWS_EACH_SIDE",
     "SideNote",
     "antiglide_hole",
@@ -24,9 +28,13 @@ __all__ = [
     "hole_cone",
     "hole_over_fracture",
     "plate_bend",
+    "plate_cuts",
     "plate_density",
     "plate_fit",
+    "plate_meets_screw",
+    "plate_on_bone",
     "screws_each_side",
+    "screws_wanted",
     "span_ratio",
 ]
 
@@ -51,18 +59,43 @@ SCREWS_EACH_SIDE: Mapping[str, SideNote] = {
     "metacarpal": SideNote(2, f"{_AO}, metacarpals, protecting plate"),
     "face": SideNote(2, f"{_AO}, zygoma"),
 }
-#: mm between a plate without fixed angles and bone at a screw: tightening it pulls the bone to
-#: the plate. "Must be anatomically contoured" (AO, dog humerus); how much is an assumption.
-FIT_MOST = 1.0
-#: Degrees in one bridge (Wheeless, reconstruction plates); for other plates an assumption.
-BEND_MOST = 15.0
-#: mm from the fracture line of the hole nearest to it, of an antiglide plate (AO, malleoli).
-ANTIGLIDE = (3.0, 5.0)
-#: mm from a plate's end to the growth plate of the distal femur in children; at 20 and less it
-#: goes with a bone that grows crooked (Heyworth et al. 2013, J Bone Joint Surg Am, abstract).
-GROWTH = 20.0
-#: Eccentric screws past which more are rarely of use (Wheeless, theory of compression plates).
-ECCENTRIC_MOST = 2
+#: Per cent of the underside with no bone below.
+HANGS = 25.0
+#: mm between a plate and what stands out of the bone beside it.
+BODY_CLEAR = 0.5
+#: mm into bone: what periosteum and the rounding of a mesh give, and half as much again.
+CUT_MOST = 0.3
+_HEYWORTH = "Heyworth et al. 2013, J Bone Joint Surg Am 95:526 (abstract), children's distal femur"
+
+
+def screws_wanted(region: str | None, limits: Limits) -> SideNote:
+    """Least screws on each side of the fracture.
+
+    Parameters
+    ----------
+    region : str or None
+        A key of `SCREWS_EACH_SIDE`; None: not said.
+    limits : Limits
+        ``plate_screws``, where the region is not said.
+
+    Returns
+    -------
+    SideNote
+
+    Raises
+    ------
+    CaseError
+        If the region is not known.
+    """
+    if region is None:
+        return SideNote(round(limits.plate_screws), LIMIT_NOTES["plate_screws"].source)
+    if region not in SCREWS_EACH_SIDE:
+        raise CaseError(
+            f'no number of screws is known for "{region}"',
+            remedy=nearest(region, SCREWS_EACH_SIDE),
+            where="plate, region",
+        )
+    return SCREWS_EACH_SIDE[region]
 
 
 def _one(
@@ -79,40 +112,33 @@ def _one(
     )  # fmt: skip
 
 
-def screws_each_side(subject: str, region: str, screws: int) -> Finding:
+def screws_each_side(subject: str, screws: int, wanted: SideNote, where: str = "") -> Finding:
     """Whether a side of the fracture holds enough screws.
 
     Parameters
     ----------
     subject : str
-        The plate and the side.
-    region : str
-        A key of `SCREWS_EACH_SIDE`.
+        The plate.
     screws : int
         Screws through both walls on that side.
+    wanted : SideNote
+        As from `screws_wanted`.
+    where : str
+        The side, for the sentence; empty where nothing tells it.
 
     Returns
     -------
     Finding
-
-    Raises
-    ------
-    CaseError
-        If the region is not known.
     """
-    if region not in SCREWS_EACH_SIDE:
-        raise CaseError(
-            f'no number of screws is known for "{region}"',
-            remedy=nearest(region, SCREWS_EACH_SIDE),
-            where="plate, region",
-        )
-    least, source = SCREWS_EACH_SIDE[region]
+    least, source = wanted
+    side = where or "this side"
+    one = f"{screws} screw{'s' * (screws != 1)} through both walls hold{'s' * (screws == 1)} {side}"
     return _one(
         "screws_each_side", subject, float(screws), "screws", source,
         {
-            Verdict.PASS: f"{screws} screws hold this side; at least {{limit}} are wanted.",
-            Verdict.FAIL: f"{screws} screws hold this side, and {{limit}} are the least: choose a "
-            "longer plate or fill another hole.",
+            Verdict.PASS: f"{one}; at least {{limit}} are wanted.",
+            Verdict.FAIL: f"{one}, and {{limit}} are the least: choose a longer plate or fill "
+            "another hole.",
         },
         fail_below=float(least),
     )  # fmt: skip
@@ -176,7 +202,7 @@ def hole_cone(subject: str, share: float) -> Finding:
     )  # fmt: skip
 
 
-def plate_fit(subject: str, gap: Floats) -> Finding:
+def plate_fit(subject: str, gap: Floats, limits: Limits) -> Finding:
     """Whether a plate without fixed angles lies on the bone where its screws pull.
 
     Parameters
@@ -185,6 +211,8 @@ def plate_fit(subject: str, gap: Floats) -> Finding:
         The plate.
     gap : (n,) float array, mm
         At each screw; NaN: no bone below.
+    limits : Limits
+        ``plate_fit``, mm.
 
     Returns
     -------
@@ -192,7 +220,7 @@ def plate_fit(subject: str, gap: Floats) -> Finding:
         On the greatest gap.
     """
     return _one(
-        "plate_fit", subject, float(np.max(np.maximum(gap, 0.0))), "mm",
+        "plate_fit", subject, float(np.max(np.maximum(gap, 0.0), initial=0.0)), "mm",
         f"{_AO}, dog humerus: contoured exactly; the limit is an assumption",
         {
             Verdict.PASS: "At its screws the plate stands no more than {measured} mm off the bone.",
@@ -200,11 +228,11 @@ def plate_fit(subject: str, gap: Floats) -> Finding:
             Verdict.CAUTION: "At one of its screws the plate stands {measured} mm off the bone, "
             "and tightening it pulls the bone there: bend the plate further, or leave the hole.",
         },
-        caution_above=FIT_MOST,
+        caution_above=limits.plate_fit,
     )  # fmt: skip
 
 
-def plate_bend(subject: str, flatwise: Floats, most: float | None) -> Finding:
+def plate_bend(subject: str, flatwise: Floats, most: float | None, limits: Limits) -> Finding:
     """Whether a plate is bent more at one place than it bears.
 
     Parameters
@@ -214,25 +242,27 @@ def plate_bend(subject: str, flatwise: Floats, most: float | None) -> Finding:
     flatwise : (b,) float array, degrees
         Of each bridge between holes.
     most : float or None, degrees
-        What the plate's row allows; None: `BEND_MOST`.
+        What the plate's row allows; None: ``plate_bend``.
+    limits : Limits
+        ``plate_bend``, degrees.
 
     Returns
     -------
     Finding
     """
     return _one(
-        "plate_bend", subject, float(np.abs(flatwise).max()), "degrees",
+        "plate_bend", subject, float(np.abs(flatwise).max(initial=0.0)), "degrees",
         f"{_WHEELESS}, reconstruction plates; for other plates an assumption",
         {
             Verdict.PASS: "No bend between two holes is greater than {measured} degrees.",
             Verdict.FAIL: "A bend of {measured} degrees between two holes is more than the plate "
             "bears, {limit}: choose another place or a softer plate.",
         },
-        fail_above=BEND_MOST if most is None else most,
+        fail_above=limits.plate_bend if most is None else most,
     )  # fmt: skip
 
 
-def antiglide_hole(subject: str, along: float) -> Finding:
+def antiglide_hole(subject: str, along: float, limits: Limits) -> Finding:
     """Whether the hole nearest the fracture of an antiglide plate lies where it should.
 
     Parameters
@@ -241,6 +271,8 @@ def antiglide_hole(subject: str, along: float) -> Finding:
         The hole.
     along : float, mm
         From the hole's rim to the fracture line, on the shaft's side; NaN is unknown.
+    limits : Limits
+        ``plate_hole_least`` and ``plate_hole_most``, mm.
 
     Returns
     -------
@@ -251,14 +283,15 @@ def antiglide_hole(subject: str, along: float) -> Finding:
         {
             Verdict.PASS: "The nearest hole lies {measured} mm from the fracture line.",
             Verdict.UNKNOWN: "How far the nearest hole lies from the fracture line cannot be told.",
-            Verdict.CAUTION: "The nearest hole lies {measured} mm from the fracture line, 3 to 5 "
-            "are taught: slide the plate along the shaft.",
+            Verdict.CAUTION: "The nearest hole lies {measured} mm from the fracture line, "
+            f"{limits.plate_hole_least:g} to {limits.plate_hole_most:g} are wanted: slide the "
+            "plate along the shaft.",
         },
-        caution_below=ANTIGLIDE[0], caution_above=ANTIGLIDE[1],
+        caution_below=limits.plate_hole_least, caution_above=limits.plate_hole_most,
     )  # fmt: skip
 
 
-def growth_plate_distance(subject: str, distance: float) -> Finding:
+def growth_plate_distance(subject: str, distance: float, limits: Limits) -> Finding:
     """Whether a plate ends far enough from a growth plate.
 
     Parameters
@@ -267,6 +300,8 @@ def growth_plate_distance(subject: str, distance: float) -> Finding:
         The plate.
     distance : float, mm
         From its end to the growth plate; NaN is unknown.
+    limits : Limits
+        ``growth_plate``, mm.
 
     Returns
     -------
@@ -274,18 +309,18 @@ def growth_plate_distance(subject: str, distance: float) -> Finding:
     """
     return _one(
         "growth_plate_distance", subject, distance, "mm",
-        "Heyworth et al. 2013, J Bone Joint Surg Am 95:526 (abstract), children's distal femur",
+        _HEYWORTH,
         {
             Verdict.PASS: "The plate ends {measured} mm from the growth plate.",
             Verdict.UNKNOWN: "How far the plate ends from the growth plate cannot be told.",
             Verdict.CAUTION: "The plate ends {measured} mm from the growth plate; up to {limit} mm "
             "the bone may grow crooked: choose a shorter plate, or take it out early.",
         },
-        caution_below=GROWTH,
+        caution_below=limits.growth_plate,
     )  # fmt: skip
 
 
-def eccentric_screws(subject: str, screws: int, left: float) -> Finding:
+def eccentric_screws(subject: str, screws: int, left: float, limits: Limits) -> Finding:
     """Whether as many eccentric screws can do their work.
 
     Parameters
@@ -296,6 +331,8 @@ def eccentric_screws(subject: str, screws: int, left: float) -> Finding:
         In one fragment.
     left : float, mm
         Travel left to the first, as from `trajplan.plate.plate_travel`; NaN is unknown.
+    limits : Limits
+        ``plate_eccentric``, screws.
 
     Returns
     -------
@@ -306,12 +343,14 @@ def eccentric_screws(subject: str, screws: int, left: float) -> Finding:
         "eccentric_screws", subject, float(screws), "screws",
         f"{_WHEELESS}, theory of compression plates",
         {
-            Verdict.PASS: f"{screws} eccentric screws press the fracture.",
+            Verdict.PASS: "One eccentric screw presses the fracture."
+            if screws == 1
+            else f"{screws} eccentric screws press the fracture.",
             Verdict.CAUTION: f"{screws} eccentric screws in one fragment"
             + (", and the first meets the end of its hole" if stuck else "")
             + ": more than two rarely press more, so reduce the fracture closer instead.",
         },
-        caution_above=float(screws - 1 if stuck else ECCENTRIC_MOST),
+        caution_above=screws - 1.0 if stuck else limits.plate_eccentric,
     )  # fmt: skip
 
 
@@ -346,3 +385,79 @@ def plate_density(screws: int, holes: int) -> float:
         0.68 on average in the same 20 tibias.
     """
     return screws / holes
+
+
+def plate_on_bone(subject: str, share: float) -> Finding:
+    """Whether a plate lies on bone from end to end.
+
+    Parameters
+    ----------
+    subject : str
+        The plate.
+    share : float
+        Share of its underside with no bone below.
+
+    Returns
+    -------
+    Finding
+    """
+    return _one(
+        "plate_on_bone", subject, 100.0 * share, "%", "common practice; the limit is an assumption",
+        {
+            Verdict.PASS: "Bone lies below the whole plate, but for {measured} % of it.",
+            Verdict.FAIL: "Under {measured} % of the plate there is no bone ({limit} is the most): "
+            "choose a shorter plate, or slide it.",
+        },
+        fail_above=HANGS,
+    )  # fmt: skip
+
+
+def plate_meets_screw(subject: str, gap: float) -> Finding:
+    """Whether a plate lies on the head, or on the tip, of a screw beside it.
+
+    Parameters
+    ----------
+    subject : str
+        The plate and the screw.
+    gap : float, mm
+        Between the two; NaN is unknown.
+
+    Returns
+    -------
+    Finding
+    """
+    return _one(
+        "plate_meets_screw", subject, gap, "mm", "geometry; the least gap is an assumption",
+        {
+            Verdict.PASS: "The plate keeps {measured} mm from head and tip of the screw beside it.",
+            Verdict.UNKNOWN: "Whether the plate meets the screw cannot be told.",
+            Verdict.FAIL: "The plate meets the head or the tip of the screw beside it: slide the "
+            "plate, or move the screw.",
+        },
+        fail_below=BODY_CLEAR,
+    )  # fmt: skip
+
+
+def plate_cuts(subject: str, depth: float) -> Finding:
+    """Whether a plate, as it is bent, would have to cut into bone.
+
+    Parameters
+    ----------
+    subject : str
+        The plate.
+    depth : float, mm
+        Deepest place.
+
+    Returns
+    -------
+    Finding
+    """
+    return _one(
+        "plate_cuts", subject, depth, "mm", "geometry; the limit is an assumption",
+        {
+            Verdict.PASS: "The plate lies on the bone, no deeper than {measured} mm into it.",
+            Verdict.FAIL: "The plate would cut {measured} mm into bone as it is bent ({limit} is "
+            "the most): choose another place.",
+        },
+        fail_above=CUT_MOST,
+    )  # fmt: skip

@@ -29,6 +29,7 @@ from trajplan.files._case_types import (
     one_of,
 )
 from trajplan.files._changes import changes_bytes, merged
+from trajplan.files._plate_case import PlateCase  # noqa: TC001 - read at run time
 from trajplan.files._sentences import refuse, sentence
 from trajplan.implants import nearest, parse_toml, read_bytes, shown
 from trajplan.units import Unit  # noqa: TC001 - pydantic reads the annotation at run time
@@ -190,7 +191,7 @@ class Approach(Table):
 class ScrewCase(Table):
     """The screws that are wanted."""
 
-    count: Annotated[int, Strict(), Field(ge=1, le=6)] = 2
+    count: Annotated[int, Strict(), Field(ge=0, le=6)] = 2  # 0: a plate does it without
     kinds: Annotated[tuple[Text, ...], Field(min_length=1)] = ("HA4.5",)
     technique: Literal["lag", "position"] = "lag"
     # by thread: a shallow thread holds in both cortices, a deep one stops in soft end-bone
@@ -295,6 +296,7 @@ class Case(Table):
     landmarks: tuple[LandmarkCase, ...] = Field(default=(), alias="landmark")
     screws: ScrewCase = ScrewCase()
     wires: WireCase = WireCase()
+    plates: tuple[PlateCase, ...] = Field(default=(), alias="plate")
     mechanics: MechanicsCase = MechanicsCase()
     placement: PlacementCase = PlacementCase()
     weights: WeightCase = WeightCase()
@@ -332,6 +334,14 @@ class Case(Table):
         Path
         """
         return self._file.parent / path
+
+    @model_validator(mode="after")
+    def _something_holds(self) -> Case:
+        if self.screws.count == 0 and not self.plates:
+            raise refuse(
+                "no screw is wanted, and no plate", "give screws.count, or a [[plate]] that holds"
+            )
+        return self
 
     @model_validator(mode="after")
     def _names_differ(self) -> Case:

@@ -16,6 +16,7 @@ from trajplan.files._force_records import (
 from trajplan.files._moved_records import ReducedRecord
 from trajplan.files._origin_records import SHA256, CaseRecord, ProgramRecord
 from trajplan.files._place_records import BearingsRecord, PlaceRecord
+from trajplan.files._plate_records import PlateRecord
 from trajplan.files._records import (
     FindingRecord,
     Maybe,
@@ -199,6 +200,7 @@ class PlanFile(Record):
     places: tuple[PlaceRecord, ...] = Field(
         default=(), description="where each entry lies; none for one that misses the bone"
     )
+    plates: tuple[PlateRecord, ...] = ()
     findings: tuple[FindingRecord, ...] = Field(
         default=(), description="of pairs and of the plan as a whole"
     )

@@ -21,6 +21,9 @@ from trajplan.planner._needs import straight_across
 from trajplan.planner._options import Option, options
 from trajplan.planner._outlook import Outlook, outlook
 from trajplan.planner._plan_html import plan_html
+from trajplan.planner._plate_choice import bonus_of, sets_through
+from trajplan.planner._plate_plan import Pick, lags_missing, plate_notes, plates_of
+from trajplan.planner._plating import plating_of
 from trajplan.planner._reasons import reasons
 from trajplan.planner._record import plan_record
 from trajplan.planner._rivals import choose, kind_sets, rival_sets, scatter_of
@@ -36,6 +39,8 @@ if TYPE_CHECKING:
     from trajplan.arrays import Floats, Ints
     from trajplan.checks import Ruling
     from trajplan.files import Case
+    from trajplan.planner._plates import PlannedPlate
+    from trajplan.planner._plating import Plating
     from trajplan.planner._screen import Tally
     from trajplan.planner._setup import BoneMaker
     from trajplan.trajectory import Trajectories
@@ -66,12 +71,18 @@ class Plan:
     options: tuple[Option, ...] = ()  # other numbers and kinds of screws
     outlook: Outlook | None = None  # forces, contact, placement error
     reasons: tuple[str, ...] = ()  # why each screw was chosen; none for axes that others drew
+    plates: tuple[PlannedPlate, ...] = ()
 
     @property
     def findings(self) -> tuple[Finding, ...]:
         """Findings of pairs and of the plan as a whole."""
         notes = self.wires.notes if self.wires is not None else ()
         return (*self.notes, *notes, *self.assessment.together)
+
+    @property
+    def plate_findings(self) -> tuple[Finding, ...]:
+        """Findings on plates and on their screws."""
+        return tuple(finding for plate in self.plates for finding in plate.all_findings)
 
     @property
     def verdict(self) -> Verdict:
@@ -81,6 +92,7 @@ class Plan:
             [
                 self.assessment.verdict,
                 *(finding.verdict for finding in self.findings),
+                *(finding.verdict for finding in self.plate_findings),
                 *(finding.verdict for findings in wires for finding in findings),
             ]
         )
@@ -134,13 +146,10 @@ def plan_case(
     if unfit:  # the others get the candidates that were spent on them
         setup = setup.with_kinds(fits)
         found = screen(setup)
-    screws = found.pool.screws
-    score, table, rulings = _measured(setup, screws)
-    rivals = rival_sets(score, table, found.pool.place, case.screws.count)
-    rivals += kind_sets(score, table, screws, case.screws.count)
-    chosen = choose(setup, rivals, score, table, screws)
+    pick = _pick(setup, found, plating_of(setup))
+    screws, chosen, score, table = pick.screws, pick.chosen, pick.score, pick.table
     ids = tuple(f"S{i + 1}" for i in range(len(chosen)))
-    missing = case.screws.count - len(chosen)
+    missing = lags_missing(setup, pick)
     final = screws.take(chosen)
     view = outlook(setup, final, ids, progress=progress)
     return Plan(
@@ -154,12 +163,34 @@ def plan_case(
             *unfit,
             *kinds_beaten(setup, found),
             *crossing_faces(setup, doubt=found.doubt),
+            *plate_notes(pick),
         ),
         wires=place_wires(setup, final),
         options=options(setup, score, table, screws, chosen),
         outlook=view,
-        reasons=reasons(screws, rulings, setup.limits, setup.around.zones, chosen, len(found.kept)),
+        reasons=reasons(
+            screws, pick.rulings, setup.limits, setup.around.zones, chosen, len(found.kept)
+        ),
+        plates=plates_of(setup, pick, ids, final),
     )
+
+
+def _pick(setup: Setup, found: Screening, plating: Plating | None) -> Pick:
+    """Choose lag screws, and where there are plates, both together."""
+    screws, count = found.pool.screws, setup.case.screws.count
+    plain = np.arange(len(screws))
+    if plating is not None:
+        screws, plating = plating.with_lags(screws)
+    score, table, rulings = _measured(setup, screws)
+    some = score[plain], table[np.ix_(plain, plain)]
+    rivals = rival_sets(*some, found.pool.place, count)
+    rivals += kind_sets(*some, found.pool.screws, count)
+    bonus: list[float] = []
+    if plating is not None:
+        rivals += sets_through(plating, score, table, count)
+        bonus = bonus_of(plating, rivals)
+    chosen = choose(setup, rivals, score, table, screws, bonus)
+    return Pick(screws, chosen, score, table, rulings, plating)
 
 
 def _measured(setup: Setup, screws: Trajectories) -> tuple[Floats, Floats, list[Ruling]]:

@@ -26,6 +26,7 @@ from trajplan.mechanics import USEFUL_SHARE, hand_torque
 from trajplan.planner._fracture_record import fracture_record
 from trajplan.planner._outlook_record import plan_outlook
 from trajplan.planner._place_records import bearings_record, case_bearings, place_records
+from trajplan.planner._plate_record import plate_record
 from trajplan.planner._reduced import reduced_record
 from trajplan.planner._rivals import scatter_of
 from trajplan.planner._screw_record import finding_record, screw_record
@@ -100,6 +101,7 @@ def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
         wires=wire_records(plan.wires, setup) if plan.wires is not None else (),
         bearings=bearings_record(bearings, setup),
         places=place_records(bearings, *_entries(plan)),
+        plates=tuple(plate_record(plate, setup) for plate in plan.plates),
         findings=tuple(finding_record(finding) for finding in plan.findings),
         alternatives=tuple(
             AlternativeRecord(

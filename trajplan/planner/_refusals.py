@@ -66,6 +66,7 @@ ORDERED = (
     ("fragment_gap", "fragment_gap_most"),
     ("fragment_step", "fragment_step_most"),
     ("fragment_turn", "fragment_turn_most"),
+    ("plate_hole_least", "plate_hole_most"),
 )
 #: Limits whose rule means nothing at 0.
 ABOVE_ZERO = ("friction", "guide_diameter", "guide_length")
@@ -79,6 +80,7 @@ MOST_OF_UNIT = {
     "thread diameters": 50.0,
     "shaft diameters": 50.0,
     "bone diameters": 50.0,
+    "screws": 20.0,
     "N": 20_000.0,
 }
 #: The same of single limits.

@@ -14,6 +14,8 @@ from trajplan.planner._strength import friction_range, press, screw_forces
 from trajplan.tolerance import Hands, Scatter, forgiving, scatter_of_way
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from trajplan.arrays import Floats, Ints
     from trajplan.checks import Limits
     from trajplan.planner._setup import Setup
@@ -156,6 +158,7 @@ def choose(
     score: Floats,
     pair: Floats,
     screws: Trajectories,
+    bonus: Sequence[float] = (),
 ) -> Ints:
     """Choose among rival sets by geometry, pressure, slip, hold and forgiveness.
 
@@ -169,6 +172,8 @@ def choose(
         As for `rival_sets`.
     screws : Trajectories
         The screws of all rows.
+    bonus : sequence of float, optional
+        What plates add to each set, as from `bonus_of`.
 
     Returns
     -------
@@ -204,6 +209,7 @@ def choose(
         + weights.holding * merits[a].holding
         + weights.forgiving * merits[a].forgiving
         - USELESS * merits[a].useless
+        + (bonus[a] if bonus else 0.0)
         for a in range(len(rivals))
     ]
     return rivals[int(np.argmax(worth))]

@@ -77,7 +77,7 @@ def screen(setup: Setup, *, count: int | None = None) -> Screening:
     -------
     Screening
     """
-    limits, wanted = setup.limits, setup.case.screws.count
+    limits, wanted = setup.limits, max(setup.case.screws.count, 1)
     found = candidates(
         setup.around.zones,
         kinds=len(setup.kinds),

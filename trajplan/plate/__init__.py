@@ -11,7 +11,7 @@ from trajplan.plate._compress import (
 from trajplan.plate._fit import Free, Pose, fit, shape_of
 from trajplan.plate._holes import Lag, cone_share, fracture_under, lag_through, tilted, tilts
 from trajplan.plate._lay import BEND_MOST, Laid, lay, starts_round
-from trajplan.plate._screws import PlateScrews, plate_screws
+from trajplan.plate._screws import PlateScrews, check_screw, head_balls, plate_screws
 from trajplan.plate._strip import Shape, Strip, bent, make_strip, rotations, underside
 from trajplan.plate._uses import Use, drill_offsets, hole_uses
 
@@ -30,6 +30,7 @@ __all__ = [
     "Use",
     "bed_of",
     "bent",
+    "check_screw",
     "compress_steps",
     "cone_share",
     "drill_offsets",
@@ -37,6 +38,7 @@ __all__ = [
     "fit",
     "fracture_under",
     "gap_along",
+    "head_balls",
     "hole_uses",
     "lag_through",
     "lay",

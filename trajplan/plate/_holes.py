@@ -31,15 +31,15 @@ class Lag:
     off: Floats  # (n,) degrees by which it is not square; NaN: the cone is not known
 
 
-def tilts(laid: Laid, row: int, hole: Ints, direction: ArrayLike) -> tuple[Floats, Floats]:
+def tilts(laid: Laid, row: int | Ints, hole: Ints, direction: ArrayLike) -> tuple[Floats, Floats]:
     """Tilt of screws in their holes.
 
     Parameters
     ----------
     laid : Laid
         Plates.
-    row : int
-        The plate.
+    row : int or (n,) int array
+        The plate of each screw.
     hole : (n,) int array
         Hole of each screw, from 0.
     direction : (n, 3) array_like
@@ -58,7 +58,7 @@ def tilts(laid: Laid, row: int, hole: Ints, direction: ArrayLike) -> tuple[Float
     )
 
 
-def tilted(laid: Laid, row: int, hole: Ints, along: ArrayLike, across: ArrayLike) -> Vec3s:
+def tilted(laid: Laid, row: int | Ints, hole: Ints, along: ArrayLike, across: ArrayLike) -> Vec3s:
     """Directions of screws that tilt in their holes, the reverse of `tilts`.
 
     Parameters
@@ -108,7 +108,7 @@ def cone_share(hole: PlateHole, along: Floats, across: Floats) -> Floats:
 SQUARE = 1e-6
 
 
-def lag_through(laid: Laid, row: int, hole: Ints, normal: ArrayLike) -> Lag:
+def lag_through(laid: Laid, row: int | Ints, hole: Ints, normal: ArrayLike) -> Lag:
     """Lag screws through holes, each as near to the fracture's normal as its cone allows.
 
     Parameters

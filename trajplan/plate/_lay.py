@@ -211,6 +211,8 @@ def lay(
     *,
     slide: float = 2.0,
     turn: float = 5.0,
+    best: int = BEST,
+    group: Ints | None = None,
 ) -> Laid:
     """Lay a plate on a bone from many starts, and keep the best.
 
@@ -228,11 +230,16 @@ def lay(
         How far the plate may leave its start along and across.
     turn : float, degrees
         How far it may turn about the direction out of the bone.
+    best : int
+        Plates that are laid finely.
+    group : (n,) int array, optional
+        Such as the side of the bone that each start lies on: the best of every group comes
+        before the second best of any. By default all are one group.
 
     Returns
     -------
     Laid
-        At most `BEST` plates, the best fit first. No plate cuts deeper into bone than
+        At most `best` plates, the best fit first. No plate cuts deeper into bone than
         `CUT_MOST`, but where the turn of its own frames hinders that `Laid.depth` tells.
 
     Raises
@@ -254,7 +261,7 @@ def lay(
     x = np.zeros((len(start.point), len(bound)))
     x, _ = fit(bed, coarse, start, x, (-rigid, rigid), rounds=ROUNDS[0])
     x, cost = fit(bed, coarse, start, x, (-bound, bound), rounds=ROUNDS[1])
-    rows = np.argsort(cost, kind="stable")[:BEST]
+    rows = _best(cost, np.zeros(len(cost), dtype=np.int64) if group is None else group)[:best]
     chosen = Pose(start.point[rows], start.frame[rows])
     x, cost = fit(bed, fine, chosen, x[rows], (-bound, bound), rounds=ROUNDS[2])
     x = _rounded(bed, fine, chosen, x, bound)
@@ -274,6 +281,15 @@ def lay(
     )
     freeze(laid.start, laid.flatwise, laid.twist, laid.gap, laid.cost)
     return laid
+
+
+def _best(cost: Floats, group: Ints) -> Ints:
+    """Rows in order: the best of every group, then the second best of each."""
+    order = np.lexsort((cost, group))
+    first = np.searchsorted(group[order], group[order])
+    rank = np.arange(len(order)) - first
+    rows: Ints = order[np.lexsort((cost[order], rank))]
+    return rows
 
 
 def _rounded(bed: Bed, strip: Strip, start: Pose, x: Floats, bound: Floats) -> Floats:

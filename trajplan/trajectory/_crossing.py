@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from trajplan.trajectory._corridors import Corridors
     from trajplan.trajectory._trajectory import Trajectories
 
-__all__ = ["Crossing", "cross", "surface_normals", "zone_depth"]
+__all__ = ["Crossing", "at_the_entry", "cross", "surface_normals", "zone_depth"]
 
 
 #: mm that an axis may pass beside the outline of the fracture, which is drawn as a polygon
@@ -120,6 +120,32 @@ def cross(corridors: Corridors, zones: Sequence[Zone], zone: Ints) -> Crossing:
         zone=zone,
         bound=np.nan_to_num([part.fit.normal_bound for part in zones], nan=0.0)[zone],
         on_patch=np.logical_and.reduce(on_patch.reshape(n, lines), axis=1),
+    )
+
+
+def at_the_entry(corridors: Corridors) -> Crossing:
+    """Take the entry for the crossing, of screws that are to cross no fracture.
+
+    Parameters
+    ----------
+    corridors : Corridors
+        ``n`` axes as cast.
+
+    Returns
+    -------
+    Crossing
+        All bone of such a screw, as of one through a plate, counts as beyond the fracture.
+    """
+    n = len(corridors.hit)
+    lines = np.where(np.isnan(corridors.line_entry), 0.0, corridors.line_entry)
+    lines[~corridors.hit] = np.nan
+    return Crossing(
+        lines=lines,
+        inside=corridors.hit.copy(),
+        tilt=np.zeros(n),
+        zone=np.zeros(n, dtype=np.int64),
+        bound=np.zeros(n),
+        on_patch=np.ones(n, dtype=np.bool_),
     )
 
 

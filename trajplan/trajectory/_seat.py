@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,12 +13,13 @@ from trajplan.trajectory._axes import bundle
 from trajplan.trajectory._passes import passes
 
 if TYPE_CHECKING:
-    from trajplan.arrays import Bools, Floats
+    from trajplan.arrays import Bools, Floats, Vec3s
     from trajplan.bone import Bone
+    from trajplan.trajectory._axes import Axes
     from trajplan.trajectory._corridors import Corridors
     from trajplan.trajectory._dimensions import Dimensions
 
-__all__ = ["CONTACT_GAP", "SOFT_GAP", "Seats", "seat", "surface_depth"]
+__all__ = ["CONTACT_GAP", "SOFT_GAP", "Seats", "in_plate", "seat", "surface_depth"]
 
 #: Lines on each circle of the disc under a head.
 DISC_LINES = 12
@@ -41,6 +42,7 @@ class Seats:
     countersink: Floats  # (n,) mm, depth of the countersink; 0: none
     wanted: Floats  # (n,) mm, countersink that would bring the whole rim to bear
     known: Bools  # (n,) the surface under the head is not open
+    plated: Bools  # (n,) the head rests in the hole of a plate, not on bone
 
 
 def seat(
@@ -105,6 +107,40 @@ def seat(
         countersink=sunk,
         wanted=np.where(washered, 0.0, wanted),
         known=known,
+        plated=np.zeros(len(known), dtype=np.bool_),
+    )
+
+
+def in_plate(seats: Seats, axes: Axes, ball: Vec3s, radius: Floats) -> Seats:
+    """Let heads rest in the holes of a plate.
+
+    Parameters
+    ----------
+    seats : Seats
+        Seats of ``n`` screws on bone.
+    axes : Axes
+        Their axes, the origin of each being its entry.
+    ball : (n, 3) float array, mm
+        Middle of each head's sphere in its hole; NaN: it rests on bone.
+    radius : (n,) float array, mm
+        Of the heads' under-surfaces.
+
+    Returns
+    -------
+    Seats
+        Nothing is countersunk under a plate, and no bone bears such a head.
+    """
+    plated: Bools = np.logical_and.reduce(np.isfinite(ball), axis=1)
+    depth = np.einsum("ni,ni->n", ball - axes.origin, axes.direction) + radius
+    return replace(
+        seats,
+        gives=seats.gives & ~plated,
+        seat=np.where(plated, depth, seats.seat),
+        rim_contact=np.where(plated, np.nan, seats.rim_contact),
+        countersink=np.where(plated, 0.0, seats.countersink),
+        wanted=np.where(plated, 0.0, seats.wanted),
+        known=seats.known | plated,
+        plated=plated,
     )
 
 

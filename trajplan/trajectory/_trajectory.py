@@ -11,19 +11,19 @@ from trajplan.arrays import taken
 from trajplan.bone import covered, covered_unknown
 from trajplan.trajectory._ahead import Joint, reach_ahead
 from trajplan.trajectory._corridors import Corridors, cast, last_solid_start, wall_angle
-from trajplan.trajectory._crossing import Crossing, cross, zone_depth
+from trajplan.trajectory._crossing import Crossing, at_the_entry, cross, zone_depth
 from trajplan.trajectory._felt import felt_hole
 from trajplan.trajectory._holes import Holes, entry_hole, glide_depth, holes, thread_hole
 from trajplan.trajectory._inside import Within
 from trajplan.trajectory._lengths import blind_choice, partial_threads, through_length
-from trajplan.trajectory._seat import Seats, seat
+from trajplan.trajectory._seat import Seats, in_plate, seat
 from trajplan.trajectory._technique import Settings, Technique
 from trajplan.trajectory._walls import Basis, Walls, canal_window, walls
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trajplan.arrays import Bools, Floats, Ints
+    from trajplan.arrays import Bools, Floats, Ints, Vec3s
     from trajplan.bone import Bone
     from trajplan.fracture import Zone
     from trajplan.implants import Washer
@@ -134,13 +134,14 @@ def plan_trajectories(
     dims: Dimensions,
     zones: Sequence[Zone],
     *,
-    zone: Ints,
+    zone: Ints | None,
     technique: Ints,
     bicortical: Bools,
     settings: Settings,
     washers: tuple[Washer | None, ...] = (),
     joints: Sequence[Joint] = (),
     made: Made | None = None,
+    ball: Vec3s | None = None,
 ) -> Trajectories:
     """Work out ``n`` screws along ``n`` axes.
 
@@ -154,8 +155,9 @@ def plan_trajectories(
         The screw of each axis.
     zones : sequence of Zone
         Planar zones of the fracture.
-    zone : (n,) int array
-        Row of ``zones`` that each screw is to close.
+    zone : (n,) int array or None
+        Row of ``zones`` that each screw is to close. None: they close none, as the screws of a
+        plate, and all the bone on their way counts as beyond the fracture.
     technique : (n,) int array
         Values of `Technique`.
     bicortical : (n,) bool array
@@ -169,16 +171,21 @@ def plan_trajectories(
     made : Made, optional
         What is settled already when hands put a planned screw in a little off its line, their
         gliding holes drilled by feel; by default all is chosen for the axis.
+    ball : (n, 3) float array, mm, optional
+        Middle of the head's sphere in the hole of a plate, where the head rests on no bone; NaN
+        where it rests on bone.
 
     Returns
     -------
     Trajectories
     """
-    axis_crossing, _ = zone_depth(zones, zone, axes.origin, axes.direction)
+    axis_crossing = (
+        None if zone is None else zone_depth(zones, zone, axes.origin, axes.direction)[0]
+    )
     corridors = cast(
         bone, axes, dims.thread / 2.0, ring=settings.ring, crossing=axis_crossing, zones=zones
     )
-    crossing = cross(corridors, zones, zone)
+    crossing = at_the_entry(corridors) if zone is None else cross(corridors, zones, zone)
     wall = walls(bone, corridors, settings.cortex)
     under = _within(bone, wall, settings, corridors.axes, np.zeros(len(axes)))
     entry_angle = wall_angle(corridors.line_entry[:, 1:], corridors.radius)
@@ -193,6 +200,8 @@ def plan_trajectories(
         gives=_gives(wall, under, dims),
         deepest_countersink=settings.countersink_share * _near_cortex(wall, corridors, crossing),
     )
+    if ball is not None:
+        seats = in_plate(seats, corridors.axes, ball, dims.head_radius)
     room = _unicortical_room(corridors, wall, settings)
     hole_exit = corridors.exit_within(thread_hole(dims) / 2.0)
     through = through_length(dims, hole_exit - seats.seat, settings)

@@ -5,6 +5,7 @@ import pytest
 
 from trajplan.checks import (
     SCREWS_EACH_SIDE,
+    Limits,
     Verdict,
     antiglide_hole,
     eccentric_screws,
@@ -15,43 +16,47 @@ from trajplan.checks import (
     plate_density,
     plate_fit,
     screws_each_side,
+    screws_wanted,
     span_ratio,
 )
 from trajplan.errors import CaseError
 
+LIMITS = Limits()
 PASS, UNKNOWN, CAUTION, FAIL = Verdict.PASS, Verdict.UNKNOWN, Verdict.CAUTION, Verdict.FAIL
 
 
 @pytest.mark.parametrize(
     ("found", "verdict"),
     [
-        (screws_each_side("P1, upper side", "femur shaft", 2), FAIL),  # T26
-        (screws_each_side("P1, upper side", "femur shaft", 3), PASS),
-        (screws_each_side("P1, upper side", "metacarpal", 2), PASS),
-        (antiglide_hole("P1, hole 3", 2.0), CAUTION),  # T22
-        (antiglide_hole("P1, hole 3", 3.0), PASS),
-        (antiglide_hole("P1, hole 3", 4.0), PASS),
-        (antiglide_hole("P1, hole 3", 8.0), CAUTION),
-        (antiglide_hole("P1, hole 3", np.nan), UNKNOWN),
+        (screws_each_side("P1", 2, screws_wanted("femur shaft", LIMITS)), FAIL),  # T26
+        (screws_each_side("P1", 3, screws_wanted("femur shaft", LIMITS)), PASS),
+        (screws_each_side("P1", 2, screws_wanted("metacarpal", LIMITS)), PASS),
+        (screws_each_side("P1", 2, screws_wanted(None, LIMITS)), FAIL),
+        (screws_each_side("P1", 2, screws_wanted(None, Limits(plate_screws=2.0))), PASS),
+        (antiglide_hole("P1, hole 3", 2.0, LIMITS), CAUTION),  # T22
+        (antiglide_hole("P1, hole 3", 3.0, LIMITS), PASS),
+        (antiglide_hole("P1, hole 3", 4.0, LIMITS), PASS),
+        (antiglide_hole("P1, hole 3", 8.0, LIMITS), CAUTION),
+        (antiglide_hole("P1, hole 3", np.nan, LIMITS), UNKNOWN),
         (hole_over_fracture("P1, hole 3", -1.0, 3.25, filled=False), CAUTION),  # T23
         (hole_over_fracture("P1, hole 3", -1.0, 3.25, filled=True), PASS),
         (hole_over_fracture("P1, hole 3", 3.25, 3.25, filled=False), PASS),
         (hole_over_fracture("P1, hole 3", np.nan, 3.25, filled=False), UNKNOWN),
-        (growth_plate_distance("P1", 15.0), CAUTION),  # T24
-        (growth_plate_distance("P1", 25.0), PASS),
-        (growth_plate_distance("P1", np.nan), UNKNOWN),
-        (plate_fit("P1", np.array([0.2, 1.0])), PASS),  # T25
-        (plate_fit("P1", np.array([0.2, 2.5])), CAUTION),
-        (plate_fit("P1", np.array([0.2, np.nan])), UNKNOWN),
-        (plate_bend("P1", np.array([3.0, -16.0]), 15.0), FAIL),  # T20
-        (plate_bend("P1", np.array([3.0, -15.0]), 15.0), PASS),
-        (plate_bend("P1", np.array([16.0]), None), FAIL),
+        (growth_plate_distance("P1", 15.0, LIMITS), CAUTION),  # T24
+        (growth_plate_distance("P1", 25.0, LIMITS), PASS),
+        (growth_plate_distance("P1", np.nan, LIMITS), UNKNOWN),
+        (plate_fit("P1", np.array([0.2, 1.0]), LIMITS), PASS),  # T25
+        (plate_fit("P1", np.array([0.2, 2.5]), LIMITS), CAUTION),
+        (plate_fit("P1", np.array([0.2, np.nan]), LIMITS), UNKNOWN),
+        (plate_bend("P1", np.array([3.0, -16.0]), 15.0, LIMITS), FAIL),  # T20
+        (plate_bend("P1", np.array([3.0, -15.0]), 15.0, LIMITS), PASS),
+        (plate_bend("P1", np.array([16.0]), None, LIMITS), FAIL),
         (hole_cone("P1, hole 2", 1.0), PASS),
         (hole_cone("P1, hole 2", 1.2), FAIL),
         (hole_cone("P1, hole 2", np.nan), UNKNOWN),
-        (eccentric_screws("P1", 2, 0.8), PASS),  # T10
-        (eccentric_screws("P1", 3, np.nan), CAUTION),
-        (eccentric_screws("P1", 2, -0.2), CAUTION),
+        (eccentric_screws("P1", 2, 0.8, LIMITS), PASS),  # T10
+        (eccentric_screws("P1", 3, np.nan, LIMITS), CAUTION),
+        (eccentric_screws("P1", 2, -0.2, LIMITS), CAUTION),
     ],
 )
 def test_verdicts(found, verdict):
@@ -64,16 +69,16 @@ def test_verdicts(found, verdict):
 
 
 def test_the_sentence_states_what_was_measured():
-    assert "2.5 mm off the bone" in plate_fit("P1", np.array([0.2, 2.5])).why
-    assert plate_fit("P1", np.array([-0.1])).measured == 0.0
-    assert "16.0 degrees" in plate_bend("P1", np.array([-16.0]), None).why
-    assert "first meets the end of its hole" in eccentric_screws("P1", 2, -0.2).why
-    assert "first meets" not in eccentric_screws("P1", 3, 0.5).why
+    assert "2.5 mm off the bone" in plate_fit("P1", np.array([0.2, 2.5]), LIMITS).why
+    assert plate_fit("P1", np.array([-0.1]), LIMITS).measured == 0.0
+    assert "16.0 degrees" in plate_bend("P1", np.array([-16.0]), None, LIMITS).why
+    assert "first meets the end of its hole" in eccentric_screws("P1", 2, -0.2, LIMITS).why
+    assert "first meets" not in eccentric_screws("P1", 3, 0.5, LIMITS).why
 
 
 def test_a_region_that_is_not_known():
     with pytest.raises(CaseError, match='no number of screws is known for "femr shaft"; write "f'):
-        screws_each_side("P1", "femr shaft", 3)
+        screws_wanted("femr shaft", LIMITS)
     assert all(note.screws >= 2 and note.source for note in SCREWS_EACH_SIDE.values())
 
 

@@ -163,7 +163,7 @@ def test_byte_order_mark_and_windows_line_ends(read):
         ('group = "joint"', "", "joint 2", "exactly one"),
         ('name = "nerve"', "", "avoid 1.name", "missing"),
         ('name = "nerve"', 'name = "lower joint surface"', None, "two joints or structures"),
-        ("count = 3", "count = 0", "screws.count", "not below 1"),
+        ("count = 3", "count = -1", "screws.count", "not below 0"),
         ("count = 3", "count = 7", "screws.count", "not above 6"),
         ("count = 3", "count = 2.5", "screws.count", "whole number"),
         ("count = 3", 'count = "3"', "screws.count", "whole number"),
@@ -230,7 +230,7 @@ def test_a_wrong_fracture_is_refused(read, source, word):
 
 def test_several_errors_are_counted(read):
     with pytest.raises(CaseError, match=r"screws\.count.*1 more"):
-        read(FULL.replace("count = 3", "count = 0").replace("ring = 24", "ring = 1"))
+        read(FULL.replace("count = 3", "count = -1").replace("ring = 24", "ring = 1"))
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,316 @@
+"""The best place of a plate beside a set of lag screws: what each hole gets there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.checks import BODY_CLEAR, HANGS, cylinders, pair_gap
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trajplan.arrays import Bools, Floats, Ints
+    from trajplan.planner._plate_places import Places
+    from trajplan.planner._plate_wish import PlateWish, Work
+    from trajplan.planner._setup import Setup
+    from trajplan.plate import Laid, Use
+    from trajplan.trajectory import Trajectories
+
+__all__ = ["Beside", "Found", "apex_distance", "beside", "best_found", "body_gap", "found_in"]
+
+#: Worth of what makes one place better than another (choices of the planner, no standard).
+FAIL_COST, CAUTION_COST, GAP_COST = 10.0, 0.3, 0.3
+FIT_WEIGHT, SIDE_WEIGHT, EVEN_WEIGHT, SLIDE_WEIGHT = 0.5, 0.4, 0.2, 0.2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Beside:
+    """How plates in several places get on with lag screws."""
+
+    gap: Floats  # (m, h, c, l) mm between every choice of a hole and every lag screw
+    body: Floats  # (m, l) mm between the plate itself and what stands out of bone of each
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Found:
+    """One place of a plate, filled beside some lag screws."""
+
+    places: Places
+    row: int
+    choice: Ints  # (h,) of the hole's choices; -1: empty
+    uses: tuple[Use, ...]
+    first_low: bool  # whether the fragment at the plate's first end is fixed first
+    lag: dict[int, int]  # hole -> row of the lag screw through it
+    worth: float
+    fails: tuple[tuple[str, float], ...]  # rule that it fails, and by how much
+
+    @property
+    def options(self) -> Ints:
+        """Rows of the places' screws that stand in the filled holes, in the order of holes."""
+        _, h, c = self.places.shape
+        hole = np.flatnonzero(self.choice >= 0)
+        rows: Ints = (self.row * h + hole) * c + self.choice[hole]
+        return rows
+
+    @property
+    def sides(self) -> tuple[int, int]:
+        """Screws of its own through both walls before the fracture, and past it."""
+        rows = self.options
+        both = self.places.screws.screws.bicortical[rows]
+        side = self.places.side[self.row][self.choice >= 0]
+        return int((both & (side < 0)).sum()), int((both & (side > 0)).sum())
+
+
+def beside(places: Places, lag: Trajectories) -> Beside:
+    """Measure the screws and the body of plates against lag screws.
+
+    Parameters
+    ----------
+    places : Places
+        Plates.
+    lag : Trajectories
+        ``l`` lag screws.
+
+    Returns
+    -------
+    Beside
+    """
+    m, h, c = places.shape
+    n, count = m * h * c, len(lag)
+    mine, theirs = cylinders(places.screws.screws), cylinders(lag)
+    parts = tuple(
+        tuple(np.concatenate([a, b]) for a, b in zip(one, other, strict=True))
+        for one, other in zip(mine, theirs, strict=True)
+    )
+    first, second = np.repeat(np.arange(n), count), n + np.tile(np.arange(count), n)
+    gap = pair_gap(parts, first, second) if count else np.empty(0)  # type: ignore[arg-type]
+    return Beside(gap.reshape(m, h, c, count), body_gap(places.laid, lag))
+
+
+def body_gap(laid: Laid, lag: Trajectories) -> Floats:
+    """Gap between each plate's body and what of each screw stands out of the bone.
+
+    Parameters
+    ----------
+    laid : Laid
+        ``m`` plates.
+    lag : Trajectories
+        ``l`` screws.
+
+    Returns
+    -------
+    (m, l) float array, mm
+        Screws are looked at in the frame of the nearest node of the plate; head and tip are
+        taken for balls round their ends, as wide as they are.
+    """
+    seat, top, tip = _outside(lag)
+    plate = laid.plate
+    worst = np.full((len(laid), len(lag)), np.inf)
+    radius = np.where(lag.washered, lag.washer_diameter, lag.dims.head) / 2.0
+    for points, wide in ((seat, radius), (top, lag.dims.head / 2.0), (tip, lag.dims.thread / 2.0)):
+        for row in range(len(laid)):
+            nodes, frames = laid.shape.points[row], laid.shape.frames[row]
+            apart = np.linalg.norm(points[:, None] - nodes, axis=2)
+            near = np.where(np.isnan(apart), np.inf, apart).argmin(axis=1)
+            local = np.einsum("lij,lj->li", frames[near], points - nodes[near])
+            along = np.where((near == 0) | (near == len(nodes) - 1), np.abs(local[:, 0]), 0.0)
+            across = np.maximum(np.abs(local[:, 1]) - plate.width / 2.0, 0.0)
+            up = np.maximum(np.maximum(-local[:, 2], local[:, 2] - plate.thickness), 0.0)
+            off = np.sqrt(along**2 + across**2 + up**2) - wide
+            worst[row] = np.fmin(worst[row], off)
+    return worst
+
+
+def _outside(lag: Trajectories) -> tuple[Floats, Floats, Floats]:
+    axes = lag.corridors.axes
+    seat = lag.seats.seat
+    return axes.at(seat), axes.at(seat - lag.dims.head_height), axes.at(lag.tip)
+
+
+def found_in(
+    setup: Setup,
+    wish: PlateWish,
+    work: Work,
+    places: Places,
+    near: Beside,
+    rows: Sequence[int],
+    lag_at: dict[int, tuple[int, int]],
+    first_low: Bools,
+) -> list[Found]:
+    """Fill every place beside a set of lag screws.
+
+    Parameters
+    ----------
+    setup, wish, work
+        The case, its plate and what that is to do.
+    places : Places
+        Plates.
+    near : Beside
+        Of those and all lag screws.
+    rows : sequence of int
+        The lag screws of the set.
+    lag_at : dict of int to (int, int)
+        Place and hole that a lag screw of the set goes through, of those that do.
+    first_low : (m,) bool array
+        Whether the fragment at each plate's first end is fixed first.
+
+    Returns
+    -------
+    list of Found
+        One for each place; a place that a lag screw through another does not go with is left
+        out.
+    """
+    through = {row: lag_at[row] for row in rows if row in lag_at}
+    only = {place for place, _ in through.values()}
+    if len(only) > 1:
+        return []
+    which = sorted(only) if only else range(len(places.laid))
+    return [
+        _filled(setup, wish, work, places, near, list(rows), row,
+                {through[r][1]: r for r in through}, bool(first_low[row]))
+        for row in which
+    ]  # fmt: skip
+
+
+def _filled(
+    setup: Setup,
+    wish: PlateWish,
+    work: Work,
+    places: Places,
+    near: Beside,
+    rows: list[int],
+    row: int,
+    lag: dict[int, int],
+    first_low: bool,
+) -> Found:
+    keep = setup.limits.screw_gap
+    clear = (near.gap[row][:, :, rows] >= keep).all(axis=2)  # NaN, an unknown place: False
+    free = places.good[row] & (clear if rows else True)
+    choice = np.where(free.any(axis=1), free.argmax(axis=1), -1)
+    choice[[*lag]] = -1
+    side = places.side[row]
+    choice[side == 0] = -1
+    uses = _uses(wish, work, places, row, choice, lag, first_low)
+    fails = _fails(wish, work, places, row, choice)
+    outside = [r for r in rows if r not in lag.values()]
+    body = float(near.body[row, outside].min()) if outside else np.inf
+    if body < BODY_CLEAR:
+        fails.append(("plate_meets_screw", BODY_CLEAR - body))
+    worth = _worth(setup, wish, work, places, row, choice, lag) - FAIL_COST * len(fails)
+    return Found(places, row, choice, uses, first_low, lag, worth, tuple(fails))
+
+
+def _uses(
+    wish: PlateWish,
+    work: Work,
+    places: Places,
+    row: int,
+    choice: Ints,
+    lag: dict[int, int],
+    first_low: bool,
+) -> tuple[Use, ...]:
+    """What each hole does; eccentric are the filled holes nearest to the fracture."""
+    uses: list[Use] = ["empty" if one < 0 else "neutral" for one in choice.tolist()]
+    side, along = places.side[row], np.abs(places.along[row])
+    if work == "compress":
+        other = np.flatnonzero((choice >= 0) & (side == (1 if first_low else -1)))
+        for hole in other[np.argsort(along[other], kind="stable")][: wish.eccentric]:
+            uses[hole] = "eccentric"
+    for hole in lag:
+        uses[hole] = "lag"
+    return tuple(uses)
+
+
+def _fails(
+    wish: PlateWish, work: Work, places: Places, row: int, choice: Ints
+) -> list[tuple[str, float]]:
+    """Rules that a place fails, before any is told in words."""
+    side, filled = places.side[row], choice >= 0
+    laid = places.laid
+    counts = [int((filled & (side == s)).sum()) for s in (-1, 1)]
+    short = wish.least - (max(counts) if work == "buttress" else min(counts))
+    found: list[tuple[str, float]] = []
+    if short > 0:
+        found.append(("screws_each_side", float(short)))
+    beside_bone = float(laid.beside[row])
+    if beside_bone > HANGS / 100.0:
+        found.append(("plate_on_bone", beside_bone - HANGS / 100.0))
+    return found
+
+
+def _worth(
+    setup: Setup,
+    wish: PlateWish,
+    work: Work,
+    places: Places,
+    row: int,
+    choice: Ints,
+    lag: dict[int, int],
+) -> float:
+    """What a place is worth, the more the better; about 0 to 1 for a good one."""
+    laid, side, filled = places.laid, places.side[row], choice >= 0
+    gaps = laid.hole_gap[row][filled]
+    worth = FIT_WEIGHT * float(laid.share_within(1.0)[row])
+    worth -= GAP_COST * float(np.clip(gaps - setup.limits.plate_fit, 0.0, None).sum())
+    bare = (side == 0) & ~filled
+    bare[[*lag]] = False
+    worth -= CAUTION_COST * int(bare.sum())
+    if wish.side is not None:
+        out = laid.shape.frames[row, laid.strip.middle, 2]
+        flat = wish.side - (wish.side @ wish.along) * wish.along
+        turn = np.degrees(np.arccos(np.clip(out @ flat / np.linalg.norm(flat), -1.0, 1.0)))
+        worth -= SIDE_WEIGHT * float(turn) / max(wish.cone, 1.0)
+    counts = [int((filled & (side == s)).sum()) for s in (-1, 1)]
+    if work == "buttress":
+        return worth + _apex_worth(setup, places, row)
+    worth += EVEN_WEIGHT * min(counts) / max(*counts, 1)
+    slid = float(np.abs(places.along[row].mean())) / wish.plate.spacing
+    return worth - SLIDE_WEIGHT * slid
+
+
+def _apex_worth(setup: Setup, places: Places, row: int) -> float:
+    """Less, the further the nearest hole lies from where it should."""
+    rim = apex_distance(places, row)
+    low, high = setup.limits.plate_hole_least, setup.limits.plate_hole_most
+    return -SLIDE_WEIGHT * max(low - rim, rim - high, 0.0)
+
+
+def apex_distance(places: Places, row: int) -> float:
+    """From the rim of the nearest hole on the shaft's side to the fracture line, mm.
+
+    Parameters
+    ----------
+    places : Places
+        Plates.
+    row : int
+        The plate.
+
+    Returns
+    -------
+    float
+        Infinite where no hole lies on that side.
+    """
+    side = places.side[row]
+    counts = [(side == s).sum() for s in (-1, 1)]
+    shaft = -1 if counts[0] >= counts[1] else 1
+    near = np.abs(places.along[row][side == shaft])
+    return float(near.min(initial=np.inf)) - places.laid.plate.hole.thread[-1] / 2.0
+
+
+def best_found(found: Sequence[Found]) -> Found | None:
+    """The best place of several.
+
+    Parameters
+    ----------
+    found : sequence of Found
+        Places.
+
+    Returns
+    -------
+    Found or None
+        None where there is none.
+    """
+    return max(found, key=lambda one: one.worth, default=None)

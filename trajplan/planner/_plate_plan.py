@@ -1,0 +1,124 @@
+"""From the places of plates to the plates of a plan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from trajplan.checks import Finding, Verdict
+from trajplan.planner._plate_findings import judged_plate
+from trajplan.planner._plates import settle
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Floats, Ints
+    from trajplan.checks import Ruling
+    from trajplan.planner._plates import PlannedPlate
+    from trajplan.planner._plating import Plating
+    from trajplan.planner._setup import Setup
+    from trajplan.trajectory import Trajectories
+
+__all__ = ["Pick", "lags_missing", "plate_notes", "plates_of"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pick:
+    """Lag screws to choose from, and the choice among them."""
+
+    screws: Trajectories
+    chosen: Ints  # (k,) rows
+    score: Floats  # (m,)
+    table: Floats  # (m, m) what each pair adds
+    rulings: list[Ruling]
+    plating: Plating | None  # None where the case asks for no plate
+
+
+def plates_of(
+    setup: Setup, pick: Pick, ids: tuple[str, ...], screws: Trajectories
+) -> tuple[PlannedPlate, ...]:
+    """Settle and judge the plates of a plan.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+    pick : Pick
+        What was chosen.
+    ids : tuple of str
+        Names of the lag screws.
+    screws : Trajectories
+        The lag screws.
+
+    Returns
+    -------
+    tuple of PlannedPlate
+        None for a plate that finds no place at all.
+    """
+    plating = pick.plating
+    if plating is None:
+        return ()
+    rows = pick.chosen.tolist()
+    names = dict(zip(rows, ids, strict=True))
+    settled = [
+        settle(setup, plating, number, found, names)
+        for number, found in enumerate(plating.best(rows))
+        if found is not None
+    ]
+    return tuple(judged_plate(setup, plate, screws, ids) for plate in settled)
+
+
+def lags_missing(setup: Setup, pick: Pick) -> int:
+    """Lag screws that the case asks for and nothing does without.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+    pick : Pick
+        What was chosen.
+
+    Returns
+    -------
+    int
+        0 where a plate presses the fracture instead.
+    """
+    plating = pick.plating
+    if plating is not None and any(work.work == "compress" for work in plating.works):
+        return 0
+    return max(setup.case.screws.count - len(pick.chosen), 0)
+
+
+def plate_notes(pick: Pick) -> tuple[Finding, ...]:
+    """Say of which plates none could be laid.
+
+    Parameters
+    ----------
+    pick : Pick
+        What was chosen.
+
+    Returns
+    -------
+    tuple of Finding
+    """
+    plating = pick.plating
+    if plating is None:
+        return ()
+    found = plating.best(pick.chosen.tolist())
+    return tuple(
+        _nowhere(wish.id, wish.plate.kind)
+        for wish, place in zip(plating.wishes, found, strict=True)
+        if place is None
+    )
+
+
+def _nowhere(name: str, kind: str) -> Finding:
+    return Finding(
+        rule="plate_place",
+        subject=name,
+        verdict=Verdict.FAIL,
+        measured=None,
+        limit=None,
+        unit="",
+        why=f"{kind} finds no place beside the lag screws: name another side, another number of "
+        "holes or another plate.",
+        source="the case",
+    )
