@@ -62,6 +62,7 @@ from trajplan.checks._rules import (
 )
 from trajplan.checks._shaft import along_shaft, bone_share
 from trajplan.checks._spacing import (
+    Cylinders,
     cylinders,
     holds_rotation,
     pair_gap,
@@ -93,6 +94,7 @@ __all__ = [
     "Aim",
     "Approach",
     "ByHand",
+    "Cylinders",
     "Finding",
     "LimitNote",
     "Limits",

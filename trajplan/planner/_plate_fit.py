@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trajplan.arrays import Bools, Floats, Ints
+    from trajplan.checks import Cylinders
     from trajplan.planner._plate_places import Places
     from trajplan.planner._plate_wish import PlateWish, Work
     from trajplan.planner._setup import Setup
@@ -32,6 +33,7 @@ class Beside:
 
     gap: Floats  # (m, h, c, l) mm between every choice of a hole and every lag screw
     body: Floats  # (m, l) mm between the plate itself and what stands out of bone of each
+    next: Floats  # (m, h - 1, c, c) mm between choices of a hole and of the next
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,7 +89,16 @@ def beside(places: Places, lag: Trajectories) -> Beside:
     )
     first, second = np.repeat(np.arange(n), count), n + np.tile(np.arange(count), n)
     gap = pair_gap(parts, first, second) if count else np.empty(0)  # type: ignore[arg-type]
-    return Beside(gap.reshape(m, h, c, count), body_gap(places.laid, lag))
+    return Beside(gap.reshape(m, h, c, count), body_gap(places.laid, lag), _next(places, mine))
+
+
+def _next(places: Places, parts: Cylinders) -> Floats:
+    """Gap between every choice of a hole and every choice of the next, (m, h - 1, c, c)."""
+    m, h, c = places.shape
+    row = np.arange(m * h * c).reshape(m, h, c)
+    first = np.broadcast_to(row[:, :-1, :, None], (m, h - 1, c, c)).ravel()
+    second = np.broadcast_to(row[:, 1:, None, :], (m, h - 1, c, c)).ravel()
+    return pair_gap(parts, first, second).reshape(m, h - 1, c, c)
 
 
 def body_gap(laid: Laid, lag: Trajectories) -> Floats:
@@ -189,10 +200,10 @@ def _filled(
     keep = setup.limits.screw_gap
     clear = (near.gap[row][:, :, rows] >= keep).all(axis=2)  # NaN, an unknown place: False
     free = places.good[row] & (clear if rows else True)
-    choice = np.where(free.any(axis=1), free.argmax(axis=1), -1)
-    choice[[*lag]] = -1
     side = places.side[row]
-    choice[side == 0] = -1
+    free[[*lag]] = False
+    free[side == 0] = False
+    choice = _apart(free, near.next[row] >= keep)
     uses = _uses(wish, work, places, row, choice, lag, first_low)
     fails = _fails(wish, work, places, row, choice)
     outside = [r for r in rows if r not in lag.values()]
@@ -201,6 +212,17 @@ def _filled(
         fails.append(("plate_meets_screw", BODY_CLEAR - body))
     worth = _worth(setup, wish, work, places, row, choice, lag) - FAIL_COST * len(fails)
     return Found(places, row, choice, uses, first_low, lag, worth, tuple(fails))
+
+
+def _apart(free: Bools, clear: Bools) -> Ints:
+    """The first choice of every hole that keeps clear of what stands in the hole before it."""
+    choice = np.full(len(free), -1)
+    for hole, some in enumerate(free):
+        before = choice[hole - 1] if hole else -1
+        good = some if before < 0 else some & clear[hole - 1, before]
+        if good.any():
+            choice[hole] = good.argmax()
+    return choice
 
 
 def _uses(

@@ -30,6 +30,8 @@ SQUARE = 0.1
 IDLE = 0.5
 #: Relative damping of the first step, its change after a step that helped or did not, its bounds.
 DAMPING, EASE, HARDEN = 1e-3, 0.2, 5.0
+#: Multiplications below which the library starts no threads (OpenBLAS: 262,144, measured).
+SMALL = 150_000
 #: Step of the differences that the shape's derivatives are taken by, mm or radians.
 DIFFERENCE = 1e-6
 
@@ -144,7 +146,7 @@ def _step(
 ) -> Floats:
     """One damped step within the bounds; what its bound holds back stays there."""
     downhill = -np.einsum("mrp,mr->mp", jacobian, residual)
-    square = jacobian.transpose(0, 2, 1) @ jacobian
+    square = _square(jacobian)
     held: Bools = ((x >= bounds[1]) & (downhill > 0.0)) | ((x <= bounds[0]) & (downhill < 0.0))
     free = (~held).astype(np.float64)
     square = square * free[:, :, None] * free[:, None, :]
@@ -153,6 +155,21 @@ def _step(
     square = square + ridge[:, :, None] * np.eye(x.shape[1])
     step = np.linalg.solve(square, (downhill * free)[:, :, None])[:, :, 0]
     return np.clip(x + step, *bounds)
+
+
+def _square(jacobian: Floats) -> Floats:
+    """The product of every Jacobian's transpose with itself, (m, p, p), in pieces.
+
+    A whole one is large enough for the library to start threads, for a millisecond's work; where
+    others use the machine they wait for one another, and a step took seconds.
+    """
+    m, r, p = jacobian.shape
+    rows = max(1, SMALL // p**2)
+    square = np.zeros((m, p, p))
+    for first in range(0, r, rows):
+        part = jacobian[:, first : first + rows]
+        square += part.transpose(0, 2, 1) @ part
+    return square
 
 
 def _residuals(bed: Bed, strip: Strip, start: Pose, x: Floats) -> tuple[Floats, Floats]:

@@ -15,7 +15,7 @@ MESHES = Path(__file__).parents[3] / "meshes"
 @pytest.fixture(scope="module")
 def protect():
     wanted = {
-        "plate": [{"kind": "Narrow4.5", "side": {"direction": [0, 1, 0], "cone": 40}}],
+        "plate": [{"kind": "Narrow4.5", "holes": 12, "side": {"direction": [0, 1, 0], "cone": 40}}],
         "screws": {"candidates": 600},
         "placement": {"draws": 0},
     }
