@@ -33,11 +33,14 @@ def metacarpal():
 
 
 def spiral(rise=90.0, turn=270.0, steps=(10, 241)):
-    """The patch of a spiral fracture of `tibia`: round by ``turn`` degrees, and steeply back."""
+    """The patch of a spiral fracture of `tibia`: round by ``turn`` degrees, and steeply back.
+
+    A sheet through the whole shaft, canal and all: a screw through the middle crosses it there.
+    """
     share = np.linspace(0.0, 1.0, steps[1])
     back = turn / 360.0
     height = 120.0 + rise * (np.interp(share, [0.0, back, 1.0], [-0.5, 0.5, -0.5]))
-    r, t = (a.ravel() for a in np.meshgrid(np.linspace(6.5, 13.5, steps[0]), 2.0 * np.pi * share))
+    r, t = (a.ravel() for a in np.meshgrid(np.linspace(0.5, 13.5, steps[0]), 2.0 * np.pi * share))
     vertices = np.column_stack([r * np.cos(t), r * np.sin(t), np.repeat(height, steps[0])])
     i, j = np.meshgrid(np.arange(steps[1] - 1), np.arange(steps[0] - 1), indexing="ij")
     p = (i * steps[0] + j).ravel()

@@ -22,6 +22,7 @@ from trajplan.bone._enclosed import Gap, gaps, walled_in
 from trajplan.bone._groups import group_surface, surface_around
 from trajplan.bone._libigl import WindingTree, element_distance
 from trajplan.bone._missing import Missing, missing_of
+from trajplan.bone._open_canal import canal_at
 from trajplan.bone._orient import oriented
 from trajplan.bone._read import as_surface, check_limb, check_size, read_surface
 from trajplan.bone._repair import REPAIRS, repair
@@ -64,6 +65,7 @@ __all__ = [
     "as_surface",
     "audit",
     "bone_sized",
+    "canal_at",
     "check_limb",
     "check_size",
     "containing",

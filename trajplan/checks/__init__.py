@@ -69,6 +69,7 @@ from trajplan.checks._spacing import (
     pairs_of,
     screw_gap,
     screw_spacing,
+    shaft_gap,
 )
 from trajplan.checks._thread import closes_gap, near_thread, purchase, thread_across
 from trajplan.checks._tip import tip_past, tip_short
@@ -179,6 +180,7 @@ __all__ = [
     "screws_alone",
     "screws_each_side",
     "screws_wanted",
+    "shaft_gap",
     "slip",
     "span_ratio",
     "thread_across",

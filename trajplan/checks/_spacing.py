@@ -24,6 +24,7 @@ __all__ = [
     "pairs_of",
     "screw_gap",
     "screw_spacing",
+    "shaft_gap",
 ]
 
 #: Ends of the shaft and of the head of a screw, and their radii.
@@ -65,6 +66,26 @@ def pair_gap(parts: Cylinders, first: Ints, second: Ints) -> Floats:
         Negative where two screws overlap.
     """
     return _apart(parts, first, second)[1]
+
+
+def shaft_gap(parts: Cylinders, first: Ints, second: Ints) -> Floats:
+    """Least gap between the shafts of two screws, their heads left out.
+
+    Parameters
+    ----------
+    parts : Cylinders
+        Shafts and heads of ``n`` screws, as from `cylinders`.
+    first, second : (p,) int arrays
+        Rows of the pairs.
+
+    Returns
+    -------
+    (p,) float array, mm
+        Negative where two shafts run through each other in the bone, where nobody sees it.
+    """
+    radius = parts[0][2]
+    gap: Floats = _apart(parts, first, second)[0] - radius[first] - radius[second]
+    return gap
 
 
 def _apart(parts: Cylinders, first: Ints, second: Ints) -> tuple[Floats, Floats]:

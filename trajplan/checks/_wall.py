@@ -177,12 +177,17 @@ def cortex_known(screws: Trajectories, _limits: Limits) -> Ruling:
         unit="mm",
         source="the model",
         sentences={
-            Verdict.PASS: "The canal is modelled: the near cortex is {measured} along the axis.",
+            Verdict.PASS: "The canal is modelled: {remark} {measured} along the axis.",
             Verdict.NOTE: "The axis meets no modelled canal: the near cortex of {measured} "
             "along the axis, and the purchase that rests on it, are an assumption of the case.",
             Verdict.UNKNOWN: "How thick the cortex is cannot be told: the axis meets no modelled "
             "canal and the case assumes no cortex, or the surface is open there.",
         },
+        remark=lambda i: (
+            "the screw runs beside it, in its wall for all of"
+            if screws.walls.near[i] >= screws.corridors.exit[i]
+            else "the near cortex is"
+        ),
     )
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.mechanics import CORTEX_SPREAD, Range, seat_limit, wall_limit
-from trajplan.trajectory import Basis, Within
+from trajplan.trajectory import Basis, Within, entry_hole
 
 if TYPE_CHECKING:
     from trajplan.arrays import Floats
@@ -28,9 +28,9 @@ def ring_hole(screws: Trajectories) -> Floats:
     Returns
     -------
     (n,) float array, mm
+        The washer's hole, or that which is drilled at the entry.
     """
-    drilled = screws.holes.gliding
-    hole = np.where(np.isfinite(drilled), drilled, screws.dims.core)
+    hole = entry_hole(screws.dims, screws.technique)
     return np.where(screws.washered, screws.washer_hole, hole)
 
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from trajplan.planner._choose import best_set
 from trajplan.planner._options import best_of_kind
+from trajplan.planner._score import CAUTION_COST
 from trajplan.planner._strength import friction_range, press, screw_forces
 from trajplan.tolerance import Hands, Scatter, forgiving, scatter_of_way
 
@@ -26,14 +27,17 @@ __all__ = ["choose", "hands_of", "kind_sets", "rival_sets", "scatter_of"]
 
 #: Rival sets looked at, the best by geometry among them.
 RIVALS = 8
-#: Slip reserve, forgiven tilt (degrees) and holding strength over the force tightened to,
-#: past which more brings nothing more in the choice (assumptions).
-RESERVE_ENOUGH, TILT_ENOUGH, HOLD_ENOUGH = 3.0, 8.0, 2.0
+#: Slip reserve, forgiven tilt (in standard deviations of the hand at the slant of each screw), and
+#: holding strength over the force tightened to, past which more brings nothing more in the choice
+#: (assumptions).
+RESERVE_ENOUGH, SPREADS_ENOUGH, HOLD_ENOUGH = 3.0, 3.0, 2.0
 #: Worth that a set loses for each screw whose head is expected to sink in, or thread to strip: more
 #: than all merits together, so that it is chosen only where every rival has such a screw.
 USELESS = 100.0
 #: Numbers of two sets that lie nearer than this are the same to a surgeon, as a share.
 EQUAL = 0.01
+#: Degrees; a hand without error, as a case may state, forgives itself anything.
+LEAST_SPREAD = 0.1
 #: Steps of the coarse look at what rivals forgive.
 COARSE_TILTS, COARSE_SHIFTS, COARSE_AROUND = np.array([2.0, 4.0, 6.0, 8.0]), np.array([1.0]), 8
 
@@ -143,6 +147,7 @@ class _Merit:
     forgiving: float
     columns: tuple[float, float, float, float]  # as a plan tells them: hold, squeeze, share, slip
     useless: int = 0  # screws that would fail by their forces
+    doubtful: float = 0.0  # share of the screws that their forces would caution
 
     def loses(self, other: _Merit) -> bool:
         """Whether another set is better in everything that a plan tells; unknown: no."""
@@ -187,13 +192,14 @@ def choose(
     rows = np.unique(np.concatenate(rivals))
     some = screws.take(rows)
     forces = screw_forces(some, setup.around, setup.bone_class, setup.tightening)
+    scatter = scatter_of(setup)
     tilt = forgiving(
         hands_of(setup, some),
-        scatter_of(setup),
+        scatter,
         tilts=COARSE_TILTS,
         shifts=COARSE_SHIFTS,
         around=COARSE_AROUND,
-    ).tilt
+    ).tilt / np.fmax(scatter.at(some.entry_angle), LEAST_SPREAD)
     placed = [np.searchsorted(rows, rival) for rival in rivals]
     merits = [_merit(setup, some.take(at), forces.take(at), tilt[at]) for at in placed]
     kinds = [frozenset(some.dims.kind[at].tolist()) for at in placed]
@@ -210,6 +216,7 @@ def choose(
         + weights.forgiving * merits[a].forgiving
         - USELESS * merits[a].useless
         + (bonus[a] if bonus else 0.0)
+        - CAUTION_COST * merits[a].doubtful
         for a in range(len(rivals))
     ]
     return rivals[int(np.argmax(worth))]
@@ -228,6 +235,12 @@ def _useless(limits: Limits, forces: ScrewForces) -> int:
     return int((strips | (forces.bearing.use.estimate > 1.0)).sum())
 
 
+def _doubtful(limits: Limits, forces: ScrewForces) -> float:
+    """Share of the screws whose hold or head asks for a decision at the unfavourable end."""
+    weak = forces.holding.low < limits.holding * forces.aimed.estimate
+    return float((weak | (forces.bearing.use.high > 1.0)).mean())
+
+
 def _merit(setup: Setup, screws: Trajectories, forces: ScrewForces, tilt: Floats) -> _Merit:
     """Merits of a set; what cannot be told is worth nothing to every rival alike."""
     found = press(screws, forces, setup.regions, friction_range(setup.limits))
@@ -236,11 +249,12 @@ def _merit(setup: Setup, screws: Trajectories, forces: ScrewForces, tilt: Floats
         found.share,
         found.reserve_low / RESERVE_ENOUGH,
         float(np.min(forces.holding.low / forces.aimed.estimate)) / HOLD_ENOUGH,
-        float(tilt.min()) / TILT_ENOUGH,
+        float(tilt.min()) / SPREADS_ENOUGH,
     )
     contact, slip, holding, forgives = (
         float(np.clip(np.nan_to_num(share, nan=0.0), 0.0, 1.0)) for share in shares
     )
     squeeze = float(forces.squeeze.estimate.sum())
     told = (hold, squeeze, found.share, found.reserve_low)
-    return _Merit(contact, slip, holding, forgives, told, _useless(setup.limits, forces))
+    useless, doubtful = _useless(setup.limits, forces), _doubtful(setup.limits, forces)
+    return _Merit(contact, slip, holding, forgives, told, useless, doubtful)

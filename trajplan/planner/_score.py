@@ -8,6 +8,7 @@ import numpy as np
 
 from trajplan.checks import Verdict
 from trajplan.fracture import distance_to_outline
+from trajplan.trajectory import Technique
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -72,7 +73,8 @@ def scores(
     zones : sequence of Zone
         Zones of the fracture.
     hand : float, mm
-        Error of a hand at the entry: a clearance with less to spare costs as a caution does.
+        Error of a hand at the entry: a clearance with less to spare costs as a caution does, and so
+        does a partial thread that begins within ``thread_clear`` of the fracture.
 
     Returns
     -------
@@ -86,6 +88,7 @@ def scores(
     for ruling in rulings:
         cautions += (ruling.verdict == Verdict.CAUTION) | (ruling.verdict == Verdict.UNKNOWN)
     cautions += _near_a_clearance(rulings, len(screws), hand)
+    cautions += _thread_at_the_fracture(screws, limits)
     scored: Floats = total / sum(WEIGHTS.values()) - CAUTION_COST * cautions
     return scored
 
@@ -182,6 +185,13 @@ def _near_a_clearance(rulings: Sequence[Ruling], n: int, hand: float) -> Bools:
     for ruling in rulings:
         if ruling.rule.endswith("_clearance"):
             near |= ruling.measured - ruling.limit < hand  # NaN: not measured
+    return near
+
+
+def _thread_at_the_fracture(screws: Trajectories, limits: Limits) -> Bools:
+    """Whether a hand's own error in depth would bring a partial thread across the fracture."""
+    clear = screws.bite_from - screws.crossing.deep
+    near: Bools = (clear < limits.thread_clear) & (screws.technique == Technique.PARTIAL)
     return near
 
 

@@ -7,6 +7,7 @@ from trajplan.tolerance._placement import (
     HARM,
     PAIRS,
     RULES,
+    SPARE,
     Hands,
     place,
 )
@@ -28,6 +29,7 @@ __all__ = [
     "HARM",
     "PAIRS",
     "RULES",
+    "SPARE",
     "WAYS",
     "Chances",
     "Compared",

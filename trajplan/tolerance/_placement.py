@@ -16,6 +16,7 @@ from trajplan.checks import (
     pair_gap,
     pair_names,
     screw_rulings,
+    shaft_gap,
     too_near,
 )
 from trajplan.tolerance._chances import Chances, wilson
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
     from trajplan.tolerance._scatter import Scatter, Tries
     from trajplan.trajectory import Axes, Settings, Trajectories
 
-__all__ = ["FAILURES", "HARM", "PAIRS", "RULES", "Hands", "place", "place_each"]
+__all__ = ["FAILURES", "HARM", "PAIRS", "RULES", "SPARE", "Hands", "place", "place_each"]
 
 #: Rules that a screw put in by hand is judged by; the others judge the plan's own line.
 FAILURES = (
@@ -72,7 +73,9 @@ HARM = frozenset(
 #: Rules that ask for room to spare, which is there for hands to use up: a screw that comes
 #: nearer than was wanted to a joint, a structure, another screw or the far wall does all that
 #: it should as long as it meets none of them (`MET`, ``screws_meet``) and does not come out of
-#: the bone (``wall_breach``). They are told, and are no loss.
+#: the bone (``wall_breach``). They are told, and are no loss. Heads that would meet are such
+#: room: the first stands in sight where the second is drilled, which is set beside it (common
+#: practice); shafts that run through each other in the bone nobody sees.
 SPARE = frozenset({"tip_short", "joint_clearance", "avoid_clearance", "screw_gap"})
 _HARM = np.array([rule in HARM for rule in RULES])
 _LESS = ~_HARM & np.array([rule not in SPARE for rule in RULES])
@@ -256,12 +259,12 @@ def place_each(
     found, first = [], 0
     for scatter in scatters:
         some = slice(first, first := first + n * scatter.draws)
-        gap = _gaps(tuple(end[some] for end in ends), n, scatter.draws)
+        gaps = _gaps(tuple(end[some] for end in ends), n, scatter.draws)
         failing, blind = (
             part[:, some].reshape(len(RULES), n, scatter.draws).swapaxes(0, 1)
             for part in (failed, unsure)
         )
-        found.append(_chances(ids, failing, blind, silent, gap, hands.limits))
+        found.append(_chances(ids, failing, blind, silent, gaps, hands.limits))
     return found
 
 
@@ -321,15 +324,16 @@ def silent_rules(hands: Hands) -> Bools:
     return silent
 
 
-def _gaps(ends: tuple[Floats, ...], n: int, draws: int) -> Floats:
-    """Gap between each pair of screws in each draw, (pairs, draws) mm."""
+def _gaps(ends: tuple[Floats, ...], n: int, draws: int) -> tuple[Floats, Floats]:
+    """Gap between each pair of screws, and of their shafts, in each draw, (pairs, draws) mm."""
     parts = ((ends[0], ends[1], ends[2]), (ends[3], ends[4], ends[5]))
     pairs = list(combinations(range(n), 2))
-    gap = np.zeros((len(pairs), draws))
+    gap, shafts = np.zeros((2, len(pairs), draws))
     for row, (a, b) in enumerate(pairs):
         first, second = (np.arange(k * draws, (k + 1) * draws) for k in (a, b))
         gap[row] = pair_gap(parts, first, second)
-    return gap
+        shafts[row] = shaft_gap(parts, first, second)
+    return gap, shafts
 
 
 def _chances(
@@ -337,11 +341,12 @@ def _chances(
     failed: Bools,
     unsure: Bools,
     silent: Bools,
-    gap: Floats,
+    gaps: tuple[Floats, Floats],
     limits: Limits,
 ) -> Chances:
     """Count by screw, by pair, and for the plan as a whole."""
-    n, pairs, draws = len(ids), len(gap), failed.shape[2]
+    (gap, shafts), n, draws = gaps, len(ids), failed.shape[2]
+    pairs = len(gap)
     size = (n + pairs + 1, len(RULES))
     fails, blind = (
         np.zeros((*size, draws), dtype=np.bool_),
@@ -351,7 +356,7 @@ def _chances(
     quiet[:n] = silent
     fails[:n], blind[:n] = failed & ~silent[:, :, None], unsure & ~silent[:, :, None]
     near, meet = (RULES.index(rule) for rule in PAIRS)
-    fails[n:-1, near], fails[n:-1, meet] = gap < limits.screw_gap, gap < 0.0
+    fails[n:-1, near], fails[n:-1, meet] = gap < limits.screw_gap, shafts < 0.0
     blind[n:-1, [near, meet]] = np.isnan(gap)[:, None]
     quiet[n:-1, [near, meet]] = False
     fails[-1], blind[-1] = fails[:-1].any(axis=0), blind[:-1].any(axis=0)

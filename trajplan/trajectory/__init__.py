@@ -6,7 +6,7 @@ from trajplan.trajectory._corridors import Corridors, cast, off_wall, wall_angle
 from trajplan.trajectory._crossing import Crossing, surface_normals
 from trajplan.trajectory._dimensions import Dimensions, dimensions, stocked_below
 from trajplan.trajectory._footprint import head_footprint
-from trajplan.trajectory._holes import Holes, thread_hole
+from trajplan.trajectory._holes import Holes, entry_hole, thread_hole
 from trajplan.trajectory._inside import Inside, Within, everywhere, inside_of
 from trajplan.trajectory._lengths import through_length
 from trajplan.trajectory._passes import passes
@@ -45,6 +45,7 @@ __all__ = [
     "bundle",
     "cast",
     "dimensions",
+    "entry_hole",
     "everywhere",
     "head_footprint",
     "inside_of",

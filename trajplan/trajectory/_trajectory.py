@@ -198,7 +198,7 @@ def plan_trajectories(
         hole=entry_hole(dims, technique),
         washer=washer,
         gives=_gives(wall, under, dims),
-        deepest_countersink=settings.countersink_share * _near_cortex(wall, corridors, crossing),
+        deepest_countersink=settings.countersink_share * _near_cortex(wall, crossing),
     )
     if ball is not None:
         seats = in_plate(seats, corridors.axes, ball, dims.head_radius)
@@ -275,15 +275,14 @@ def _gives(wall: Walls, under: Ints, dims: Dimensions) -> Bools:
     return thin
 
 
-def _near_cortex(wall: Walls, corridors: Corridors, crossing: Crossing) -> Floats:
+def _near_cortex(wall: Walls, crossing: Crossing) -> Floats:
     """Near cortex that a countersink is measured against; 0 where none is told apart.
 
-    Where an axis runs in bone all the way, nobody knows how much of it is cortex. Past the
-    fracture it is the far fragment's.
+    Where bone fills the pass of a bone with a canal, nobody knows how much of it is cortex. Past
+    the fracture it is the far fragment's.
     """
-    told = (wall.basis != Basis.MODELLED) | (wall.near < corridors.exit)
     near = np.where(crossing.shallow < wall.near, crossing.shallow, wall.near)
-    return np.where(told, np.nan_to_num(near, nan=0.0), 0.0)
+    return np.where(wall.solid, 0.0, np.nan_to_num(near, nan=0.0))
 
 
 def _washer_columns(

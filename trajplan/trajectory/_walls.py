@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 import numpy as np
 
 from trajplan.arrays import rows_of
-from trajplan.bone import first_after
+from trajplan.bone import canal_at, first_after
 from trajplan.trajectory._corridors import Corridors, last_solid_start, wall_angle
 from trajplan.trajectory._passes import passes
 
@@ -24,6 +24,8 @@ __all__ = ["Basis", "Walls", "canal_window", "walls"]
 LEAST_COSINE = 0.2
 #: mm; a canal narrower than this along the axis is rounding, not marrow.
 TOUCH = 1e-6
+#: mm along the shaft in which a canal begins or ends no sooner: axes within it share an answer.
+HEIGHT_STEP = 1.0
 
 
 BasisWord: TypeAlias = Literal["modelled", "assumed", "unknown"]
@@ -68,12 +70,13 @@ def walls(bone: Bone, corridors: Corridors, cortex: float | None) -> Walls:
     Returns
     -------
     Walls
-        Where an axis crosses a canal, lengths of its first and its last solid span. Where
-        bone fills the pass no canal shows there, whatever the rest of the bone has: the
-        thickness is then assumed, or unknown.
+        Where an axis crosses a canal, lengths of its first and its last solid span. Where it
+        runs beside one, the pass is wall all the way. Where no canal is modelled, whatever the
+        rest of the bone has, the thickness is assumed, or unknown.
     """
     start, _ = last_solid_start(corridors)
     measured = corridors.canal | (bone.audit.canal & _crosses_hollow(corridors))
+    beside = _beside_canal(bone, corridors, ~measured)
     near, far = _first_end(corridors), corridors.exit - start[:, 0]
     if cortex is None:
         assumed_near = assumed_far = np.full(len(corridors.exit), np.nan)
@@ -82,12 +85,12 @@ def walls(bone: Bone, corridors: Corridors, cortex: float | None) -> Walls:
         assumed_near = np.minimum(_along(cortex, corridors.line_entry, corridors), corridors.exit)
         assumed_far = np.minimum(_along(cortex, corridors.line_exit, corridors), corridors.exit)
         otherwise = Basis.ASSUMED
-    basis = np.where(measured, int(Basis.MODELLED), int(otherwise))
+    known = measured | beside
     return Walls(
-        basis=basis,
+        basis=np.where(known, int(Basis.MODELLED), int(otherwise)),
         solid=measured & ~(near + far < corridors.exit - TOUCH),
-        near=np.where(measured, near, assumed_near),
-        far=np.where(measured, far, assumed_far),
+        near=np.where(known, near, assumed_near),
+        far=np.where(known, far, assumed_far),
     )
 
 
@@ -102,6 +105,23 @@ def _crosses_hollow(corridors: Corridors) -> Bools:
     within = (solid.end[after] > 0.0) & (solid.start[after + 1] < corridors.exit[axis])
     hollow[axis[within]] = True
     return hollow
+
+
+def _beside_canal(bone: Bone, corridors: Corridors, rows: Bools) -> Bools:
+    """Whether each of some axes runs beside a canal that is modelled from its entry to its exit.
+
+    What is modelled there as bone is wall: a canal that has been left out cannot hide in it.
+    """
+    beside: Bools = rows & corridors.hit & bone.audit.canal
+    asked = np.flatnonzero(beside)
+    if bone.shaft is None or len(asked) == 0:
+        return beside & False
+    axes = corridors.axes
+    ends = (axes.at(np.zeros(len(beside)))[asked], axes.at(corridors.exit)[asked])
+    heights = np.concatenate([(end - bone.shaft.point) @ bone.shaft.direction for end in ends])
+    steps, of = np.unique(np.round(heights / HEIGHT_STEP), return_inverse=True)
+    beside[asked] = canal_at(bone, steps * HEIGHT_STEP)[of].reshape(2, -1).all(axis=0)
+    return beside
 
 
 def _first_end(corridors: Corridors) -> Floats:

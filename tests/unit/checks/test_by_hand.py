@@ -60,6 +60,8 @@ def test_where_no_way_mends_it_the_line_is_the_decision():
     assert "choose a line that forgives more" in none.why
     some = judged(way(0.2, 0.3), way(0.1, 0.4, SLEEVE), way(0.11, 0.1, GUIDE))
     assert "The best way of drilling is through a sleeve" in some.why
+    for found in (none, some):
+        assert "set wires first, look at them in two planes" in found.why
 
 
 def test_less_than_planned_decides_alone():

@@ -8,9 +8,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from builders import bone_of, changed, in_slab, level, screw, screws_in, shaft, slab, words, zone_of
-from specimens import box
+from specimens import box, cylinder, flipped, joined, pipe, tube
 
-from trajplan.checks import Limits, purchase
+from trajplan.checks import Limits, cortex_known, purchase
 from trajplan.trajectory import Within, everywhere
 
 LIMITS = Limits()
@@ -60,6 +60,33 @@ def test_a_modelled_canal_is_not_bone():
     assert ruling.measured[0] * PITCH == pytest.approx(5.0, abs=0.1)  # the far wall alone
     assert words(ruling) == ["caution"]
     assert "assumed" not in ruling.findings(["S1"])[0].why
+
+
+@pytest.mark.parametrize("mesh", [tube(), pipe()])  # a canal closed at its ends, and an open one
+def test_beside_a_modelled_canal_all_is_wall(mesh):
+    """No marrow hides there: half of the chords of the ring, 11.5 mm off the axis of the shaft."""
+    bone, round_it = bone_of(mesh), 2.0 * np.pi * np.arange(16) / 16
+    chords = np.sqrt(14.0**2 - (11.5 + 2.25 * np.cos(round_it)) ** 2)
+    zone = zone_of(bone, [0, 0, 50], [1, 0, 0])
+    for known in ({}, {"cortex": 2.0}, {"inside": everywhere(Within.MARROW)}):
+        screws = screws_in(bone, [[-40, 11.5, 50]], [[1, 0, 0]], zones=zone, **known)
+        ruling = purchase(screws, LIMITS)
+        assert words(ruling) == ["pass"]
+        assert ruling.measured[0] * PITCH == pytest.approx(chords.mean(), rel=0.01)
+        assert "assumed" not in ruling.findings(["S1"])[0].why
+        (told,) = cortex_known(screws, LIMITS).findings(["S1"])
+        assert "runs beside it" in told.why
+        assert told.measured == pytest.approx(2.0 * np.sqrt(14**2 - 11.5**2), rel=0.01)
+
+
+def test_past_the_end_of_a_modelled_canal_nobody_knows():
+    canal = flipped(cylinder(9.0, 140.0, start=10.0))
+    bone = bone_of(joined(cylinder(14.0, 300.0), canal))
+    for height, word in ((100.0, "pass"), (200.0, "unknown")):
+        zone = zone_of(bone, [0, 0, height], [1, 0, 0])
+        at = [[-40, 11.5, height]]
+        screws = screws_in(bone, at, [[1, 0, 0]], zones=zone, inside=everywhere(Within.MARROW))
+        assert words(purchase(screws, LIMITS)) == [word]
 
 
 def test_each_screw_says_what_its_own_purchase_rests_on():

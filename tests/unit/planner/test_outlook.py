@@ -14,6 +14,7 @@ from trajplan.planner import _rivals, plan_case, plan_record, study
 from trajplan.planner._choose import best_set
 from trajplan.planner._rivals import _Merit, choose, rival_sets
 from trajplan.planner._strength import friction_range, press, screw_forces
+from trajplan.tolerance import Scatter
 from trajplan.trajectory import Technique
 
 MESH = tube(sides=32)
@@ -114,12 +115,38 @@ def test_a_set_with_a_screw_that_would_do_no_work_is_the_last_choice(plan, monke
     assert choose(setup, rivals, np.zeros(2), np.zeros((2, 2)), screws)[0] != first[0]
 
 
+def test_a_screw_whose_forces_ask_for_a_decision_costs_as_a_caution(plan, monkeypatch):
+    """The rival that is chosen first is told to have one: then another is chosen."""
+    screws, setup = plan.assessment.screws, plan.setup
+    rivals = [np.array([0]), np.array([1])]
+    first = choose(setup, rivals, np.zeros(2), np.zeros((2, 2)), screws)
+    calls = iter([float(first[0] == 0), float(first[0] == 1)])
+    monkeypatch.setattr(_rivals, "_doubtful", lambda *_: next(calls))
+    assert choose(setup, rivals, np.zeros(2), np.zeros((2, 2)), screws)[0] != first[0]
+
+
+def test_what_a_line_forgives_counts_against_what_hands_err_there(plan, monkeypatch):
+    """Two screws that forgive alike: where hands err ten times as much, the other is chosen."""
+    setup, screws = plan.setup, plan.assessment.screws.take(np.array([0, 0]))
+    rivals = [np.array([0]), np.array([1])]
+    for worse in (0, 1):
+        spread = np.where(np.arange(2) == worse, 28.0, 2.8)
+        monkeypatch.setattr(Scatter, "at", lambda *_, spread=spread: spread)
+        chosen = choose(setup, rivals, np.zeros(2), np.zeros((2, 2)), screws)
+        assert chosen.tolist() == [1 - worse]
+
+
 def test_what_would_do_no_work_by_its_forces(plan):
     screws, around = plan.assessment.screws, plan.setup.around
     for name, count in (("normal", 0), ("foam 10", 2)):  # heads sink into such foam
         forces = screw_forces(screws, around, find_bone_class(name))
         assert _rivals._useless(Limits(), forces) == count
     assert _rivals._useless(Limits(holding=10.0), forces) == 2
+    sound = screw_forces(screws, around, find_bone_class("normal"))
+    assert _rivals._doubtful(Limits(), sound) == 0.0
+    needed = float(sound.holding.low[0] / sound.aimed.estimate[0])
+    for more, share in ((-0.01, 0.0), (0.01, 1.0)):
+        assert _rivals._doubtful(Limits(holding=needed + more), sound) == share
 
 
 def test_a_set_loses_only_where_another_is_better_in_everything():

@@ -18,6 +18,7 @@ from trajplan.planner._score import (
     score_shares,
     scores,
 )
+from trajplan.trajectory import Technique, Within, everywhere
 
 ZONES = (level(slab(), 8.0),)
 HAND = 1.5
@@ -58,7 +59,7 @@ def test_more_purchase_is_better_up_to_enough():
 def test_a_thin_fragment_is_worse_up_to_three_diameters():
     """HA4.5: 13.5 mm of either fragment are enough; the head sits on the near one."""
     screws = in_slab(40.0, 20.0, x=np.zeros(4), cortex=8.0)
-    depth = screws.seats.seat[0] + np.array([3.0, 6.0, 13.5, 15.0])
+    depth = screws.seats.seat[0] + np.array([5.0, 8.0, 13.5, 15.0])
     lines = np.repeat(depth[:, None], screws.crossing.lines.shape[1], axis=1)
     values = score(replace(screws, crossing=replace(screws.crossing, lines=lines)))
     assert values[0] < values[1] < values[2]
@@ -97,6 +98,18 @@ def test_a_clearance_that_a_hand_would_miss_costs_as_a_caution():
     body = box((12, -5, -30), (14, 5, 9))
     spare, tight = (
         score(screws, obstacle(body, clearance=gap - HAND - more))[0] for more in (1e-6, -1e-6)
+    )
+    assert spare - tight == pytest.approx(CAUTION_COST, abs=1e-5)
+
+
+def test_a_partial_thread_that_a_hand_would_bring_across_costs_as_a_caution():
+    """2 mm past the fracture are chosen for (limit `thread_clear`): what hands err in depth."""
+    screws = in_slab(60.0, 20.0, kind="HB6.5", inside=everywhere(Within.CANCELLOUS))
+    assert screws.technique.tolist() == [Technique.PARTIAL]
+    deep = screws.crossing.deep[0]
+    spare, tight = (
+        score(changed(screws, bite_from=deep + Limits().thread_clear + more))[0]
+        for more in (1e-6, -1e-6)
     )
     assert spare - tight == pytest.approx(CAUTION_COST, abs=1e-5)
 

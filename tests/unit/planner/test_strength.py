@@ -35,6 +35,13 @@ def test_each_screw_is_tightened_to_what_its_own_core_bears():
         assert found.preload.estimate == pytest.approx(1312 * (core / 2.4) ** 3 / arm)
 
 
+def test_a_head_turns_on_the_rim_of_the_hole_that_is_drilled():
+    """HB4.0 without a washer: a hole of 2.5 mm is drilled, not one of its core of 1.9."""
+    found = forces(in_slab(60.0, 20.0, cortex=1.5, kind="HB4.0"), (level(slab(60.0), 20.0),))
+    arm = 1.75 / (2 * np.pi) + 0.3 * ((4.0 + 1.9) / 4 + (6.0 + 2.5) / 4)
+    assert found.aimed.estimate == pytest.approx(1312 * (1.9 / 2.4) ** 3 / arm)
+
+
 def test_the_torque_and_friction_of_a_case():
     screws, zones = in_slab(cortex=8.0), (level(slab(), 8.0),)
     around = Surroundings(slab(), zones, (), None)

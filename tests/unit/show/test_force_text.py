@@ -3,7 +3,7 @@
 import pytest
 from edited_plans import few_draws
 
-from trajplan.files import OpeningRecord, SurfaceRecord, ZoneShareRecord
+from trajplan.files import ChanceRecord, OpeningRecord, SurfaceRecord, ZoneShareRecord
 from trajplan.show._terminal.forces import force_text, times_text
 
 
@@ -50,6 +50,21 @@ def test_every_surface_has_a_line(record):
     assert "A and B: 900 N press 40 % of it (Z1 75 %, Z2 5 %), peak 31.2 MPa." in text
     assert "B and C: no lag screw presses it." in text
     assert "A and C: how it is pressed was not found." in text
+
+
+def test_the_chance_by_hand_is_explained_by_its_parts(record):
+    """Harm, less than planned, and room to spare that is used up, the most frequent first."""
+    rules = tuple(
+        ChanceRecord(rule=rule, chance=chance, low=0.0, high=1.0)
+        for rule, chance in (("tilt", 0.02), ("thread_across", 0.12), ("wall_breach", 0.3),
+                             ("screw_gap", 0.4))
+    )  # fmt: skip
+    placement = record.placement.model_copy(update={"rules": rules})
+    text = " ".join(force_text(record.model_copy(update={"placement": placement})).split())
+    assert (
+        "Of the tries, harm by: thread_across 12 %; less than planned by: wall_breach 30 %, tilt "
+        "2 %; no loss, room to spare used up: screw_gap 40 %." in text
+    )
 
 
 @pytest.mark.parametrize(

@@ -274,6 +274,18 @@ def test_screws_that_nearly_meet_are_counted_in_pairs():
     assert math.isnan(chance(found, "S1+S2", "tilt")[0])
 
 
+def test_heads_that_would_meet_are_seen_and_shafts_that_meet_do_harm():
+    """Upright screws 7 mm apart: heads of 8 mm meet, shafts of 4.5 mm do not; 4 mm apart they do.
+
+    The first head stands in sight where the second hole is drilled (common practice)."""
+    for apart, harm in ((7.0, 0.0), (4.0, 1.0)):
+        found = place(hands(x=(0.0, apart)), ("S1", "S2"), Scatter(draws=3, **NO_ERROR))
+        assert chance(found, "S1+S2", "screw_gap")[0] == 1.0
+        for subject, rule in (("S1+S2", "screws_meet"), ("plan", "harm")):
+            assert chance(found, subject, rule)[0] == harm
+        assert chance(found, "plan", "less")[0] == 0.0
+
+
 def test_same_seed_same_chances_and_another_seed_others():
     near = hands((obstacle(wall(6.0), role="avoid", clearance=2.0),))
     first, again, other = (

@@ -6,6 +6,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from trajplan.show._terminal.table import WIDTH, table
+from trajplan.tolerance import HARM, SPARE
 
 if TYPE_CHECKING:
     from trajplan.files import (
@@ -20,7 +21,15 @@ if TYPE_CHECKING:
         SurfaceRecord,
     )
 
-__all__ = ["force_text", "hand_rows", "odds_text", "option_text", "reserve_text", "times_text"]
+__all__ = [
+    "force_text",
+    "hand_rows",
+    "odds_text",
+    "option_text",
+    "parts_text",
+    "reserve_text",
+    "times_text",
+]
 
 WAY_NAMES = {
     "free hand": "free hand",
@@ -323,9 +332,42 @@ def hand_rows(placement: PlacementRecord) -> list[tuple[str, str, str]]:
     return [(name, odds_text(harm), odds_text(less)) for name, harm, less in rows]
 
 
+def parts_text(placement: PlacementRecord) -> str:
+    """What the tries of hands come to, rule by rule.
+
+    Parameters
+    ----------
+    placement : PlacementRecord
+        Of a plan, or of a screw.
+
+    Returns
+    -------
+    str
+        Each rule that a try failed, with its share of the tries: those that do harm, those that
+        leave less than was planned, and those that only use up room to spare. One try may fail
+        several. Empty where none failed any.
+    """
+    told = (
+        ("harm by", [seen for seen in placement.rules if seen.rule in HARM]),
+        ("less than planned by", [s for s in placement.rules if s.rule not in HARM | SPARE]),
+        ("no loss, room to spare used up", [s for s in placement.rules if s.rule in SPARE]),
+    )
+    parts = [
+        f"{what}: "
+        + ", ".join(
+            f"{seen.rule} {_percent(seen.chance)}"
+            for seen in sorted(some, key=lambda seen: -(seen.chance or 0.0))
+        )
+        for what, some in told
+        if some
+    ]
+    return f"Of the tries, {'; '.join(parts)}." if parts else ""
+
+
 def _hands(placement: PlacementRecord) -> str:
-    """What comes of drilling the plan in each way."""
+    """What comes of drilling the plan in each way, and what the tries of the way taken fail."""
     head = ("drilled", "tries that do harm", "less than planned")
-    unknown = placement.unknown
+    unknown, parts = placement.unknown, parts_text(placement)
     doubt = f"\n{_percent(unknown)} of the tries cannot be told." if unknown > 0.0 else ""
-    return table(head, hand_rows(placement)) + doubt
+    by_rule = f"\n{textwrap.fill(parts, WIDTH)}" if parts else ""
+    return table(head, hand_rows(placement)) + by_rule + doubt
