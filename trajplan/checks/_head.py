@@ -90,8 +90,7 @@ def head_support(screws: Trajectories, limits: Limits) -> Ruling:
         limit=limit,
         unit="mm",
         source="AO Foundation, online surgery reference, equine proximal phalanx, countersinking: "
-        "the head must not break through; lag screw fixation (small animal): one diameter from any "
-        "fracture line",
+        "the head must not break through; limits: assumption",
         sentences={
             Verdict.PASS: "The near fragment puts {measured} of bone between head and fracture.",
             Verdict.CAUTION: "Only {measured} of bone lies between head and fracture, where "

@@ -36,7 +36,7 @@ class Limits:
     edge_wanted: float = 1.0
     rim_contact: float = 0.5
     support_least: float = 1.0
-    support_wanted: float = 1.0
+    support_wanted: float = 0.5
     countersink_share: float = 0.5
     entry_angle_noted: float = 30.0
     entry_angle: float = 45.0
@@ -214,8 +214,8 @@ LIMIT_NOTES: dict[str, LimitNote] = {
     ),
     "support_wanted": LimitNote(
         "thread diameters",
-        f"{_AO}, lag screw fixation (small animal): at least one diameter from any fracture line, "
-        "read as holding under the head too (common practice)",
+        "derived: a ring of cortex so deep under a head of 8 mm bears 2.9 kN in shear at 51.6 MPa "
+        "(Turner et al. 2001, abstract), about the greatest force of a 4.5 mm screw in print",
         "bone of the near fragment between the head and the fracture without a caution",
     ),
     "countersink_share": LimitNote(

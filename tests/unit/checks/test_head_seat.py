@@ -34,18 +34,20 @@ def test_a_countersink_lets_the_rim_bear_as_far_as_it_may_go():
     assert sunk.seats.seat == pytest.approx(bare.seats.seat + sunk.seats.countersink)
 
 
-def test_an_axis_that_stays_in_bone_all_the_way_has_no_cortex_to_countersink():
-    """Through the closed end of a shaft, 5 mm of bone, and beside its canal."""
+def test_an_axis_in_bone_all_the_way_has_a_cortex_to_countersink_beside_a_canal_alone():
+    """Beside the canal of a shaft all is wall; past its end, in 5 mm of bone, nobody knows."""
     bone = shaft()
     zone = zone_of(bone, [0, 0, 50], [1, 0, 0])
     start, direction = [[-60, 0, 28], [-60, 0, 50]], [[0.9, 0, 0.435]] * 2
     through_wall = screws_in(bone, start, direction, zones=zone)
     assert (through_wall.walls.near < through_wall.corridors.exit).all()
     assert (through_wall.seats.countersink > 0).all()
-    along = screws_in(bone, [[-60, 11.0, 50]], [[0.9, 0, 0.435]], zones=zone)
-    assert np.isnan(along.walls.near).all()  # no canal shows here, and no cortex is assumed
-    assert along.seats.countersink == pytest.approx(0.0)
-    assert along.seats.wanted > 0.2
+    beside = screws_in(bone, [[-60, 11.0, 50]], [[0.9, 0, 0.435]], zones=zone)
+    assert beside.walls.near == pytest.approx(beside.corridors.exit)
+    assert 0.0 < beside.seats.countersink[0] <= beside.crossing.shallow[0] / 2.0
+    past = screws_in(bone, [[-60, 0.0, 97.5]], [[1.0, 0, 0]], zones=zone)
+    assert np.isnan(past.walls.near).all()  # no canal shows here, and no cortex is assumed
+    assert past.seats.countersink == pytest.approx(0.0)
 
 
 def test_a_washer_takes_no_countersink():

@@ -59,7 +59,7 @@ def test_more_purchase_is_better_up_to_enough():
 def test_a_thin_fragment_is_worse_up_to_three_diameters():
     """HA4.5: 13.5 mm of either fragment are enough; the head sits on the near one."""
     screws = in_slab(40.0, 20.0, x=np.zeros(4), cortex=8.0)
-    depth = screws.seats.seat[0] + np.array([5.0, 8.0, 13.5, 15.0])
+    depth = screws.seats.seat[0] + np.array([3.0, 6.0, 13.5, 15.0])
     lines = np.repeat(depth[:, None], screws.crossing.lines.shape[1], axis=1)
     values = score(replace(screws, crossing=replace(screws.crossing, lines=lines)))
     assert values[0] < values[1] < values[2]
