@@ -21,16 +21,18 @@ def program(name: str) -> str:
     plan = record(name)
     screws = "; ".join(f"{screw.id} {screw.size}" for screw in plan.screws) or "no screw"
     rules = sorted({f"{rule} ({word})" for rule, word, _ in spoken(name) if word != "note"})
-    return f"{plan.verdict}: {screws}. {', '.join(rules)}"
+    return f"{plan.verdict}: {screws}. {', '.join(rules)}".rstrip()
 
 
 def table(names: list[str]) -> str:
     """The table, a row a situation."""
     rows = [
-        f"| {name} | {SITUATIONS[name].teaching} | {program(name)} |"
+        f"| {name} | {SITUATIONS[name].teaching} | {program(name)} | {SITUATIONS[name].because} |"
         for name in names or SITUATIONS
     ]
-    return "\n".join(["| situation | teaching | program |", "| --- | --- | --- |", *rows])
+    return "\n".join(
+        ["| situation | teaching | program | why it asks |", "| --- | --- | --- | --- |", *rows]
+    )
 
 
 if __name__ == "__main__":

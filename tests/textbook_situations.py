@@ -38,6 +38,8 @@ class Situation:
     case: str  # TOML, without unit and placement
     meshes: Callable[[], dict]  # by file name without ending; "bone" is the first that it names
     draws: int = DRAWS
+    asks: str = ""  # rules that may not pass, with a space between
+    because: str = ""  # why a teacher asks for those decisions too, and where that stands
 
     def write(self, folder: Path) -> Path:
         """Write the meshes and the case into a folder; the path of the case."""
@@ -75,6 +77,11 @@ def said(name, rule):
 def decisions(name):
     """Rules that ask for a decision, fail, or cannot be told: what keeps a plan from passing."""
     return {rule for rule, verdict, _ in spoken(name) if verdict in ("caution", "fail", "unknown")}
+
+
+def asked(name):
+    """The decisions that are right for a teacher too."""
+    return set(SITUATIONS[name].asks.split())
 
 
 def lengths(name):
@@ -131,6 +138,16 @@ _KNEECAP = (
 )
 _TIBIA_LONG = SHAFT + _plane(MIDDLE, LONG) + TOP_OF_TIBIA
 
+_WEDGE = (
+    '[bone]\nfragments = ["lower.stl", "upper.stl", "wedge.stl"]\nplace = "shaft"\n'
+    "[fracture]\nbetween = true\n" + TOP_OF_TIBIA + _screws(3, "HA3.5", (1, 0, 0), 75)
+)
+
+
+def _wedge_parts():
+    return dict(zip(("lower", "upper", "wedge"), bones.wedge_shaft(), strict=True))
+
+
 INVENTED = [
     Situation(
         "long oblique shaft, two screws",
@@ -141,6 +158,9 @@ INVENTED = [
         _TIBIA_LONG + _screws(2, "HA4.5", (1, 0, 0.2)),
         _one(bones.tibia),
         draws=500,
+        asks="screws_alone",
+        because="the plate is the decision (Wheeless' Textbook, lag screw theory: screws alone "
+        "have failed)",
     ),
     Situation(
         "long oblique shaft, plated",
@@ -155,6 +175,9 @@ INVENTED = [
         f"{_AO}, metacarpal shaft, oblique; {_WHEELESS}, oblique metacarpal shaft fractures",
         _TIBIA_LONG + _screws(1, "HA4.5", (1, 0, 0.2)),
         _one(bones.tibia),
+        asks="holds_rotation screws_alone",
+        because="another screw or a plate is the decision (AO Foundation, metacarpal shaft, "
+        "oblique)",
     ),
     Situation(
         "short oblique forearm",
@@ -165,6 +188,9 @@ INVENTED = [
         + _joint("wrist", (0, 0, 0), 7.0)
         + _screws(1, "HA3.5", (1, 0, 0.6)),
         _one(bones.forearm),
+        asks="head_pressure holds_rotation screws_alone",
+        because="the plate is the decision; at 45 degrees the head rests on an edge, where heads "
+        "began to sink at 1300 N (Claes and Hutzschenreuter 1977)",
     ),
     Situation(
         "spiral",
@@ -177,14 +203,25 @@ INVENTED = [
         + TOP_OF_TIBIA
         + _screws(3, "HA3.5", (0, -1, 0), 90, "candidates = 4000\n"),
         lambda: {"bone": bones.tibia(), "fracture": bones.spiral()},
+        asks="screws_alone slip",
+        because="the plate is the decision; a spiral locks by its bends, so forceps stay on until"
+        " the screws are tight (common practice)",
     ),
     Situation(
         "wedge",
         "The wedge is fixed to both main fragments by lag screws; a plate is always needed.",
         f"{_AO}, femoral shaft, intact wedge, lag screw with protection plate",
-        '[bone]\nfragments = ["lower.stl", "upper.stl", "wedge.stl"]\nplace = "shaft"\n'
-        "[fracture]\nbetween = true\n" + TOP_OF_TIBIA + _screws(3, "HA3.5", (1, 0, 0), 75),
-        lambda: dict(zip(("lower", "upper", "wedge"), bones.wedge_shaft(), strict=True)),
+        _WEDGE,
+        _wedge_parts,
+        asks="fractures_closed holds_rotation screws_alone",
+        because="the plate is the decision in all three: with it named, they pass (next row)",
+    ),
+    Situation(
+        "wedge, plated",
+        "The same screws under the plate: nothing is left to decide.",
+        f"{_AO}, femoral shaft, intact wedge, lag screw with protection plate",
+        _WEDGE + 'protection = "plate"\n',
+        _wedge_parts,
     ),
     Situation(
         "transverse shaft",
@@ -193,6 +230,8 @@ INVENTED = [
         "application of compression plate to transverse fractures",
         SHAFT + _plane(MIDDLE, (0, 0, 1)) + TOP_OF_TIBIA + _screws(2, "HA4.5", (1, 0, 0)),
         _one(bones.tibia),
+        asks="count transverse",
+        because="the teaching itself",
     ),
     Situation(
         "lengthwise split of a shaft",
@@ -204,6 +243,9 @@ INVENTED = [
         + _joint("end", (0, 0, 100), 14.0)
         + _screws(3, "HA4.5", (1, 0, 0), 40),
         _one(bones.pipe),
+        asks="screws_alone",
+        because="the plate is the decision (Wheeless' Textbook, lag screw theory: screws alone "
+        "have failed)",
     ),
     Situation(
         "poor shaft bone",
@@ -213,6 +255,8 @@ INVENTED = [
         "authors not: locked plating enhances stability in osteoporotic bone",
         _TIBIA_LONG + _screws(2, "HA4.5", (1, 0, 0.2)) + '[mechanics]\nbone = "poor"\n',
         _one(bones.tibia),
+        asks="head_pressure screws_alone",
+        because="plate and tightening are the decisions",
     ),
     Situation(
         "metacarpal, 2.0 mm",
@@ -261,6 +305,8 @@ INVENTED = [
         + _screws(2, "HB6.5", (1, 0, 0), 40, "washer = true\n")
         + '[mechanics]\nbone = "poor"\n',
         _one(bones.condyles),
+        asks="holding screws_alone",
+        because="buttress, far cortex or longer thread are the decisions",
     ),
     Situation(
         "articular step",
@@ -278,6 +324,8 @@ INVENTED = [
                 strict=True,
             )
         ),
+        asks="by_hand fragments_step",
+        because="the teaching itself; what hands come to is moot until it is reduced",
     ),
     Situation(
         "femoral neck",
@@ -290,6 +338,11 @@ INVENTED = [
         + _joint("hip", 86.0 * bones.NECK, 22.0)
         + _screws(3, "HB6.5", -bones.NECK, 25, "washer = true\n"),
         _one(bones.hip),
+        asks="by_hand",
+        because="free hand it goes astray: in patients 58 of 107 screws behind and above left the"
+        " neck (Eur J Orthop Surg Traumatol 2020, doi 10.1007/s00590-020-02717-z, "
+        "abstract), and each wire was set anew 2.4 times (PMC6595101, abstract): wires "
+        "under an image are the decision",
     ),
     Situation(
         "kneecap, transverse",
@@ -298,6 +351,8 @@ INVENTED = [
         "Disord 2020;21:752, abstract (two parallel screws with an anterior wire)",
         _KNEECAP + _screws(2, "HB4.0", (0, 0, -1), 30),
         _one(bones.kneecap),
+        asks="pulled_apart",
+        because="the teaching itself",
     ),
     Situation(
         "kneecap, with tension band",
@@ -318,6 +373,9 @@ REAL = [
         + _joint("hip", (0.0, 14.0, -18.0), 20.0)
         + _screws(3, "HB6.5", (-0.12, -0.62, 0.77), 25, "washer = true\n"),
         _one(bones.real, "r_femur.stl"),
+        asks="by_hand screw_spacing",
+        because="as above; this neck is 24 to 32 mm thick, so that three screws two diameters "
+        "apart leave 1 mm to its wall: two, or thinner ones, are the decision",
     ),
     Situation(
         "femur shaft, real, long oblique",
@@ -328,11 +386,14 @@ REAL = [
         + _joint("hip", (0.0, 14.0, -18.0), 20.0)
         + _screws(2, "HA4.5", (0, 0.3, 1)),
         _one(bones.real, "r_femur.stl"),
+        asks="screws_alone",
+        because="the plate is the decision (Wheeless' Textbook, lag screw theory: screws alone "
+        "have failed)",
     ),
     Situation(
         "femoral condyle, real",
-        "Two 6.5 mm screws with partial thread along the joint; vertical, so a buttress is usual.",
-        f"{_AO}, distal femur, lateral condyle, sagittal, lag screws with buttress plate",
+        "Two 6.5 mm screws with partial thread along the joint: enough in good bone.",
+        "Moran et al. 2017, J Orthop Translat 11:30, abstract (two 6.5 mm lag screws, good bone)",
         _bone("end", 1.5)
         + _plane((10.0, -395.0, 11.4), (0.0, -0.3, 0.954))
         + _joint("knee", (10.0, -428.0, 0.0), 25.0)
@@ -349,6 +410,8 @@ REAL = [
         + _joint("back", (-9.0, 28.0, 1.0), 14.0, 3.0)
         + _screws(2, "HB4.0", (0, 1, 0), 40),
         _one(bones.real, "r_patella.stl"),
+        asks="pulled_apart",
+        because="the teaching itself",
     ),
     Situation(
         "second metacarpal, real",
@@ -369,6 +432,9 @@ REAL = [
         + _joint("plafond", (-2.0, -376.0, 4.0), 9.0, 4.0)
         + _screws(2, "HB4.0", (0, -0.866, -0.5), 40, "washer = true\n"),
         _one(bones.real, "r_tibia.stl"),
+        asks="by_hand surface_crossing",
+        because="the mesh of the package crosses itself where the tips end: nothing is known "
+        "there until it is mended, as the plan says",
     ),
     Situation(
         "radius shaft, real, short oblique",
@@ -379,6 +445,9 @@ REAL = [
         + _joint("wrist", (30.0, -238.0, 28.0), 12.0)
         + _screws(1, "HA3.5", (0.6, 0.3, 0.6)),
         _one(bones.real, "radius.stl"),
+        asks="head_pressure holds_rotation screws_alone surface_crossing",
+        because="as in the invented forearm; the mesh of the package crosses itself at the wrist,"
+        " as the plan says",
     ),
 ]
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from textbook_bones import NECK
-from textbook_situations import decisions, lengths, record, said
+from textbook_situations import asked, decisions, lengths, record, said
 
 from trajplan.implants import load_catalogue
 from trajplan.show import drill_sheet
@@ -20,6 +20,12 @@ PARTIAL = [
 #: so 5 to 6 a mm of both; bone of half to twice that density holds a quarter to four times it
 #: (strength grows as the density squared: Carter and Hayes 1976, abstract).
 HOLD = (1.2, 24.0)
+
+
+@pytest.mark.parametrize("name", [*PARTIAL, "articular step", "kneecap, with tension band"])
+def test_nothing_is_asked_that_a_teacher_would_not_ask(name):
+    """Each decision stands in `textbook_situations` with the reason why it is right."""
+    assert decisions(name) == asked(name)
 
 
 @pytest.mark.parametrize("name", PARTIAL)
@@ -70,6 +76,14 @@ def test_ankle_squeezes_as_a_lag_screw_does():
 
 def test_ankle_passes():
     assert decisions("ankle, inner malleolus") == set()
+
+
+def test_neck_says_what_hands_do_there():
+    """In patients 58 of 107 screws behind and above left the neck (Eur J Orthop Surg Traumatol
+    2020, doi 10.1007/s00590-020-02717-z, abstract): free hand is no sure way, and wires are set."""
+    ((verdict, why),) = said("femoral neck", "by_hand")
+    assert verdict == "caution"
+    assert "set wires first" in why
 
 
 def test_ankle_is_ordinary_work_by_hand():

@@ -1,7 +1,7 @@
 """The same fractures in real bones (package myo-sim); sources in `textbook_situations`."""
 
 import pytest
-from textbook_situations import REAL, decisions, lengths, record, said
+from textbook_situations import REAL, asked, decisions, lengths, record, said
 
 #: Screws, and the lengths that a teacher expects, mm.
 LENGTHS = {
@@ -25,6 +25,12 @@ def test_number_and_length_of_the_screws(name):
 @pytest.mark.parametrize("name", [situation.name for situation in REAL])
 def test_no_screw_fails(name):
     assert record(name).verdict in ("pass", "caution")
+
+
+@pytest.mark.parametrize("name", LENGTHS)
+def test_nothing_is_asked_that_a_teacher_would_not_ask(name):
+    """Each decision stands in `textbook_situations` with the reason why it is right."""
+    assert decisions(name) == asked(name)
 
 
 @pytest.mark.parametrize("name", LENGTHS)

@@ -8,7 +8,7 @@ the tray steps by 2 mm), and a countersunk head lies up to half a wall deeper.
 
 import numpy as np
 import pytest
-from textbook_situations import decisions, lengths, record, said
+from textbook_situations import asked, decisions, lengths, record, said
 
 #: Squeeze of one tightened cortical lag screw in sound bone, N: 107 to 113 were measured of
 #: 3.5 mm screws in artificial bone, 981 to 1471 set in tests, and 2000 to 3000 are taught of
@@ -34,6 +34,23 @@ SHAFTS = [
     "wedge",
     "metacarpal, 2.0 mm",
 ]
+
+
+#: Every shaft, and so every row of the table in DEVELOPERS.md that this file plans.
+ALL = [
+    *SHAFTS,
+    "long oblique shaft, plated",
+    "wedge, plated",
+    "transverse shaft",
+    "lengthwise split of a shaft",
+    "poor shaft bone",
+]
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_nothing_is_asked_that_a_teacher_would_not_ask(name):
+    """Each decision stands in `textbook_situations` with the reason why it is right."""
+    assert decisions(name) == asked(name)
 
 
 @pytest.mark.parametrize("name", SHAFTS)
