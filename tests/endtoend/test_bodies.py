@@ -43,6 +43,16 @@ def test_a_second_bone_is_no_fragment(run, two_bones):
     )
 
 
+def test_two_bones_that_are_to_be_one_fracture_are_refused_with_the_key_that_takes_one(
+    run, two_bones, edit
+):
+    plane = next(line for line in two_bones.read_text().splitlines() if line.startswith("plane"))
+    edit(plane, "between = true")
+    refused(
+        run("plan", "case.toml", "--out", "out"), "apart", "with bone.body where one is another"
+    )
+
+
 def test_the_bone_is_taken_by_number_or_by_a_point_of_it(run, two_bones, edit):
     shaft = 'mesh = "bone.stl"'
     edit(shaft, shaft + "\nbody = [1]")

@@ -85,7 +85,8 @@ def by_hand(
         verdict = Verdict.UNKNOWN
         why = (
             f"How well hands follow the plan cannot be told: {100 * unknown:.0f} % of tries end "
-            "where the input leaves it open."
+            "where the input leaves it open. Mend what keeps it open: a surface that is open or "
+            "crosses itself, or a wall that nobody knows (`bone.cortex`, `bone.place`)."
         )
     elif harmful or taken.less.low > limits.placement:
         verdict = Verdict.CAUTION

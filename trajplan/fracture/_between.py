@@ -165,8 +165,9 @@ def _apart(fragments: list[Surface], reach: float, facing: float) -> CaseError:
         return _case_error(
             f"the nearest fragments are {away:.1f} mm apart, more than the {reach:.1f} mm "
             "within which surfaces are taken to face each other",
-            remedy="put them together with `trajplan reduce CASE --out DIR`, or check that unit "
-            "and frame of the meshes are the same",
+            remedy="put them together with `trajplan reduce CASE --out DIR`, take the right ones "
+            "with bone.body where one is another bone, or check that unit and frame of the meshes "
+            "are the same",
         )
     return _case_error(
         f"the fragments come within {away:.1f} mm of each other, but no surfaces of theirs face "

@@ -124,8 +124,11 @@ def test_short_oblique_forearm_one_screw_and_a_plate():
 def test_spiral_each_screw_in_another_direction():
     screws = record("spiral").screws
     assert len(screws) == 3
+    assert all(screw.tilt <= 10.0 for screw in screws)
     pairs = [(screws[i], screws[j]) for i in range(3) for j in range(i)]
-    assert all(angle_between(*pair) > 10.0 for pair in pairs)
+    bent = [pair for pair in pairs if pair[0].zone != pair[1].zone]  # its steep flank is flat
+    assert len(bent) >= 2
+    assert all(angle_between(*pair) > 10.0 for pair in bent)
     heights = sorted(screw.entry[2] for screw in screws)
     assert heights[-1] - heights[0] > 26.0  # more than a bone's diameter apart
 

@@ -79,7 +79,9 @@ def test_hopeless_is_what_the_best_way_cannot_mend():
 
 def test_what_cannot_be_told_is_no_pass():
     assert judged(way(0.0, 0.0), unknown=0.25).verdict is Verdict.PASS
-    assert judged(way(0.0, 0.0), unknown=0.26).verdict is Verdict.UNKNOWN
+    found = judged(way(0.0, 0.0), unknown=0.26)
+    assert found.verdict is Verdict.UNKNOWN
+    assert "`bone.cortex`" in found.why
     nothing = ByHand("free hand", *[Odds(math.nan, math.nan, math.nan)] * 2)
     found = by_hand(nothing, (), LIMITS, unknown=1.0)
     assert (found.verdict, found.measured) == (Verdict.UNKNOWN, None)
