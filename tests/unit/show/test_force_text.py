@@ -65,6 +65,12 @@ def test_the_chance_by_hand_is_explained_by_its_parts(record):
         "Of the tries, harm by: thread_across 12 %; less than planned by: wall_breach 30 %, tilt "
         "2 %; no loss, room to spare used up: screw_gap 40 %." in text
     )
+    seldom = record.placement.model_copy(
+        update={"rules": (rules[0].model_copy(update={"chance": 0.004}),)}
+    )
+    assert "Every rule is kept in more than 99 % of the tries." in force_text(
+        record.model_copy(update={"placement": seldom})
+    )
 
 
 @pytest.mark.parametrize(

@@ -45,6 +45,10 @@ ERROR_NAMES = {
 #: Past this a factor says no more than that it is plenty.
 PLENTY = 1000.0
 
+#: A share below this is 0 % to a reader.
+SELDOM = 0.005
+KEPT = "Every rule is kept in more than 99 % of the tries."
+
 #: Forces this near are one force to a reader, as a share.
 SAME_FORCE = 0.05
 
@@ -343,14 +347,17 @@ def parts_text(placement: PlacementRecord) -> str:
     Returns
     -------
     str
-        Each rule that a try failed, with its share of the tries: those that do harm, those that
-        leave less than was planned, and those that only use up room to spare. One try may fail
-        several. Empty where none failed any.
+        Each rule that tries failed, with its share of them: those that do harm, those that leave
+        less than was planned, and those that only use up room to spare. One try may fail several.
+        Shares that round to nothing are left out. Empty where nothing was tried.
     """
+    if placement.harm.chance is None:
+        return ""
+    failed = [seen for seen in placement.rules if (seen.chance or 0.0) >= SELDOM]
     told = (
-        ("harm by", [seen for seen in placement.rules if seen.rule in HARM]),
-        ("less than planned by", [s for s in placement.rules if s.rule not in HARM | SPARE]),
-        ("no loss, room to spare used up", [s for s in placement.rules if s.rule in SPARE]),
+        ("harm by", [seen for seen in failed if seen.rule in HARM]),
+        ("less than planned by", [seen for seen in failed if seen.rule not in HARM | SPARE]),
+        ("no loss, room to spare used up", [seen for seen in failed if seen.rule in SPARE]),
     )
     parts = [
         f"{what}: "
@@ -361,7 +368,7 @@ def parts_text(placement: PlacementRecord) -> str:
         for what, some in told
         if some
     ]
-    return f"Of the tries, {'; '.join(parts)}." if parts else ""
+    return f"Of the tries, {'; '.join(parts)}." if parts else KEPT
 
 
 def _hands(placement: PlacementRecord) -> str:
