@@ -209,6 +209,15 @@ def test_tolerances_are_where_the_guide_says():
         assert float(found[1]) == float(value.split()[0]), name
 
 
+def test_measured_comparisons_are_counted_and_are_there():
+    compared = rows(DEVELOPERS, "measured")
+    assert f"the same set-up: {len(compared)} of them" in " ".join(DEVELOPERS.split())
+    assert len(compared) >= 12
+    held = "".join(p.read_text(encoding="utf-8") for p in (ROOT / "tests/reference").glob("*.py"))
+    for *_, test in compared:
+        assert f"def {code(test)[0].partition('::')[2]}(" in held
+
+
 def named_tests():
     return [test for row in rows(DEVELOPERS, "hazard") for test in code(row[2])]
 
