@@ -11,7 +11,7 @@ from trajplan.bone._weld import NEAR
 __all__ = ["FLAT_SHEET", "NO_CANAL", "Counts", "cautions_of"]
 
 #: Said where neither a hollow nor an open canal is found.
-NO_CANAL = "no canal is modelled: cortex thickness is an assumption of the case"
+NO_CANAL = "no canal is modelled: how thick the cortex is only the case can say, by bone.cortex"
 
 #: A closed piece thinner than this on the average, mm, is a sheet with two sides and no bone
 #: (assumption: a tenth of what segmentations resolve).

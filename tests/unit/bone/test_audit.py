@@ -22,7 +22,7 @@ from trajplan.bone._audit import audit
 from trajplan.bone._read import as_surface, check_size, read_surface
 from trajplan.bone._shells import find_shells
 
-NO_CANAL = "no canal is modelled: cortex thickness is an assumption of the case"
+NO_CANAL = "no canal is modelled: how thick the cortex is only the case can say, by bone.cortex"
 
 
 def audit_of(mesh):
