@@ -253,10 +253,10 @@ OTHER = {
     "tip_past", "tip_short", "tip_spare", "countersink_share", "guide_diameter", "thread_clear",
     "turns_soft",
 }  # fmt: skip
-#: Limits of wires, of screws aimed off the fracture, of axes parallel to a joint, of forces, and
-#: of the plan as a whole.
+#: Limits of wires, of plates, of screws aimed off the fracture, of axes parallel to a joint, of
+#: forces, and of the plan as a whole.
 NOT_OF_A_SCREW = (
-    "wire", "parallel", "alone", "one_approach", "overlap", "holding", "contact_share", "placement",
+    "plate", "growth_plate", "wire", "parallel", "alone", "one_approach", "overlap", "holding", "contact_share", "placement",
     "fragment", "transverse", "aim",
 )  # fmt: skip
 
