@@ -5,7 +5,14 @@ import pytest
 
 from trajplan.errors import OutputError
 from trajplan.show._items.item import line, solid_item
-from trajplan.show._picture.camera import LABEL_STEP, heads_right, label_places, overview, side_view
+from trajplan.show._picture.camera import (
+    LABEL_STEP,
+    LOWEST,
+    heads_right,
+    label_places,
+    overview,
+    side_view,
+)
 
 ASPECT = 1.2
 
@@ -102,7 +109,7 @@ LEFT = np.zeros(5, dtype=bool)
 
 def test_labels_keep_their_order_and_a_distance():
     view = side_view([LONG_BONE, axis((-20, 0, 0), (20, 0, 0))], ASPECT)
-    anchors = np.array([[0.0, 0, 3], [0, 0, 3.1], [0, 0, 3], [0, 0, 40], [0, 0, -20]])
+    anchors = np.array([[0.0, 0, 3], [0, 0, 3.1], [0, 0, 3], [0, 0, 40], [0, 0, -14]])
     places = label_places(view, anchors, LEFT, ASPECT)
     height = (places - view.focus) @ view.up
     step = 2 * view.half_height * LABEL_STEP
@@ -110,6 +117,17 @@ def test_labels_keep_their_order_and_a_distance():
     assert np.array_equal(np.argsort(height, kind="stable"), [4, 0, 2, 1, 3])
     assert height[[3, 4]] == pytest.approx((anchors[[3, 4]] - view.focus) @ view.up)
     assert np.ptp((places - view.focus) @ view.right) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_low_label_at_the_left_stands_above_the_scale_bar():
+    view = side_view([LONG_BONE, axis((-20, 0, 0), (20, 0, 0))], ASPECT)
+    low = np.array([[0.0, 0, -20], [0, 0, -19], [0, 0, 5]])
+    places = label_places(view, low, LEFT[:3], ASPECT)
+    height = (places - view.focus) @ view.up
+    step = 2 * view.half_height * LABEL_STEP
+    assert height == pytest.approx(
+        [-LOWEST * view.half_height, step - LOWEST * view.half_height, 5]
+    )
 
 
 def test_labels_stand_at_the_side_of_their_heads_clear_of_the_screws():

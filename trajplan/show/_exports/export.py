@@ -12,6 +12,7 @@ from trajplan.cautions import CAUTION_TEXT
 from trajplan.errors import OutputError
 from trajplan.files import AxesTable, write_bytes_atomic
 from trajplan.implants import find_screw
+from trajplan.show._items.palette import WORDS
 from trajplan.show._items.screw_solid import drill_solids, screw_solid, washer_solid
 from trajplan.units import MM_PER_UNIT
 
@@ -139,7 +140,7 @@ def export_scene(items: Sequence[Item], path: Path) -> None:
     """
     if path.suffix.lower() != ".glb":
         raise _no_form(path, (".glb",))
-    drawn = [item for item in items if item.role != "label"]
+    drawn = [item for item in items if item.role not in WORDS]
     if not drawn:
         raise _nothing(path, "the scene holds nothing to draw")
     import trimesh

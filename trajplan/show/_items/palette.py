@@ -21,6 +21,7 @@ __all__ = [
     "OPACITY",
     "PRESSURE_MAP",
     "VERDICT_COLOURS",
+    "WORDS",
     "Role",
     "lightness",
 ]
@@ -41,6 +42,8 @@ Role: TypeAlias = Literal[
     "section",
     "edge",
     "wire",
+    "plate",
+    "number",
     "axis",
     "mark",
     "label",
@@ -64,12 +67,18 @@ COLOURS: Mapping[Role, str] = {
     "section": "#e8d9b0",
     "edge": "#111111",
     "wire": "#5b5b5b",
+    "plate": "#a3acb5",
+    "number": "#111111",
     "axis": "#111111",
     "mark": "#111111",
     "label": "#111111",
     "grip": "#0072b2",  # blue
     "distance": "#0072b2",
 }
+
+#: Roles that are written and not drawn: what a line leads to from the side, and what stands
+#: where it is.
+WORDS: frozenset[Role] = frozenset({"label", "number"})
 
 #: Colours of fragments in turn: they differ in hue and in lightness.
 FRAGMENTS = ("#d9c9a3", "#7d93ad", "#a9714b", "#b9c48c", "#5f5a4e", "#c9a9c9")
@@ -99,6 +108,7 @@ KEY: Mapping[Role, str] = {
     "fracture": "fracture",
     "joint": "joint surface",
     "avoid": "keep clear of",
+    "plate": "plate",
     "head": "head",
     "washer": "washer",
     "shank": "shank",

@@ -25,6 +25,8 @@ MARGIN = 0.12
 LABEL_SHARE = 0.22
 #: Least distance of two labels, as a share of the picture's height.
 LABEL_STEP = 0.05
+#: Labels at the left end above the scale bar, at this share of half the height below the middle.
+LOWEST = 0.68
 #: Below this sine two directions count as parallel when a camera is set up.
 SMALL_SINE = 0.1
 #: Turns about the screws, degrees, that are tried in this order for a clear view.
@@ -72,7 +74,9 @@ def side_view(items: Sequence[Item], aspect: float) -> View:
     """
     axes = _axes(items)
     bone = _points(items, {"bone"})
-    near = _points(items, {"head", "thread", "shank", "axis", "fracture", "washer", "wire"})
+    near = _points(
+        items, {"head", "thread", "shank", "axis", "fracture", "washer", "wire", "plate"}
+    )
     if len(near) == 0:
         near = _points(items, None)
     if len(near) == 0:
@@ -152,8 +156,8 @@ def label_places(view: View, anchors: Vec3s, at_right: Bools, aspect: float) -> 
     """
     height = (anchors - view.focus) @ view.up
     step = 2 * view.half_height * LABEL_STEP
-    for side in (at_right, ~at_right):
-        height[side] = _apart(height[side], step)
+    height[at_right] = _apart(height[at_right], step)
+    height[~at_right] = _apart(height[~at_right], step, -LOWEST * view.half_height)
     column = view.half_height * aspect * (1 - 2 * LABEL_SHARE) * np.where(at_right, 1, -1)
     return (
         view.focus
@@ -163,8 +167,11 @@ def label_places(view: View, anchors: Vec3s, at_right: Bools, aspect: float) -> 
     )
 
 
-def _apart(height: Floats, step: float) -> Floats:
-    """Nearest heights in the same order that lie at least a step from one another."""
+def _apart(height: Floats, step: float, lowest: float = -np.inf) -> Floats:
+    """Nearest heights in the same order that lie at least a step from one another.
+
+    None lies below the lowest that there is room for.
+    """
     order = np.argsort(height, kind="stable")
     ladder = step * np.arange(len(height))
     free = height[order] - ladder  # must not descend: pool neighbours that do
@@ -175,7 +182,7 @@ def _apart(height: Floats, step: float) -> Floats:
             mean, size = blocks.pop()
             other, count = blocks[-1]
             blocks[-1] = [(mean * size + other * count) / (size + count), size + count]
-    level = np.repeat([b[0] for b in blocks], [int(b[1]) for b in blocks])
+    level = np.repeat([max(b[0], lowest) for b in blocks], [int(b[1]) for b in blocks])
     out = np.empty_like(height)
     out[order] = level + ladder
     return out

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.show._items.palette import COLOURS, NO_CONTACT, PRESSURE_MAP
+from trajplan.show._items.palette import COLOURS, NO_CONTACT, PRESSURE_MAP, WORDS
 from trajplan.show._items.pressure import pressure_scale
 from trajplan.show._picture.camera import heads_right, label_places
 
@@ -42,11 +42,15 @@ WIDTHS = {"outline": 6.0, "axis": 2.0, "mark": 5.0, "distance": 3.0}
 #: Name of the legend of contact pressure and of its title. VTK would write the title across the
 #: bar's frame, so that the bar has an empty one.
 PRESSURE, PRESSURE_TITLE = " ", "title of pressure"
+#: Roles that shine.
+METAL = ("head", "plate")
 #: Edges sharper than this are drawn as edges, degrees.
 SHARP = 30.0
 #: The camera stands this far away, mm: lines of sight are parallel anyway, but outlines are
 #: found as if seen from the camera, and must not depend on where it stands.
 FAR = 1e5
+#: Size of the numbers of holes, which stand closer than labels.
+NUMBER = 16
 #: Lengths that a scale bar may have, mm.
 BARS = (1, 2, 5, 10, 20, 50, 100, 200)
 #: The bar takes up this share of half the picture's width at the most.
@@ -67,7 +71,7 @@ def draw(plotter: pv.Plotter, items: Iterable[Item]) -> None:
     scale = pressure_scale(items)
     table = None if scale is None else pressure_table(scale)
     for item in items:
-        if item.role == "label":
+        if item.role in WORDS:
             continue
         if item.values is not None:
             plotter.add_mesh(
@@ -78,7 +82,7 @@ def draw(plotter: pv.Plotter, items: Iterable[Item]) -> None:
         elif item.opacity < 1.0:
             _see_through(plotter, item)
         else:
-            shine = {"specular": 0.5, "specular_power": 25} if item.role == "head" else {}
+            shine = {"specular": 0.5, "specular_power": 25} if item.role in METAL else {}
             plotter.add_mesh(
                 _mesh(item), color=item.colour, smooth_shading=True, split_sharp_edges=True, **shine
             )
@@ -254,17 +258,30 @@ def look(plotter: pv.Plotter, view: View) -> None:
 def labels(plotter: pv.Plotter, items: Sequence[Item], view: View, aspect: float) -> None:
     """Write each label at the edge next to its head, with a thin line to the head.
 
+    The number of a plate's hole is written where it stands.
+
     Parameters
     ----------
     plotter : pyvista.Plotter
         With the pane active.
     items : sequence of Item
-        What is drawn; those of role ``label`` count.
+        What is drawn; those of role ``label`` and ``number`` count.
     view : View
         The view.
     aspect : float
         Width of the pane over its height.
     """
+    numbers = [item for item in items if item.role == "number"]
+    if numbers:
+        places = np.array([item.points[0] for item in numbers])
+        write(
+            plotter,
+            places,
+            [item.label for item in numbers],
+            size=NUMBER,
+            side="center",
+            paper=True,
+        )
     named = [item for item in items if item.role == "label"]
     if not named:
         return
@@ -273,10 +290,10 @@ def labels(plotter: pv.Plotter, items: Sequence[Item], view: View, aspect: float
     places = label_places(view, anchors, at_right, aspect)
     for ends in np.stack([places, anchors], axis=1):
         _line(plotter, ends, INK, 2.0)
-    texts = np.array([f" {fitted(item.label)} " for item in named])
+    named_texts = np.array([f" {fitted(item.label)} " for item in named])
     for side, chosen in (("right", ~at_right), ("left", at_right)):  # as the text is justified
         if chosen.any():
-            write(plotter, places[chosen], texts[chosen].tolist(), size=20, side=side)
+            write(plotter, places[chosen], named_texts[chosen].tolist(), size=20, side=side)
 
 
 #: Letters that fit into the column beside the picture: a longer label VTK leaves out in silence.
@@ -353,13 +370,16 @@ def write(
     size: int,
     side: str,
     above: bool = False,
+    paper: bool = False,
 ) -> None:
     plotter.add_point_labels(
         places,
         list(texts),
         always_visible=True,
         show_points=False,
-        shape=None,
+        shape="rect" if paper else None,
+        shape_color="white",
+        shape_opacity=0.85,
         text_color=INK,
         font_family="arial",
         font_size=size,

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from trajplan.show._items.palette import WORDS
 from trajplan.show._picture.camera import View, framed, side_view
 from trajplan.show._picture.draw import BARS, draw, look
 from trajplan.show._picture.vtk import quiet
@@ -48,8 +49,6 @@ LETTER_WIDTH = 0.6
 ARM, SHORT_ARM = 60.0, 12.0
 #: JPEG quality: no blocks to be seen at the edges of screws, a tenth of a PNG's size.
 QUALITY = 90
-#: Roles that are left out of pictures: the words are drawn over them.
-NOT_DRAWN = ("label",)
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +161,7 @@ def _plotter(items: Sequence[Item]) -> pv.Plotter:
     plotter = pv.Plotter(off_screen=True, window_size=list(SIZE))
     plotter.set_background("white")
     plotter.enable_anti_aliasing("ssaa")
-    draw(plotter, [item for item in items if item.role not in NOT_DRAWN])
+    draw(plotter, [item for item in items if item.role not in WORDS])
     return plotter
 
 
@@ -219,7 +218,7 @@ def _marks(items: Sequence[Item], view: View, per_mm: float, letter: int) -> Ite
     """Name of each head in the picture, away from its shank and clear of other names."""
     taken: list[tuple[float, float, float]] = []
     for item in items:
-        if item.role != "label":
+        if item.role not in WORDS:
             continue
         head, tip = _pixels(view, item.points, per_mm)
         text = item.label.split("  ")[0]

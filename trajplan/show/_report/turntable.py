@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from trajplan.show._items.palette import KEY
+from trajplan.show._items.palette import KEY, WORDS
 from trajplan.show._items.pressure import pressure_scale
 from trajplan.show._report.pressure import pressure_tints
 from trajplan.show._report.views import axis_letters, down_the_axis, standard_directions, stretch
@@ -63,7 +63,7 @@ def turntable_model(
     bone = np.vstack([item.points for item in items if item.role == "bone"])
     near = stretch(plan)
     whole = np.vstack([item.points for item in items])
-    shapes = [item for item in items if item.role != "label"]
+    shapes = [item for item in items if item.role not in WORDS]
     layers = _layers(shapes)
     highest = pressure_scale(items)
     return {
@@ -77,7 +77,7 @@ def turntable_model(
         "labels": [
             {"text": item.label, "at": _row(item.points[0]), "from": _row(item.points[-1])}
             for item in items
-            if item.role == "label"
+            if item.role in WORDS
         ],
         "layers": list(dict.fromkeys(layers.values())),
         "views": list(_views(plan, bone)),
