@@ -8,7 +8,7 @@ from trajplan.implants._catalogue import (
     load_catalogue,
 )
 from trajplan.implants._names import kind_key, nearest, shown
-from trajplan.implants._plate import HoleForm, Plate, PlateHole, PlateMaterial
+from trajplan.implants._plate import HoleForm, Plate, PlateHole, PlateMaterial, ball_height
 from trajplan.implants._toml import parse_toml, read_bytes
 from trajplan.implants._types import Catalogue, Provenance, Screw, Status, Washer, Wire
 
@@ -23,6 +23,7 @@ __all__ = [
     "Status",
     "Washer",
     "Wire",
+    "ball_height",
     "find_implant",
     "find_plate",
     "find_screw",

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from trajplan.arrays import Floats
     from trajplan.implants._types import Provenance
 
-__all__ = ["HoleForm", "Plate", "PlateHole", "PlateMaterial"]
+__all__ = ["HoleForm", "Plate", "PlateHole", "PlateMaterial", "ball_height"]
 
 HoleForm: TypeAlias = Literal["sloped", "round", "long"]
 
@@ -120,12 +120,30 @@ class Plate:
         Returns
         -------
         float, mm
-
-        Notes
-        -----
-        Assumption of the project, no source gives it: half of the sphere is sunk into the
-        plate. A plate too thin for that lets it sink until the sphere, where it is as wide as
-        the thread, meets the underside.
+            See `ball_height`.
         """
-        sunk = math.sqrt(max(head_radius**2 - 0.25 * thread**2, 0.0))
-        return max(self.thickness, sunk)
+        return ball_height(self.thickness, head_radius, thread)
+
+
+def ball_height(thickness: float, head_radius: float, thread: float) -> float:
+    """Height of the middle of a head's sphere over a plate's underside.
+
+    Parameters
+    ----------
+    thickness : float, mm
+        Of the plate.
+    head_radius, thread : float, mm
+        Radius of the head's spherical under-surface, and diameter of the thread.
+
+    Returns
+    -------
+    float, mm
+
+    Notes
+    -----
+    Assumption of the project, no source gives it: half of the sphere is sunk into the plate. A
+    plate too thin for that lets it sink until the sphere, where it is as wide as the thread,
+    meets the underside.
+    """
+    sunk = math.sqrt(max(head_radius**2 - 0.25 * thread**2, 0.0))
+    return max(thickness, sunk)

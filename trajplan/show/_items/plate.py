@@ -7,15 +7,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.show._items.item import line, solid_item
-from trajplan.show._items.plate_solid import plate_solid
+from trajplan.show._items.plate_solid import plate_of, plate_solid
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from trajplan.files import PlateRecord
     from trajplan.show._items.item import Item
     from trajplan.show._items.plate_solid import BentPlate
 
-__all__ = ["plate_items"]
+__all__ = ["bent_items", "plate_items"]
 
 #: mm that the number of a hole stands over the plate's top, clear of the head in it.
 OVER = 9.0
@@ -23,15 +24,32 @@ OVER = 9.0
 SAID = ("eccentric", "lag", "empty")
 
 
-def plate_items(name: str, bent: BentPlate, uses: Sequence[str]) -> list[Item]:
-    """Draw a plate.
+def plate_items(record: PlateRecord) -> list[Item]:
+    """Draw a plate of a plan.
 
     Parameters
     ----------
-    name : str
-        Of the plate in its plan.
+    record : PlateRecord
+        The plate as planned.
+
+    Returns
+    -------
+    list of Item
+        As from `bent_items`.
+    """
+    label = f"{record.id}  {record.kind}, {record.holes} holes"
+    return bent_items(record.id, label, plate_of(record), [hole.use for hole in record.hole])
+
+
+def bent_items(name: str, label: str, bent: BentPlate, uses: Sequence[str]) -> list[Item]:
+    """Draw a plate as it lies.
+
+    Parameters
+    ----------
+    name, label : str
+        Of the plate, and what is written beside it.
     bent : BentPlate
-        The plate as it lies.
+        The plate.
     uses : sequence of str, length h
         What each hole does.
 
@@ -41,22 +59,21 @@ def plate_items(name: str, bent: BentPlate, uses: Sequence[str]) -> list[Item]:
         The plate with its holes, its name, and the number of each hole, counted from the
         plate's first end.
     """
-    thick = bent.plate.thickness
+    out, thick = bent.hole_frames[:, 2], bent.sizes.thickness
     top = bent.points[0] + thick * bent.frames[0, 2]
-    ends = np.stack([top, top - thick * bent.frames[0, 2] * 2.0])
-    places = bent.centres + (thick + OVER) * bent.hole_frames[:, 2]
-    middles = bent.centres + thick * bent.hole_frames[:, 2]
+    ends = np.stack([top, top - 2.0 * thick * bent.frames[0, 2]])
+    stands = np.stack([bent.centres + (thick + OVER) * out, bent.centres + thick * out], axis=1)
     numbers = [
         line(
             f"{name} hole {number}",
             "number",
-            [place, middle],
+            stand,
             f"{number} {use}" if use in SAID else f"{number}",
         )
-        for number, (place, middle, use) in enumerate(zip(places, middles, uses, strict=True), 1)
+        for number, (stand, use) in enumerate(zip(stands, uses, strict=True), start=1)
     ]
     return [
         solid_item(f"{name} plate", "plate", plate_solid(bent)),
-        line(f"{name} label", "label", ends, f"{name}  {bent.plate.kind}, {len(uses)} holes"),
+        line(f"{name} label", "label", ends, label),
         *numbers,
     ]

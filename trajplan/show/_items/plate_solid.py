@@ -11,56 +11,72 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from trajplan.arrays import freeze
-from trajplan.plate import bent, make_strip
+from trajplan.arrays import as_points
+from trajplan.implants import ball_height
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike
-
     from trajplan.arrays import Floats, Ints
-    from trajplan.implants import Plate
-    from trajplan.plate import Laid, Strip
+    from trajplan.files import PlateRecord
+    from trajplan.plate import Laid
     from trajplan.show._items.solids import Solid
 
-__all__ = ["BentPlate", "bent_plate", "half_length", "plate_at", "plate_solid"]
+__all__ = ["BentPlate", "PlateSizes", "laid_plate", "plate_of", "plate_solid"]
 
-#: mm, longest link, and points across, of a plate's drawing; as plates are laid.
-STEP, ACROSS = 3.0, 5
 #: Radius of a plate's corners as a share of its width; drawn, no source gives it.
 CORNER = 0.35
 #: Steps of a corner's round, and corners of a hole's round: at 48 flats lie 0.009 mm off a
 #: head of 8 mm.
 CORNER_STEPS, AROUND = 6, 48
-#: mm that a hole is longer than wide to either side of its middle, where the catalogue does
-#: not tell by how much a head moves in it; drawn, not measured.
+#: Points across a flat plate, and across a hollow one.
+FLAT, HOLLOW = 3, 21
+#: mm that a sloped or long hole is longer than wide to either side of its middle, where no
+#: screw of the plan is drilled further aside; drawn, not measured.
 DRAWN_SHIFT = 1.0
 #: mm that a hole's cutter reaches past the faces that it cuts.
 PAST = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class PlateSizes:
+    """What a plate's drawing is made from; mm."""
+
+    width: float
+    thickness: float
+    back: float | None  # radius of a hollow underside; None: flat
+    hole: float  # width of a hole: the widest thread that it takes
+    half: float  # by how much a hole is longer than wide, to either side
+    seat: float | None  # radius of the sphere in a hole; None: not known, and not drawn
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BentPlate:
     """One plate as it lies."""
 
-    plate: Plate
-    strip: Strip
-    points: Floats  # (k, 3) mm, middle line of the underside
+    sizes: PlateSizes
+    points: Floats  # (k, 3) mm, middle line of the underside, from end to end
     frames: Floats  # (k, 3, 3) rows along, across and out of the bone
+    hole: Ints  # (h,) points that are middles of holes
+
+    @property
+    def nodes(self) -> Floats:
+        """Place of each point along the plate from its first end, (k,) mm."""
+        links = np.linalg.norm(np.diff(self.points, axis=0), axis=1)
+        return np.concatenate([[0.0], np.cumsum(links)])
 
     @property
     def centres(self) -> Floats:
         """Middles of the holes on the underside, (h, 3) mm."""
-        centres: Floats = self.points[self.strip.hole]
+        centres: Floats = self.points[self.hole]
         return centres
 
     @property
     def hole_frames(self) -> Floats:
         """Frames of the holes, (h, 3, 3)."""
-        frames: Floats = self.frames[self.strip.hole]
+        frames: Floats = self.frames[self.hole]
         return frames
 
 
-def bent_plate(laid: Laid, row: int) -> BentPlate:
+def laid_plate(laid: Laid, row: int) -> BentPlate:
     """Take one plate of those that were laid.
 
     Parameters
@@ -74,76 +90,47 @@ def bent_plate(laid: Laid, row: int) -> BentPlate:
     -------
     BentPlate
     """
-    return BentPlate(laid.plate, laid.strip, laid.shape.points[row], laid.shape.frames[row])
+    plate = laid.plate
+    known = plate.hole.shift if plate.hole.form == "sloped" else plate.hole.travel
+    slack = DRAWN_SHIFT if known is None else known
+    sizes = PlateSizes(
+        plate.width,
+        plate.thickness,
+        plate.back,
+        plate.hole.thread[-1],
+        0.0 if plate.hole.form == "round" else slack,
+        plate.hole.seat,
+    )
+    return BentPlate(sizes, laid.shape.points[row], laid.shape.frames[row], laid.strip.hole)
 
 
-def plate_at(
-    plate: Plate, flatwise: ArrayLike, twist: ArrayLike, centres: ArrayLike, axes: ArrayLike
-) -> BentPlate:
-    """Bend a plate anew and put its holes where a plan has them.
+def plate_of(record: PlateRecord) -> BentPlate:
+    """Take a plate from a plan.
 
     Parameters
     ----------
-    plate : Plate
-        The plate.
-    flatwise, twist : (h - 1,) array_like, degrees
-        Of each bridge, as in `Laid`.
-    centres : (h, 3) array_like, mm
-        Middles of the holes on the underside.
-    axes : (h, 3) array_like
-        Axes of the holes, unit, into the bone.
+    record : PlateRecord
+        The plate as planned.
 
     Returns
     -------
     BentPlate
-
-    Notes
-    -----
-    The bends alone tell the plate's form; the rigid motion that brings its holes to those of
-    the plan is that of least squares (Kabsch 1976, Acta Crystallogr A 32:922, from memory).
     """
-    middles, into = (np.asarray(a, dtype=np.float64) for a in (centres, axes))
-    strip = make_strip(plate, len(middles), STEP, ACROSS)
-    flat, turn = (np.radians(np.asarray(a, dtype=np.float64))[None] for a in (flatwise, twist))
-    shape = bent(strip, np.zeros((1, 3)), np.eye(3)[None], flat, turn)
-    lever = plate.width  # from each hole up its axis: the second point that fixes the plate's roll
-    own, out = shape.points[0, strip.hole], shape.frames[0, strip.hole, 2]
-    start = np.vstack([own, own + lever * out])
-    goal = np.vstack([middles, middles - lever * into])
-    rotation = _kabsch(start - start.mean(axis=0), goal - goal.mean(axis=0))
-    points = (shape.points[0] - start.mean(axis=0)) @ rotation.T + goal.mean(axis=0)
-    frames = shape.frames[0] @ rotation.T
-    freeze(points, frames)
-    return BentPlate(plate, strip, points, frames)
-
-
-def _kabsch(start: Floats, goal: Floats) -> Floats:
-    """Rotation that brings centred points nearest to others, (3, 3)."""
-    left, _, right = np.linalg.svd(goal.T @ start)
-    sign = np.sign(np.linalg.det(left @ right))
-    rotation: Floats = left @ np.diag([1.0, 1.0, sign]) @ right
-    return rotation
-
-
-def half_length(plate: Plate) -> float:
-    """How much longer than wide a hole is to either side of its middle.
-
-    Parameters
-    ----------
-    plate : Plate
-        The plate.
-
-    Returns
-    -------
-    float, mm
-        0 for round holes. Of a sloped hole the shift of an eccentric screw, of a long one the
-        way of a head in it; where no source gives it, 1 mm, which is drawn and not measured.
-    """
-    hole = plate.hole
-    if hole.form == "round":
-        return 0.0
-    known = hole.shift if hole.form == "sloped" else hole.travel
-    return DRAWN_SHIFT if known is None else known
+    size = record.size
+    points, across, out = (as_points(rows) for rows in (record.line, record.across, record.out))
+    aside = max((abs(hole.offset) for hole in record.hole), default=0.0)
+    sizes = PlateSizes(
+        size.width,
+        size.thickness,
+        size.back,
+        size.hole,
+        0.0 if size.form == "round" else max(DRAWN_SHIFT, aside),
+        size.seat,
+    )
+    centres = as_points([hole.centre for hole in record.hole])
+    apart = np.linalg.norm(points[None] - centres[:, None], axis=2)
+    frames = np.stack([np.cross(across, out), across, out], axis=1)
+    return BentPlate(sizes, points, frames, apart.argmin(axis=1))
 
 
 def plate_solid(bent: BentPlate, *, holes: bool = True) -> Solid:
@@ -165,7 +152,7 @@ def plate_solid(bent: BentPlate, *, holes: bool = True) -> Solid:
     Notes
     -----
     The hole is as wide as the thickest thread that it takes, and sunk by the sphere of the
-    head, whose middle lies where `Plate.seat_height` has it. Slopes and undercuts of real
+    head, whose middle lies where `ball_height` has it. Slopes and undercuts of real
     holes, and grooves of the underside, are not drawn: no source gives them.
     """
     bar = _bar(bent)
@@ -174,27 +161,27 @@ def plate_solid(bent: BentPlate, *, holes: bool = True) -> Solid:
 
 def _stations(bent: BentPlate) -> tuple[Floats, Floats, Floats]:
     """Points of the middle line, frames, and share of the width there: the ends are rounded."""
-    strip, plate = bent.strip, bent.plate
-    radius = min(CORNER * plate.width, plate.end / 2.0)
+    width, nodes = bent.sizes.width, bent.nodes
+    radius = min(CORNER * width, nodes[bent.hole[0]] / 2.0)
     arc = np.linspace(0.0, np.pi / 2.0, CORNER_STEPS + 1)
     inset = radius * (1.0 - np.sin(arc))  # from where the round ends to the plate's end
-    low, high = strip.nodes[0], strip.nodes[-1]
+    low, high = nodes[0], nodes[-1]
     rounds = np.concatenate([low + inset, high - inset])
-    inner = strip.nodes[(strip.nodes > low + radius) & (strip.nodes < high - radius)]
+    inner = nodes[(nodes > low + radius) & (nodes < high - radius)]
     along = np.unique(np.round(np.concatenate([rounds, inner]), 9))
-    link = np.clip(np.searchsorted(strip.nodes, along, side="right") - 1, 0, len(strip.nodes) - 2)
-    share = (along - strip.nodes[link]) / np.diff(strip.nodes)[link]
+    link = np.clip(np.searchsorted(nodes, along, side="right") - 1, 0, len(nodes) - 2)
+    share = (along - nodes[link]) / np.diff(nodes)[link]
     points = bent.points[link] + share[:, None] * (bent.points[link + 1] - bent.points[link])
     near = np.where(share > 0.5, link + 1, link)
     from_end = np.minimum(along - low, high - along)
     lost = radius - np.sqrt(np.maximum(radius**2 - np.maximum(radius - from_end, 0.0) ** 2, 0.0))
-    return points, bent.frames[near], 1.0 - 2.0 * lost / plate.width
+    return points, bent.frames[near], 1.0 - 2.0 * lost / width
 
 
 def _bar(bent: BentPlate) -> Solid:
     """The plate without holes: its section at every station, joined by triangles."""
     points, frames, wide = _stations(bent)
-    under, over = _section(bent, wide)
+    under, over = _section(bent.sizes, wide)
     rows = [
         points[:, None] + part[..., 0, None] * frames[:, None, 1]
         + part[..., 1, None] * frames[:, None, 2]
@@ -205,21 +192,21 @@ def _bar(bent: BentPlate) -> Solid:
     return grid.reshape(-1, 3), faces
 
 
-def _section(bent: BentPlate, wide: Floats) -> tuple[Floats, Floats]:
+def _section(sizes: PlateSizes, wide: Floats) -> tuple[Floats, Floats]:
     """Sideways place and height of underside and top, each (stations, across, 2) mm."""
-    plate, side = bent.plate, bent.strip.across
-    if plate.back is None:
-        flat = wide[:, None] * side
+    if sizes.back is None:
+        flat = wide[:, None] * np.linspace(-0.5, 0.5, FLAT) * sizes.width
         return (
             np.stack([flat, np.zeros_like(flat)], axis=-1),
-            np.stack([flat, np.full_like(flat, plate.thickness)], axis=-1),
+            np.stack([flat, np.full_like(flat, sizes.thickness)], axis=-1),
         )
-    half = np.arcsin(side[-1] / plate.back)
-    angle = wide[:, None] * np.linspace(-half, half, 4 * len(side) + 1)
-    return tuple(  # type: ignore[return-value]
-        np.stack([radius * np.sin(angle), radius * np.cos(angle) - plate.back], axis=-1)
-        for radius in (plate.back, plate.back + plate.thickness)
+    half = np.arcsin(sizes.width / 2.0 / sizes.back)
+    angle = wide[:, None] * np.linspace(-half, half, HOLLOW)
+    under, over = (
+        np.stack([radius * np.sin(angle), radius * np.cos(angle) - sizes.back], axis=-1)
+        for radius in (sizes.back, sizes.back + sizes.thickness)
     )
+    return under, over
 
 
 def _skin(stations: int, layers: int, across: int) -> Ints:
@@ -248,7 +235,7 @@ def _bored(bent: BentPlate, bar: Solid) -> Solid:
     from manifold3d import Manifold, Mesh64
 
     solid = Manifold(Mesh64(np.ascontiguousarray(bar[0]), bar[1].astype(np.uint64)))
-    cutter = _cutter(bent.plate)
+    cutter = _cutter(bent.sizes)
     cutters = [
         cutter.transform(np.column_stack([frame.T, centre]))
         for frame, centre in zip(bent.hole_frames, bent.centres, strict=True)
@@ -263,30 +250,26 @@ def _add() -> Any:  # noqa: ANN401 - manifold3d has no types here
     return OpType.Add
 
 
-def _cutter(plate: Plate) -> Any:  # noqa: ANN401 - manifold3d has no types here
+def _cutter(sizes: PlateSizes) -> Any:  # noqa: ANN401 - manifold3d has no types here
     """What a hole takes out of the plate: a bore and a sunk ball, both drawn out along it."""
     from manifold3d import Manifold
 
-    thread = plate.hole.thread[-1]
-    low, high = -PAST - _sag(plate), plate.thickness + PAST
-    bore = Manifold.cylinder(high - low, thread / 2.0, circular_segments=AROUND)
+    low, high = -PAST - _sag(sizes), sizes.thickness + PAST
+    bore = Manifold.cylinder(high - low, sizes.hole / 2.0, circular_segments=AROUND)
     parts = [bore.translate((0.0, 0.0, low))]
-    if plate.hole.seat is not None:
-        ball = Manifold.sphere(plate.hole.seat, circular_segments=AROUND)
-        height = plate.seat_height(plate.hole.seat, thread)
+    if sizes.seat is not None:
+        ball = Manifold.sphere(sizes.seat, circular_segments=AROUND)
+        height = ball_height(sizes.thickness, sizes.seat, sizes.hole)
         parts.append(ball.translate((0.0, 0.0, height)))
-    half = half_length(plate)
-    if half > 0.0:
-        parts = [
-            Manifold.batch_hull([p.translate((-half, 0.0, 0.0)), p.translate((half, 0.0, 0.0))])
-            for p in parts
-        ]
+    if sizes.half > 0.0:
+        ends = [(-sizes.half, 0.0, 0.0), (sizes.half, 0.0, 0.0)]
+        parts = [Manifold.batch_hull([part.translate(end) for end in ends]) for part in parts]
     return Manifold.batch_boolean(parts, _add())
 
 
-def _sag(plate: Plate) -> float:
+def _sag(sizes: PlateSizes) -> float:
     """How far the edges of a hole reach below the middle line of a hollow underside, mm."""
-    if plate.back is None:
+    if sizes.back is None:
         return 0.0
-    half = min(plate.hole.thread[-1] / 2.0, plate.back)
-    return float(plate.back - np.sqrt(plate.back**2 - half**2))
+    half = min(sizes.hole / 2.0, sizes.back)
+    return float(sizes.back - np.sqrt(sizes.back**2 - half**2))
