@@ -20,7 +20,14 @@ if TYPE_CHECKING:
     from trajplan.plate import Laid
     from trajplan.show._items.solids import Solid
 
-__all__ = ["BentPlate", "PlateSizes", "laid_plate", "plate_of", "plate_solid"]
+__all__ = [
+    "BentPlate",
+    "PlateSizes",
+    "corner_radius",
+    "laid_plate",
+    "plate_of",
+    "plate_solid",
+]
 
 #: Radius of a plate's corners as a share of its width; drawn, no source gives it.
 CORNER = 0.35
@@ -159,10 +166,25 @@ def plate_solid(bent: BentPlate, *, holes: bool = True) -> Solid:
     return _bored(bent, bar) if holes else bar
 
 
+def corner_radius(bent: BentPlate) -> float:
+    """Radius of the corners that a plate is drawn with.
+
+    Parameters
+    ----------
+    bent : BentPlate
+        The plate.
+
+    Returns
+    -------
+    float, mm
+    """
+    return min(CORNER * bent.sizes.width, float(bent.nodes[bent.hole[0]]) / 2.0)
+
+
 def _stations(bent: BentPlate) -> tuple[Floats, Floats, Floats]:
     """Points of the middle line, frames, and share of the width there: the ends are rounded."""
     width, nodes = bent.sizes.width, bent.nodes
-    radius = min(CORNER * width, nodes[bent.hole[0]] / 2.0)
+    radius = corner_radius(bent)
     arc = np.linspace(0.0, np.pi / 2.0, CORNER_STEPS + 1)
     inset = radius * (1.0 - np.sin(arc))  # from where the round ends to the plate's end
     low, high = nodes[0], nodes[-1]

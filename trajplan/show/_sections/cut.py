@@ -15,11 +15,12 @@ from trajplan.geometry import Plane, from_plane, plane_depth, to_plane
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-    from trajplan.arrays import Floats, Vec3, Vec3s
+    from trajplan.arrays import Floats, Ints, Vec3, Vec3s
     from trajplan.bone import Bone, Surface
     from trajplan.fracture import Fracture, Zone
+    from trajplan.show._items.solids import Solid
 
-__all__ = ["Frame", "bone_area", "fracture_lines", "surface_lines"]
+__all__ = ["Frame", "bone_area", "fracture_lines", "solid_area", "surface_lines"]
 
 #: Sine of the angle between a flat fracture and the section below which they count as parallel:
 #: their common line would then lie anywhere.
@@ -112,18 +113,41 @@ def surface_lines(surface: Surface, frame: Frame) -> MultiLineString:
     -------
     MultiLineString
 
-    Notes
-    -----
+    """
+    return _crossed(surface.vertices, surface.faces, frame)
+
+
+def solid_area(solid: Solid, frame: Frame) -> MultiPolygon:
+    """What the plane of a section cuts of a closed solid.
+
+    Parameters
+    ----------
+    solid : Solid
+        Closed, such as a plate.
+    frame : Frame
+        The section.
+
+    Returns
+    -------
+    MultiPolygon
+        Holes left open; empty where the plane passes by.
+    """
+    return _polygons(shapely.build_area(_crossed(*solid, frame)))
+
+
+def _crossed(vertices: Vec3s, faces: Ints, frame: Frame) -> MultiLineString:
+    """Lines in which triangles meet the plane of a section.
+
     Each crossed edge is met at the same point from both of its faces, to the last bit, so
     that the pieces join into lines without any rounding of positions.
     """
     plane = frame.plane
-    above = plane.height(surface.vertices) >= 0.0
-    side = above[surface.faces]
-    corner = surface.faces[side.any(axis=1) & ~side.all(axis=1)]
+    above = plane.height(vertices) >= 0.0
+    side = above[faces]
+    corner = faces[side.any(axis=1) & ~side.all(axis=1)]
     ends = np.sort(np.stack([corner, np.roll(corner, -1, axis=1)], axis=2), axis=2)
     ends = ends[above[ends[..., 0]] != above[ends[..., 1]]]  # two edges a face, in order
-    a, b = surface.vertices[ends[:, 0]], surface.vertices[ends[:, 1]]
+    a, b = vertices[ends[:, 0]], vertices[ends[:, 1]]
     height = plane.height(a)
     share = height / (height - plane.height(b))
     points = frame.flat(a + share[:, None] * (b - a)).reshape(-1, 2, 2)

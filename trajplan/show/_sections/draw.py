@@ -56,6 +56,12 @@ STYLES: Mapping[str, dict[str, Any]] = {
     },
     "joint": {"color": COLOURS["joint"], "linewidth": 2.2, "linestyle": "--"},
     "avoid": {"color": COLOURS["avoid"], "linewidth": 2.2, "linestyle": "-."},
+    "plate": {
+        "facecolor": COLOURS["plate"],
+        "edgecolor": INK,
+        "linewidth": 0.9,
+        "hatch": "////",
+    },
     "thread": {"facecolor": COLOURS["thread"], "edgecolor": INK, "linewidth": 0.5},
     "core": {"facecolor": "#eef1f3", "edgecolor": INK, "linewidth": 0.5},
     "shank": {"facecolor": COLOURS["shank"], "edgecolor": INK, "linewidth": 0.9},
@@ -68,6 +74,7 @@ KEY = {
     "bone": "bone",
     "canal": "canal",
     "fracture": "fracture",
+    "plate": "plate",
     "head": "head",
     "washer": "washer",
     "shank": "shank",
@@ -167,6 +174,7 @@ def _seen(section: Section) -> Mapping[str, BaseGeometry]:
         "canal": section.canal,
         "fracture": shapely.difference(section.fracture, section.canal),
         "fracture in the canal": shapely.intersection(section.fracture, section.canal),
+        "plate": section.plate,
         **{name: hole for name, hole in section.holes.items() if name != "tap"},
         **section.outline,
     }

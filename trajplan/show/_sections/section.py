@@ -6,25 +6,34 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
 
 from trajplan.arrays import as_directions, as_vector
 from trajplan.implants import find_screw
 from trajplan.planner import plan_bearings
-from trajplan.show._sections.cut import Frame, bone_area, fracture_lines, surface_lines
+from trajplan.show._sections.cut import (
+    Frame,
+    bone_area,
+    fracture_lines,
+    solid_area,
+    surface_lines,
+)
 from trajplan.show._sections.dims import Dimension, dimensions
 from trajplan.show._sections.screw import hole_outlines, screw_outlines
 from trajplan.show._words.sides import side_name
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from shapely import MultiLineString, MultiPolygon, Polygon
+    from shapely.geometry.base import BaseGeometry
 
     from trajplan.arrays import Vec3, Vec3s
     from trajplan.bone import Surface
     from trajplan.files import ScrewRecord
     from trajplan.implants import Screw
     from trajplan.planner import Setup
+    from trajplan.show._items.solids import Solid
 
 __all__ = ["Section", "section_frame", "sections"]
 
@@ -47,6 +56,7 @@ class Section:
     bone: MultiPolygon  # bone, hollows cut out
     canal: MultiPolygon  # hollows that bone encloses in this plane
     fracture: MultiLineString
+    plate: BaseGeometry  # what is cut of plates
     surfaces: tuple[tuple[str, str, MultiLineString], ...]  # name, "joint" or "avoid", lines
     outline: Mapping[str, Polygon]  # head, shank, core, thread (its envelope), tip, washer
     holes: Mapping[str, Polygon]  # gliding hole, shank hole, thread hole, tap, countersink
@@ -56,7 +66,9 @@ class Section:
     notes: tuple[str, ...]  # what a reader must know of this drawing, one sentence each
 
 
-def sections(setup: Setup, record: ScrewRecord) -> tuple[Section, ...]:
+def sections(
+    setup: Setup, record: ScrewRecord, plates: Sequence[Solid] = (), title: str = ""
+) -> tuple[Section, ...]:
     """Section the bone through a screw's axis, along the bone and turned by 90 degrees.
 
     Parameters
@@ -65,6 +77,10 @@ def sections(setup: Setup, record: ScrewRecord) -> tuple[Section, ...]:
         The case.
     record : ScrewRecord
         A screw of its plan.
+    plates : sequence of Solid
+        Plates of the plan, as from `plate_solid`.
+    title : str
+        Over the drawing; by default screw, length and technique.
 
     Returns
     -------
@@ -80,9 +96,10 @@ def sections(setup: Setup, record: ScrewRecord) -> tuple[Section, ...]:
         return ()
     along = "Plane through the screw's axis and the long direction of the bone"
     turned = "The same, turned 90\N{DEGREE SIGN} about the screw's axis"
-    return (
-        _section(setup, record, section_frame(setup, record, 0.0), along),
-        _section(setup, record, section_frame(setup, record, 90.0), turned),
+    views = ((0.0, along), (90.0, turned))
+    return tuple(
+        _section(setup, record, section_frame(setup, record, angle), view, plates, title)
+        for angle, view in views
     )
 
 
@@ -134,7 +151,14 @@ def _long_directions(surface: Surface) -> Vec3s:
     return directions
 
 
-def _section(setup: Setup, record: ScrewRecord, frame: Frame, view: str) -> Section:
+def _section(
+    setup: Setup,
+    record: ScrewRecord,
+    frame: Frame,
+    view: str,
+    plates: Sequence[Solid],
+    title: str,
+) -> Section:
     assert record.entry is not None
     assert record.exit is not None
     screw = find_screw(setup.catalogue, record.kind)
@@ -142,12 +166,13 @@ def _section(setup: Setup, record: ScrewRecord, frame: Frame, view: str) -> Sect
     bone, canal, gaps = bone_area(setup.bone, frame)
     return Section(
         screw=record.id,
-        title=_title(record, screw),
+        title=title or _title(record, screw),
         view=view,
         frame=frame,
         bone=bone,
         canal=canal,
         fracture=fracture_lines(setup.fracture, frame, bone),
+        plate=shapely.union_all([solid_area(solid, frame) for solid in plates]),
         surfaces=tuple(
             (o.name, o.role, surface_lines(o.surface, frame)) for o in setup.around.obstacles
         ),
