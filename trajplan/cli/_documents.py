@@ -19,11 +19,12 @@ __all__ = ["add_documents"]
 
 
 def add_documents(command: Command) -> None:
-    """Add `report`, `export` and `drill`."""
+    """Add `report`, `export`, `drill` and `bend`."""
     report = command("report", _report, "write a plan as one page for any browser, and as PDF")
     export = command("export", _export, "write screws, holes, scene, axes or sections of a plan")
     drill = command("drill", _drill, "write the steps of a plan, from the first drill on")
-    for sub in (report, export, drill):
+    bend = command("bend", _bend, "write how the plates of a plan are bent, and a page at 1 : 1")
+    for sub in (report, export, drill, bend):
         sub.add_argument("plan", type=Path, help="plan file (JSON) or case file (TOML)")
         sub.add_argument("--case", type=Path, help="case of the plan, where it has moved")
         add_force(sub)
@@ -31,13 +32,18 @@ def add_documents(command: Command) -> None:
     report.add_argument("--pdf", type=Path, metavar="FILE.pdf", help="print it into a PDF as well")
     report.add_argument("--paper", choices=["A4", "letter"], default="A4", help="of the PDF (A4)")
     export.add_argument("--screws", type=Path, metavar="FILE", help="STL, PLY or OBJ")
+    export.add_argument("--plates", type=Path, metavar="FILE", help="the same forms")
     export.add_argument("--drills", type=Path, metavar="FILE", help="holes: STL, PLY or OBJ")
-    export.add_argument("--unit", choices=list(MM_PER_UNIT), default="mm", help="of both (mm)")
+    export.add_argument("--unit", choices=list(MM_PER_UNIT), default="mm", help="of those (mm)")
     export.add_argument("--scene", type=Path, metavar="FILE.glb", help="with names and colours")
     export.add_argument("--axes", type=Path, metavar="FILE.csv", help="as `check` reads it")
     export.add_argument("--sections", type=Path, metavar="DIR", help="section drawings, SVG")
     drill.add_argument("-o", "--out", type=Path, metavar="FILE.txt", help="(standard output)")
-    add_json(drill)
+    bend.add_argument("-o", "--out", type=Path, metavar="FILE.txt", help="(standard output)")
+    bend.add_argument(
+        "--template", type=Path, metavar="FILE", help="page to print at 1 : 1, PDF or SVG"
+    )
+    add_json(drill, bend)
 
 
 def _report(args: argparse.Namespace) -> int:
@@ -64,13 +70,13 @@ def _export(args: argparse.Namespace) -> int:
     from trajplan.planner import load_plan
     from trajplan.show import MESH_FORMS, need_place, write_exports
 
-    files = (args.screws, args.drills, args.scene, args.axes)
+    files = (args.screws, args.plates, args.drills, args.scene, args.axes)
     if not any((*files, args.sections)):
         raise OutputError(
             "nothing to write was named",
-            remedy="name it with --screws, --drills, --scene, --axes or --sections",
+            remedy="name it with --screws, --plates, --drills, --scene, --axes or --sections",
         )
-    for file, forms in zip(files, (MESH_FORMS, MESH_FORMS, [".glb"], [".csv"]), strict=True):
+    for file, forms in zip(files, (*[MESH_FORMS] * 3, [".glb"], [".csv"]), strict=True):
         need_place(file, *forms)
     if args.sections is not None:
         output_folder(args.sections, "", "--sections")
@@ -82,6 +88,7 @@ def _export(args: argparse.Namespace) -> int:
             record,
             unit=args.unit,
             screws=args.screws,
+            plates=args.plates,
             drills=args.drills,
             scene=args.scene,
             axes=args.axes,
@@ -108,6 +115,46 @@ def _drill(args: argparse.Namespace) -> int:
             print_json(plain(sheet))
         else:
             print(drill_sheet_text(sheet), end="")
+    return _status(record)
+
+
+def _bend(args: argparse.Namespace) -> int:
+    from trajplan.files import claim, write_text_atomic
+    from trajplan.planner import load_plan
+    from trajplan.show import (
+        bending_sheet,
+        bending_sheet_text,
+        need_place,
+        plain,
+        write_templates,
+    )
+
+    need_place(args.out)
+    need_place(args.template, ".pdf", ".svg")
+    files = [file for file in (args.out, args.template) if file is not None]
+    claim(files, force=args.force)
+    with handing_over(args):
+        _, record = load_plan(args.plan, args.case)
+        if not record.plates:
+            raise PlanFileError(
+                "the plan has no plate to bend",
+                remedy="add a [[plate]] to the case, and plan it again",
+                file=args.plan,
+            )
+        _need_reduced(args.plan, record)
+        sheet = bending_sheet(record)
+        if args.template is not None:
+            write_templates(record, sheet, args.template)
+        if args.out is not None:
+            write_text_atomic(args.out, bending_sheet_text(sheet))
+        if args.json:
+            print_json(plain(sheet))
+        elif args.out is None:
+            print(bending_sheet_text(sheet), end="")
+        return written(files, record) if files and not args.json else _status(record)
+
+
+def _status(record: PlanFile) -> int:
     return 1 if record.verdict == "fail" else 0
 
 

@@ -5,6 +5,9 @@ pyvista and matplotlib are imported only when something is drawn.
 
 from trajplan.show._adjust.session import Adjusting
 from trajplan.show._adjust.window import show_adjusting
+from trajplan.show._bending.sheet import BendingSheet, BendStep, Bridge, PlateBends, bending_sheet
+from trajplan.show._bending.template import template_bytes, write_templates
+from trajplan.show._bending.text import bending_sheet_text
 from trajplan.show._drill.draft import Figure, not_reduced
 from trajplan.show._drill.sheet import DrillSheet, ScrewSteps, Step, drill_sheet
 from trajplan.show._drill.text import drill_sheet_text
@@ -13,6 +16,7 @@ from trajplan.show._exports.export import (
     MESH_FORMS,
     axes_table,
     export_drills,
+    export_plates,
     export_scene,
     export_screws,
 )
@@ -45,11 +49,15 @@ from trajplan.show._window.viewer import need_display, save_edited, show_window,
 __all__ = [
     "MESH_FORMS",
     "Adjusting",
+    "BendStep",
+    "BendingSheet",
+    "Bridge",
     "Dimension",
     "DrillSheet",
     "Figure",
     "GapProbe",
     "Item",
+    "PlateBends",
     "Role",
     "ScrewSteps",
     "Section",
@@ -57,6 +65,8 @@ __all__ = [
     "Step",
     "audit_text",
     "axes_table",
+    "bending_sheet",
+    "bending_sheet_text",
     "bodies_text",
     "catalogue_text",
     "caution_text",
@@ -64,6 +74,7 @@ __all__ = [
     "drill_sheet",
     "drill_sheet_text",
     "export_drills",
+    "export_plates",
     "export_scene",
     "export_screws",
     "export_sections",
@@ -93,6 +104,7 @@ __all__ = [
     "show_window",
     "study_text",
     "table",
+    "template_bytes",
     "viewer",
     "volume_json",
     "volume_text",
@@ -101,4 +113,5 @@ __all__ = [
     "write_report",
     "write_report_pdf",
     "write_study",
+    "write_templates",
 ]

@@ -34,10 +34,15 @@ if TYPE_CHECKING:
 
 __all__ = ["BendStep", "BendingSheet", "Bridge", "PlateBends", "bending_sheet", "overbend_angle"]
 
-#: Letters of the sides of a frame and what the trade calls them.
+#: Letters of the sides of a frame, in words.
 SIDES = {
-    "L": "the left", "R": "the right", "P": "the back", "A": "the front", "S": "above", "I": "below",
-}  # fmt: skip
+    "L": "to the left",
+    "R": "to the right",
+    "P": "to the back",
+    "A": "to the front",
+    "S": "upwards, to the head",
+    "I": "downwards, to the feet",
+}
 #: The opposite of each letter.
 OPPOSITE = dict(zip("LRPASI", "RLAPIS", strict=True))
 
@@ -178,6 +183,13 @@ def _known(values: RangeRecord | None) -> tuple[float, float, float] | None:
     return low, values.estimate, values.estimate if values.high is None else values.high
 
 
+ON_THE_PAGE = (
+    "Hold the plate edge-on against the profile on its page, before any twist: its underside "
+    "follows the line. Metal springs back: bend on until it does."
+)
+ON_THE_BONE = "Lay it on a template of the bone or on the bone itself, hole 1 at its end."
+
+
 def _steps(
     record: PlateRecord,
     frame: str,
@@ -193,19 +205,11 @@ def _steps(
     for b in bends:
         yield "Bend", f"{_place(b)}: {b.bend_words}\N{DEGREE SIGN}."
     if bends:
-        yield (
-            "Check",
-            "Hold the plate edge-on against the profile on its page, before any twist: its "
-            "underside follows the line. Metal springs back: bend on until it does.",
-        )
+        yield "Check", ON_THE_PAGE
     for b in twists:
         yield "Twist", f"{_place(b)}: {b.twist_words}\N{DEGREE SIGN}."
     if bends or twists:
-        yield (
-            "Check",
-            "Lay it on a template of the bone or on the bone itself, hole 1 at its end. "
-            f"{_gap(record)}",
-        )
+        yield "Check", f"{ON_THE_BONE} {_gap(record)}"
     if over is not None and angle is not None:
         yield "Overbend", _overbend(bridges, over, angle)
     elif record.work == "compress":
@@ -228,10 +232,7 @@ def _towards(record: PlateRecord, frame: str) -> str:
     letters = frame.upper()
     if letters in ("LPS", "RAS"):
         letter = letters[axis] if way[axis] > 0.0 else OPPOSITE[letters[axis]]
-        towards = SIDES[letter]
-        return {"above": "upwards, to the head", "below": "downwards, to the feet"}.get(
-            towards, f"to {towards}"
-        )
+        return SIDES[letter]
     return f"to {'+' if way[axis] > 0.0 else '-'}{'xyz'[axis]} of the mesh"
 
 

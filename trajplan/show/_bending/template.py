@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from trajplan.arrays import Floats
-    from trajplan.files import PlateRecord
-    from trajplan.show._bending.sheet import PlateBends
+    from trajplan.files import PlanFile, PlateRecord
+    from trajplan.show._bending.sheet import BendingSheet, PlateBends
     from trajplan.show._items.plate_solid import BentPlate
 
 __all__ = ["template_bytes", "template_figure", "write_templates"]
@@ -61,25 +61,28 @@ class _Sheet:
     bends: PlateBends
 
 
-def write_templates(
-    plates: Sequence[tuple[PlateRecord, PlateBends]], title: str, path: Path
-) -> None:
-    """Write the page of every plate.
+def write_templates(plan: PlanFile, sheet: BendingSheet, path: Path) -> None:
+    """Write the page of every plate that may be bent as planned.
 
     Parameters
     ----------
-    plates : sequence of (PlateRecord, PlateBends)
-        Plates of a plan, with their bends.
-    title : str
-        Of the plan.
+    plan : PlanFile
+        The plan.
+    sheet : BendingSheet
+        Its bends.
     path : Path
         The file: ``.pdf``, one page a plate; or ``.svg``, for one plate.
 
     Raises
     ------
     OutputError
-        If there is no plate, an SVG is to hold several, or the file cannot be written.
+        If there is no such plate, an SVG is to hold several, or the file cannot be written.
     """
+    plates = [
+        (record, bends)
+        for record, bends in zip(plan.plates, sheet.plates, strict=True)
+        if bends.steps
+    ]
     if not plates:
         raise OutputError(
             "the plan has no plate that may be bent as planned",
@@ -93,7 +96,7 @@ def write_templates(
             remedy="let the name end in .pdf",
             file=path,
         )
-    write_bytes_atomic(path, template_bytes(plates, title, form))
+    write_bytes_atomic(path, template_bytes(plates, sheet.title, form))
 
 
 def template_bytes(
@@ -212,7 +215,8 @@ def _side(sheet: _Sheet, low: float) -> float:
     for number, at in enumerate(sheet.bent.hole, start=1):
         ends = np.stack([under[at] - 2.0 * normal[at], over[at] + 2.0 * normal[at]])
         sheet.axes.plot(*ends.T, color=INK, linewidth=0.5)
-        _write(sheet, *(over[at] + 3.2 * normal[at]), f"{number}", SMALL, ha="center")
+        x, y = over[at] + 3.2 * normal[at]
+        _write(sheet, x, y, f"{number}", SMALL, ha="center")
     nodes = sheet.bent.nodes
     for bridge in sheet.bends.bridges:
         place = np.array([np.interp(bridge.at, nodes, under[:, i]) for i in range(2)])
@@ -253,8 +257,8 @@ def _above(sheet: _Sheet, top: float) -> float:
     edge, holes = outline(sheet.bent)
     shift = np.array([sheet.left, middle])
     _fill(sheet, shift + edge, facecolor=COLOURS["plate"], linewidth=0.8)
-    for hole in holes:
-        _fill(sheet, shift + hole, facecolor="white", linewidth=0.6)
+    for rim in holes:
+        _fill(sheet, shift + rim, facecolor="white", linewidth=0.6)
     places = sheet.bent.nodes[sheet.bent.hole]
     for number, (at, hole) in enumerate(zip(places, sheet.record.hole, strict=True), start=1):
         _write(sheet, sheet.left + at, middle - 1.0, f"{number}", SMALL, ha="center")

@@ -9,11 +9,11 @@ from trajplan.show._drill.entry import mark_entry
 from trajplan.show._drill.torque import torques
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
-    from trajplan.files import PlanFile, WireRecord
+    from trajplan.files import PlanFile, ScrewRecord, WireRecord
 
-__all__ = ["after", "before"]
+__all__ = ["after", "before", "in_turn"]
 
 
 def before(plan: PlanFile) -> Iterator[Draft]:
@@ -54,6 +54,27 @@ def _wire(wire: WireRecord) -> Draft:
     )
 
 
+def in_turn(lag: Sequence[ScrewRecord]) -> Draft:
+    """Tighten several lag screws.
+
+    Parameters
+    ----------
+    lag : sequence of ScrewRecord
+        Two or more.
+
+    Returns
+    -------
+    Draft
+    """
+    names = ", ".join(screw.id for screw in lag)
+    turns = Draft(
+        "Tighten in turn",
+        f"Tighten {names} in turn, a little each time, until all hold: the first one tightened "
+        "alone can tilt the fragment and loosen again when the next one pulls.",
+    )
+    return joined(turns, torques(lag))
+
+
 def after(plan: PlanFile) -> Iterator[Draft]:
     """Tighten, check, take out what held for the moment.
 
@@ -71,13 +92,8 @@ def after(plan: PlanFile) -> Iterator[Draft]:
         return
     lag = [screw for screw in drilled if screw.technique == "lag"]
     names = ", ".join(screw.id for screw in lag)
-    if len(lag) > 1:
-        turns = Draft(
-            "Tighten in turn",
-            f"Tighten {names} in turn, a little each time, until all hold: the first one tightened "
-            "alone can tilt the fragment and loosen again when the next one pulls.",
-        )
-        yield joined(turns, torques(lag))
+    if len(lag) > 1 and not plan.plates:  # with a plate it stands where its order has it
+        yield in_turn(lag)
     closes = f" Fracture closed under {names}." if lag else ""
     joint = any(finding.rule == "joint_clearance" for finding in plan.findings) or any(
         finding.rule == "joint_clearance" for screw in drilled for finding in screw.findings
@@ -88,6 +104,14 @@ def after(plan: PlanFile) -> Iterator[Draft]:
         f"Two planes at a right angle, and along each screw: reduction kept.{closes} Heads seated."
         f" Length of every tip as planned.{outside}",
     )
+    if plan.plates:
+        yield Draft(
+            "Finish",
+            "Take out the forceps and what wires are not to stay. Tighten every screw of the "
+            "plate once more, its head in its hole. This plan does not judge how much load the "
+            "fracture may bear.",
+        )
+        return
     yield Draft(
         "Finish",
         "Take out the forceps and what wires are not to stay. This plan does not judge whether the "

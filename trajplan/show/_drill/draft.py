@@ -8,6 +8,7 @@ from string import Formatter
 from typing import TYPE_CHECKING
 
 from trajplan.checks import NOT_REDUCED, named_by
+from trajplan.show._items.plate import every_screw
 
 if TYPE_CHECKING:
     from trajplan.files import PlanFile, ScrewRecord, WireRecord
@@ -22,6 +23,7 @@ __all__ = [
     "literal",
     "not_reduced",
     "placed",
+    "ready_parts",
 ]
 
 #: Fields that are sizes out of the catalogue, written as they are; all others are depths and
@@ -64,7 +66,7 @@ def placed(screw: ScrewRecord) -> bool:
 
 
 def failed_rules(plan: PlanFile) -> dict[str, list[str]]:
-    """Rules that screws fail, alone or with another.
+    """Rules that screws and plates fail, alone or with another.
 
     Parameters
     ----------
@@ -74,11 +76,13 @@ def failed_rules(plan: PlanFile) -> dict[str, list[str]]:
     Returns
     -------
     dict of str to list of str
-        Of each screw's id the rules, none twice; empty for one that fails none.
+        Of each id the rules, none twice; empty for one that fails none.
     """
+    own = {screw.id: screw.findings for screw in every_screw(plan)}
+    own |= {plate.id: plate.findings for plate in plan.plates}
     failed = {
-        screw.id: [finding.rule for finding in screw.findings if finding.verdict == "fail"]
-        for screw in plan.screws
+        name: [finding.rule for finding in findings if finding.verdict == "fail"]
+        for name, findings in own.items()
     }
     for finding in plan.findings:
         if finding.verdict == "fail":
@@ -90,7 +94,7 @@ def failed_rules(plan: PlanFile) -> dict[str, list[str]]:
 def drillable(plan: PlanFile) -> list[ScrewRecord]:
     """Screws that may be drilled as planned: they have a place, and no rule fails.
 
-    None may where the fragments are not reduced.
+    None may where the fragments are not reduced; those of a plate only with the plate.
 
     Parameters
     ----------
@@ -101,10 +105,28 @@ def drillable(plan: PlanFile) -> list[ScrewRecord]:
     -------
     list of ScrewRecord
     """
+    ready = ready_parts(plan)
+    return [screw for screw in every_screw(plan) if screw.id in ready]
+
+
+def ready_parts(plan: PlanFile) -> set[str]:
+    """Ids of the screws and plates that may be used as planned.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+
+    Returns
+    -------
+    set of str
+    """
     if not_reduced(plan):
-        return []
+        return set()
     failed = failed_rules(plan)
-    return [screw for screw in plan.screws if placed(screw) and not failed[screw.id]]
+    plates = {plate.id: plate for plate in plan.plates if not failed[plate.id]}
+    screws = [*plan.screws, *(screw for plate in plates.values() for screw in plate.screws)]
+    return {*plates, *(screw.id for screw in screws if placed(screw) and not failed[screw.id])}
 
 
 def not_reduced(plan: PlanFile) -> list[str]:

@@ -17,22 +17,20 @@ References
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import chain, count
+from itertools import count
 from typing import TYPE_CHECKING
 
 from trajplan.cautions import CAUTIONS
-from trajplan.files import TOLD
-from trajplan.implants import find_screw
 from trajplan.show._drill.around import after, before
-from trajplan.show._drill.draft import drillable, failed_rules, not_reduced, placed
-from trajplan.show._drill.entry import mark_entry
-from trajplan.show._drill.steps import per_screw
+from trajplan.show._drill.draft import failed_rules, not_reduced, ready_parts
+from trajplan.show._drill.order import blocks
+from trajplan.show._drill.warnings import warnings_of
 from trajplan.show._words.places import side_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from trajplan.files import FindingRecord, PlanFile, ScrewRecord
+    from trajplan.files import PlanFile
     from trajplan.implants import Catalogue
     from trajplan.show._drill.draft import Draft, Figure
 
@@ -51,9 +49,9 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class ScrewSteps:
-    """Steps of one screw."""
+    """Steps of one screw, or a stretch of those of a plate: the order of use is kept."""
 
-    screw: str  # id
+    screw: str  # id of the screw or of the plate
     heading: str
     warnings: tuple[str, ...]  # what rules found that must be known before it is drilled
     steps: tuple[Step, ...]  # none where the screw has no place, or fails a rule
@@ -93,25 +91,21 @@ def drill_sheet(plan: PlanFile, catalogue: Catalogue) -> DrillSheet:
         If the catalogue lacks a kind that the plan names.
     """
     numbers = count(1)
-    ready, failed = {screw.id for screw in drillable(plan)}, failed_rules(plan)
-    lag = [screw.id for screw in plan.screws if screw.technique == "lag" and screw.id in ready]
-    first = tuple(_numbered(before(plan) if ready else (), numbers))
-    screws = []
-    for screw in plan.screws:
-        kind = find_screw(catalogue, screw.kind)
-        drafts: Iterable[Draft] = ()
-        if screw.id in ready:
-            own = per_screw(screw, kind, several=len(lag) > 1)
-            drafts = chain(mark_entry(plan, screw.id), own)
-        steps = tuple(_numbered(drafts, numbers))
-        heading = _heading(screw, failed[screw.id], reduced=not not_reduced(plan))
-        screws.append(ScrewSteps(screw.id, heading, _warnings(screw.findings), steps))
+    failed, ready = failed_rules(plan), ready_parts(plan)
+    some = any(part in ready for part in failed)
+    first = tuple(_numbered(before(plan) if some else (), numbers))
+    screws = [
+        ScrewSteps(
+            block.name, block.heading, block.warnings, tuple(_numbered(block.drafts, numbers))
+        )
+        for block in blocks(plan, catalogue, failed, ready)
+    ]
     return DrillSheet(
         title=plan.title or plan.case.name,
         side=side_text(plan),
         verdict=plan.verdict,
         cautions=tuple(dict.fromkeys((*CAUTIONS, *plan.cautions))),
-        warnings=(*_judgement(plan), *_warnings(plan.findings)),
+        warnings=(*_judgement(plan), *warnings_of(plan.findings)),
         before=first,
         screws=tuple(screws),
         after=tuple(_numbered(after(plan), numbers)),
@@ -123,29 +117,15 @@ def _numbered(drafts: Iterable[Draft], numbers: Iterator[int]) -> Iterator[Step]
         yield Step(next(numbers), draft.action, draft.text, draft.figures)
 
 
-def _heading(screw: ScrewRecord, failed: list[str], *, reduced: bool) -> str:
-    if screw.entry is None:
-        return f"{screw.id}: {screw.kind}, the axis misses the bone: no steps"
-    if not placed(screw):
-        return f"{screw.id}: {screw.kind}, no length was found: no steps"
-    if failed:
-        rules = ", ".join(failed)
-        return f"{screw.id}: {screw.size}, NOT TO BE DRILLED as planned, it fails {rules}: no steps"
-    if not reduced:
-        return f"{screw.id}: {screw.size}, NOT TO BE DRILLED before the reduction: no steps"
-    washer = f", washer {screw.washer}" if screw.washer else ""
-    hold = f", {screw.hold}" if screw.hold else ""
-    return f"{screw.id}: {screw.size}, {screw.technique} screw{hold}{washer}"
-
-
 def _judgement(plan: PlanFile) -> tuple[str, ...]:
     if plan.verdict != "fail":
         return ()
     said = "This plan fails a rule: do not drill by it before that is settled."
     if not_reduced(plan):
         return (said, "The fragments are not reduced: no depth of it holds, so there are no steps.")
-    ready = [screw.id for screw in drillable(plan)]
-    left = [screw.id for screw in plan.screws if screw.id not in ready]
+    every = [*(screw.id for screw in plan.screws), *(plate.id for plate in plan.plates)]
+    ready = [name for name in every if name in ready_parts(plan)]
+    left = [name for name in every if name not in ready]
     if not ready:
         return (said, "No screw of it may be drilled as planned, so there are no steps.")
     if left:
@@ -155,8 +135,3 @@ def _judgement(plan: PlanFile) -> tuple[str, ...]:
         )
         return (said, part)
     return (said,)
-
-
-def _warnings(findings: Iterable[FindingRecord]) -> tuple[str, ...]:
-    heard = sorted((f for f in findings if f.verdict in TOLD), key=lambda f: TOLD.index(f.verdict))
-    return tuple(f"{finding.verdict.upper()}: {finding.why}" for finding in heard)

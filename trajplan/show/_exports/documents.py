@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING
 from trajplan.errors import OutputError
 from trajplan.files import make_folder, write_axes
 from trajplan.show._drill.draft import drillable
-from trajplan.show._exports.export import axes_table, export_drills, export_scene, export_screws
+from trajplan.show._exports.export import (
+    axes_table,
+    export_drills,
+    export_plates,
+    export_scene,
+    export_screws,
+)
+from trajplan.show._items.plate import every_screw, plate_solids, screw_title
 from trajplan.show._picture.plan_scene import plan_scene
 from trajplan.show._sections.draw import draw_section
 from trajplan.show._sections.section import sections
@@ -65,6 +72,7 @@ def write_exports(
     *,
     unit: Unit = "mm",
     screws: Path | None = None,
+    plates: Path | None = None,
     drills: Path | None = None,
     scene: Path | None = None,
     axes: Path | None = None,
@@ -79,10 +87,10 @@ def write_exports(
     plan : PlanFile
         Its plan.
     unit : {"mm", "cm", "m", "inch"}
-        Unit of the screws and the drill holes. A scene is in metres by its format, a table of
+        Unit of the screws, the plates and the drill holes. A scene is in metres by its format, a table of
         axes in the unit of the case, in which a check reads it.
-    screws, drills : Path, optional
-        Meshes of the screws and of the holes: ``.stl``, ``.ply`` or ``.obj``.
+    screws, plates, drills : Path, optional
+        Meshes of the screws, of the plates and of the holes: ``.stl``, ``.ply`` or ``.obj``.
     scene : Path, optional
         The whole scene with names and colours: ``.glb``.
     axes : Path, optional
@@ -105,17 +113,19 @@ def write_exports(
     notes: list[str] = []
     if screws is not None:
         notes += export_screws(plan, setup.catalogue, screws, unit)
+    if plates is not None:
+        export_plates(plan, plates, unit)
     if drills is not None:
         notes += export_drills(plan, drills, unit)
     if scene is not None:
         export_scene(plan_scene(setup, plan), scene)
     if axes is not None:
         write_axes(axes, axes_table(plan), setup.case.unit)
-    files = [file for file in (screws, drills, scene, axes) if file is not None]
+    files = [file for file in (screws, plates, drills, scene, axes) if file is not None]
     if section_folder is not None:
         files += export_sections(setup, plan, section_folder)
     ready = {screw.id for screw in drillable(plan)}
-    failing = [screw.id for screw in plan.screws if screw.id not in ready]
+    failing = [screw.id for screw in every_screw(plan) if screw.id not in ready]
     if failing:
         notes.append(f"{', '.join(failing)}: not to be drilled as planned, see the plan's findings")
     return tuple(files), tuple(notes)
@@ -144,9 +154,10 @@ def export_sections(setup: Setup, plan: PlanFile, folder: Path) -> tuple[Path, .
         If the folder cannot be made or written to.
     """
     make_folder(folder, "--sections")
-    files = []
-    for name, record in zip(_names(plan), plan.screws, strict=True):
-        for turn, section in zip(("along", "turned"), sections(setup, record), strict=False):
+    files, plates = [], plate_solids(plan)
+    for name, record in zip(_names(plan), every_screw(plan), strict=True):
+        made = sections(setup, record, plates, screw_title(plan, record))
+        for turn, section in zip(("along", "turned"), made, strict=False):
             files.append(folder / f"{name}-{turn}.svg")
             draw_section(section, files[-1])
     return tuple(files)
@@ -154,6 +165,7 @@ def export_sections(setup: Setup, plan: PlanFile, folder: Path) -> tuple[Path, .
 
 def _names(plan: PlanFile) -> Iterable[str]:
     """Ids of the screws as parts of file names: an id may hold anything a table can hold."""
-    for number, screw in enumerate(plan.screws, start=1):
-        plain = screw.id.isascii() and screw.id.replace("-", "").replace("_", "").isalnum()
+    for number, screw in enumerate(every_screw(plan), start=1):
+        bare = screw.id.replace("-", "").replace("_", "").replace(".", "")
+        plain = screw.id.isascii() and bare.isalnum() and not screw.id.startswith(".")
         yield screw.id if plain else f"screw-{number}"

@@ -13,6 +13,8 @@ from trajplan.errors import OutputError
 from trajplan.files import AxesTable, write_bytes_atomic
 from trajplan.implants import find_screw
 from trajplan.show._items.palette import WORDS
+from trajplan.show._items.plate import every_screw
+from trajplan.show._items.plate_solid import plate_of, plate_solid
 from trajplan.show._items.screw_solid import drill_solids, screw_solid, washer_solid
 from trajplan.units import MM_PER_UNIT
 
@@ -25,7 +27,14 @@ if TYPE_CHECKING:
     from trajplan.show._items.item import Item
     from trajplan.units import Unit
 
-__all__ = ["MESH_FORMS", "axes_table", "export_drills", "export_scene", "export_screws"]
+__all__ = [
+    "MESH_FORMS",
+    "axes_table",
+    "export_drills",
+    "export_plates",
+    "export_scene",
+    "export_screws",
+]
 
 #: Endings of mesh files.
 MESH_FORMS = (".stl", ".ply", ".obj")
@@ -66,7 +75,7 @@ def export_screws(
     """
     solids: dict[str, Any] = {}
     left_out = []
-    for record in plan.screws:
+    for record in every_screw(plan):
         solid = screw_solid(record, find_screw(catalogue, record.kind))
         if solid is None:
             left_out.append(f"{record.id} is left out: it has no place or no length in the plan.")
@@ -76,6 +85,32 @@ def export_screws(
             solids[f"{record.id} washer"] = washer_solid(record, catalogue.washers[record.washer])
     _write(solids, path, unit, "screws")
     return tuple(left_out)
+
+
+def export_plates(plan: PlanFile, path: Path, unit: Unit = "mm") -> None:
+    """Write the plates of a plan as closed solids in the bone's frame, bent, their holes open.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+    path : Path
+        The file, ending in ``.stl``, ``.ply`` or ``.obj``; its folder must exist.
+    unit : {"mm", "cm", "m", "inch"}
+        Unit of the coordinates in the file.
+
+    Raises
+    ------
+    OutputError
+        If the ending is another, there is nothing to write, or the file cannot be written.
+    """
+    import trimesh
+
+    solids = {
+        f"{plate.id} plate": trimesh.Trimesh(*plate_solid(plate_of(plate)), process=False)
+        for plate in plan.plates
+    }
+    _write(solids, path, unit, "plates")
 
 
 def export_drills(plan: PlanFile, path: Path, unit: Unit = "mm") -> tuple[str, ...]:
@@ -107,7 +142,7 @@ def export_drills(plan: PlanFile, path: Path, unit: Unit = "mm") -> tuple[str, .
     """
     solids: dict[str, Any] = {}
     left_out = []
-    for record in plan.screws:
+    for record in every_screw(plan):
         drilled = drill_solids(record)
         solids |= {f"{record.id} {name}": solid for name, solid in drilled.items()}
         if "thread hole" not in drilled:

@@ -12,16 +12,73 @@ from trajplan.show._items.plate_solid import plate_of, plate_solid
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trajplan.files import PlateRecord
+    from trajplan.files import PlanFile, PlateRecord, ScrewRecord
     from trajplan.show._items.item import Item
     from trajplan.show._items.plate_solid import BentPlate
+    from trajplan.show._items.solids import Solid
 
-__all__ = ["bent_items", "plate_items"]
+__all__ = ["bent_items", "every_screw", "plate_items", "plate_solids", "screw_title"]
 
 #: mm that the number of a hole stands over the plate's top, clear of the head in it.
 OVER = 9.0
 #: Uses that are written beside a hole's number; a neutral screw is what needs no word.
 SAID = ("eccentric", "lag", "empty")
+
+
+def every_screw(plan: PlanFile) -> tuple[ScrewRecord, ...]:
+    """Screws of a plan: its own, then those of its plates.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+
+    Returns
+    -------
+    tuple of ScrewRecord
+    """
+    return (*plan.screws, *(screw for plate in plan.plates for screw in plate.screws))
+
+
+def plate_solids(plan: PlanFile) -> tuple[Solid, ...]:
+    """Solids of the plates of a plan, as from `plate_solid`.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+
+    Returns
+    -------
+    tuple of Solid
+    """
+    return tuple(plate_solid(plate_of(plate)) for plate in plan.plates)
+
+
+def screw_title(plan: PlanFile, screw: ScrewRecord) -> str:
+    """What is written over a drawing of a plate's screw.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+    screw : ScrewRecord
+        One of its screws.
+
+    Returns
+    -------
+    str
+        Empty for a screw that lies in no plate.
+    """
+    return next(
+        (
+            f"{screw.id}: {screw.size}, {hole.use} screw in hole {hole.number} of {plate.id}"
+            for plate in plan.plates
+            for hole in plate.hole
+            if hole.screw == screw.id
+        ),
+        "",
+    )
 
 
 def plate_items(record: PlateRecord) -> list[Item]:

@@ -65,10 +65,11 @@ def outline(bent: BentPlate) -> tuple[Floats, list[Floats]]:
     holes : list of (m, 2) float arrays, mm
     """
     length, half = float(bent.nodes[-1]), bent.sizes.width / 2.0
-    edge = _rounded(length / 2.0, half, corner_radius(bent)) + [length / 2.0, 0.0]
+    along = np.array([1.0, 0.0])
+    edge = length / 2.0 * along + _rounded(length / 2.0, half, corner_radius(bent))
     width = bent.sizes.hole / 2.0
     hole = _rounded(width + bent.sizes.half, width, width)
-    return edge, [hole + [at, 0.0] for at in bent.nodes[bent.hole]]
+    return edge, [at * along + hole for at in bent.nodes[bent.hole]]
 
 
 def _rounded(half_length: float, half_width: float, radius: float) -> Floats:

@@ -13,6 +13,7 @@ from trajplan.geometry import from_plane
 from trajplan.implants import find_screw
 from trajplan.show._items.item import line, solid_item
 from trajplan.show._items.palette import FRAGMENT_OPACITY, FRAGMENTS
+from trajplan.show._items.plate import every_screw, plate_items
 from trajplan.show._items.screw import screw_items
 from trajplan.show._items.solids import onto_axis, turned
 
@@ -75,7 +76,9 @@ def scene(
     for zone in fracture.zones if fracture else ():
         items += zone_items(zone)
     items += obstacle_items(joints or {}, avoids or {})
-    for record in plan.screws:
+    for plate in plan.plates:
+        items += plate_items(plate)
+    for record in every_screw(plan):
         washer = catalogue.washers[record.washer] if record.washer else None
         items += screw_items(record, find_screw(catalogue, record.kind), washer)
     for wire in plan.wires:
