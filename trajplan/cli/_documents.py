@@ -106,7 +106,7 @@ def _drill(args: argparse.Namespace) -> int:
     claim([] if args.out is None else [args.out], force=args.force)
     with handing_over(args):
         setup, record = load_plan(args.plan, args.case)
-        _need_reduced(args.plan, record)
+        _need_reduced(args.plan, record, "drill sheet")
         sheet = drill_sheet(record, setup.catalogue)
         if args.out is not None:
             write_text_atomic(args.out, drill_sheet_text(sheet))
@@ -141,7 +141,7 @@ def _bend(args: argparse.Namespace) -> int:
                 remedy="add a [[plate]] to the case, and plan it again",
                 file=args.plan,
             )
-        _need_reduced(args.plan, record)
+        _need_reduced(args.plan, record, "bending sheet")
         sheet = bending_sheet(record)
         if args.template is not None:
             write_templates(record, sheet, args.template)
@@ -158,14 +158,14 @@ def _status(record: PlanFile) -> int:
     return 1 if record.verdict == "fail" else 0
 
 
-def _need_reduced(plan: Path, record: PlanFile) -> None:
+def _need_reduced(plan: Path, record: PlanFile, what: str) -> None:
     """Write no steps for fragments that are not reduced: no depth of theirs holds."""
     from trajplan.show import not_reduced
 
     reasons = not_reduced(record)
     if reasons:
         raise PlanFileError(
-            f"no drill sheet is written, for the fragments are not reduced ({reasons[0]})",
+            f"no {what} is written, for the fragments are not reduced ({reasons[0]})",
             remedy="put them together with `trajplan reduce CASE --out DIR`, and plan "
             "DIR/case.toml",
             file=plan,

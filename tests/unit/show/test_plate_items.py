@@ -129,11 +129,11 @@ def test_items_of_a_plate(catalogue):
     curved = laid(plate, 6)
     uses = ("neutral", "neutral", "eccentric", "empty", "lag", "neutral")
     items = bent_items("P1", "P1  Narrow4.5, 6 holes", curved, uses)
-    assert [item.role for item in items] == ["plate", "label", *["number"] * 6]
+    assert [item.role for item in items] == ["plate", "label", *["number"] * 3]
     assert [item.label for item in items[1:]] == [
-        "P1  Narrow4.5, 6 holes", "1", "2", "3 eccentric", "4 empty", "5 lag", "6",
+        "P1  Narrow4.5, 6 holes", "3 eccentric", "4 empty", "5 lag",
     ]  # fmt: skip
-    for item, centre in zip(items[2:], curved.centres, strict=True):
+    for item, centre in zip(items[2:], curved.centres[2:5], strict=True):
         over = (item.points[0] - centre) @ TURN[2]
         assert over > plate.thickness + 4.6  # clear of a head of 4.6 mm
     for part in ("head", "bone", "fracture", "thread", "shank"):

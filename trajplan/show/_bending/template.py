@@ -28,14 +28,16 @@ if TYPE_CHECKING:
     from trajplan.show._bending.sheet import BendingSheet, PlateBends
     from trajplan.show._items.plate_solid import BentPlate
 
-__all__ = ["template_bytes", "template_figure", "write_templates"]
+__all__ = ["paper_of", "template_bytes", "template_figure", "write_templates"]
 
-#: mm, papers in landscape that a page may have, the smallest that holds the plate.
-PAPERS = {"A4": (297.0, 210.0), "A3": (420.0, 297.0)}
+#: mm, papers in landscape that a page may have (ISO 216).
+PAPERS = {"A4": (297.0, 210.0), "A3": (420.0, 297.0), "A2": (594.0, 420.0)}
 #: mm of paper round everything, which printers leave white.
 MARGIN = 12.0
 #: mm, the bar by which a print is checked.
 BAR = 50.0
+#: mm, room for the heads of the rows below the plate.
+ROW_HEAD = 20.0
 #: Points: sizes of text.
 TITLE, WORDS, SMALL, CAUTION = 13.0, 9.0, 7.5, 6.5
 #: mm: from one line of words to the next.
@@ -153,7 +155,7 @@ def template_figure(record: PlateRecord, bends: PlateBends, title: str) -> Figur
     """
     from matplotlib.figure import Figure
 
-    width, height = _paper(record.size.length)
+    width, height = PAPERS[paper_of(record)]
     figure = Figure(figsize=(width / 25.4, height / 25.4), dpi=150, facecolor="white")
     axes = figure.add_axes((0.0, 0.0, 1.0, 1.0), xlim=(0.0, width), ylim=(0.0, height))
     axes.axis("off")
@@ -168,12 +170,21 @@ def template_figure(record: PlateRecord, bends: PlateBends, title: str) -> Figur
     return figure
 
 
-def _paper(length: float) -> tuple[float, float]:
-    """Smallest paper that holds the plate; a roll for what is longer than A3."""
-    for size in PAPERS.values():
-        if length + 2.0 * MARGIN <= size[0]:
-            return size
-    return length + 2.0 * MARGIN, PAPERS["A3"][1]
+def paper_of(record: PlateRecord) -> str:
+    """Smallest paper, in landscape, that holds a plate at 1 : 1.
+
+    Parameters
+    ----------
+    record : PlateRecord
+        The plate.
+
+    Returns
+    -------
+    str
+        Such as "A4".
+    """
+    wide = record.size.length + 2.0 * MARGIN
+    return next((name for name, size in PAPERS.items() if wide <= size[0]), [*PAPERS][-1])
 
 
 def _head(sheet: _Sheet, title: str) -> float:
@@ -274,8 +285,8 @@ def _above(sheet: _Sheet, top: float) -> float:
         for step, text in enumerate(_cells(sheet, bridge.at)):
             _write(sheet, x, y - 3.6 * step, text, SMALL, ha="center", color=ink)
     for step, text in enumerate(("mm from end", "bend\N{DEGREE SIGN}", "twist\N{DEGREE SIGN}")):
-        if sheet.left > MARGIN + 18.0:
-            _write(sheet, MARGIN, y - 3.6 * step, text, SMALL)
+        if sheet.left > MARGIN + ROW_HEAD:
+            _write(sheet, sheet.left - ROW_HEAD, y - 3.6 * step, text, SMALL)
     return y - 3.6 * 3 - 1.0
 
 

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from trajplan.show._bending.sheet import BendingSheet, PlateBends
 
-__all__ = ["bend_rows", "bending_sheet_text"]
+__all__ = ["BEND_KEY", "HEADS", "bend_rows", "bending_sheet_text"]
 
 #: Columns; fits a terminal and a printed page.
 WIDTH = 88
@@ -46,14 +46,14 @@ def bending_sheet_text(sheet: BendingSheet) -> str:
                 "",
                 table(HEADS, bend_rows(plate)),
                 "",
-                *_wrapped([KEY], ""),
+                *_wrapped([BEND_KEY], ""),
                 "",
                 *_steps(plate),
             ]
     return "\n".join(lines) + "\n"
 
 
-KEY = (
+BEND_KEY = (
     "Bends in degrees. Down: the ends bend towards the bone. Clockwise: seen from hole 1, top "
     "side up, the part beyond turns so."
 )

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
         ScrewRecord,
     )
 
-__all__ = ["bend_step", "plate_step", "plate_warnings"]
+__all__ = ["TOLD_ASIDE", "bend_step", "plate_step", "plate_warnings"]
 
 #: mm off the middle of its hole from which a hand can drill aside: a neutral guide does less.
 TOLD_ASIDE = 0.5

@@ -87,8 +87,8 @@ def write_exports(
     plan : PlanFile
         Its plan.
     unit : {"mm", "cm", "m", "inch"}
-        Unit of the screws, the plates and the drill holes. A scene is in metres by its format, a table of
-        axes in the unit of the case, in which a check reads it.
+        Unit of the screws, the plates and the drill holes. A scene is in metres by its format,
+        a table of axes in the unit of the case, in which a check reads it.
     screws, plates, drills : Path, optional
         Meshes of the screws, of the plates and of the holes: ``.stl``, ``.ply`` or ``.obj``.
     scene : Path, optional

@@ -21,7 +21,7 @@ __all__ = ["bent_items", "every_screw", "plate_items", "plate_solids", "screw_ti
 
 #: mm that the number of a hole stands over the plate's top, clear of the head in it.
 OVER = 9.0
-#: Uses that are written beside a hole's number; a neutral screw is what needs no word.
+#: Uses that are written beside a hole, with its number; the name of a neutral screw tells its own.
 SAID = ("eccentric", "lag", "empty")
 
 
@@ -113,21 +113,16 @@ def bent_items(name: str, label: str, bent: BentPlate, uses: Sequence[str]) -> l
     Returns
     -------
     list of Item
-        The plate with its holes, its name, and the number of each hole, counted from the
-        plate's first end.
+        The plate with its holes, its name, and what each hole does that is not neutral.
     """
     out, thick = bent.hole_frames[:, 2], bent.sizes.thickness
     top = bent.points[0] + thick * bent.frames[0, 2]
     ends = np.stack([top, top - 2.0 * thick * bent.frames[0, 2]])
     stands = np.stack([bent.centres + (thick + OVER) * out, bent.centres + thick * out], axis=1)
     numbers = [
-        line(
-            f"{name} hole {number}",
-            "number",
-            stand,
-            f"{number} {use}" if use in SAID else f"{number}",
-        )
+        line(f"{name} hole {number}", "number", stand, f"{number} {use}")
         for number, (stand, use) in enumerate(zip(stands, uses, strict=True), start=1)
+        if use in SAID
     ]
     return [
         solid_item(f"{name} plate", "plate", plate_solid(bent)),

@@ -27,6 +27,8 @@ LABEL_SHARE = 0.22
 LABEL_STEP = 0.05
 #: Labels at the left end above the scale bar, at this share of half the height below the middle.
 LOWEST = 0.68
+#: The same at the right end, above the orientation cue.
+LOWEST_RIGHT = 0.54
 #: Below this sine two directions count as parallel when a camera is set up.
 SMALL_SINE = 0.1
 #: Turns about the screws, degrees, that are tried in this order for a clear view.
@@ -156,8 +158,8 @@ def label_places(view: View, anchors: Vec3s, at_right: Bools, aspect: float) -> 
     """
     height = (anchors - view.focus) @ view.up
     step = 2 * view.half_height * LABEL_STEP
-    height[at_right] = _apart(height[at_right], step)
-    height[~at_right] = _apart(height[~at_right], step, -LOWEST * view.half_height)
+    for side, lowest in ((at_right, LOWEST_RIGHT), (~at_right, LOWEST)):
+        height[side] = _apart(height[side], step, -lowest * view.half_height)
     column = view.half_height * aspect * (1 - 2 * LABEL_SHARE) * np.where(at_right, 1, -1)
     return (
         view.focus

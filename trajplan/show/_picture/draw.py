@@ -51,6 +51,8 @@ SHARP = 30.0
 FAR = 1e5
 #: Size of the numbers of holes, which stand closer than labels.
 NUMBER = 16
+#: Share of half the picture's height by which they stand over their places.
+NUMBER_LIFT = 0.008
 #: Lengths that a scale bar may have, mm.
 BARS = (1, 2, 5, 10, 20, 50, 100, 200)
 #: The bar takes up this share of half the picture's width at the most.
@@ -273,15 +275,10 @@ def labels(plotter: pv.Plotter, items: Sequence[Item], view: View, aspect: float
     """
     numbers = [item for item in items if item.role == "number"]
     if numbers:
-        places = np.array([item.points[0] for item in numbers])
-        write(
-            plotter,
-            places,
-            [item.label for item in numbers],
-            size=NUMBER,
-            side="center",
-            paper=True,
-        )
+        lift = NUMBER_LIFT * view.half_height * view.up  # clear of the line to a screw's label
+        places = np.array([item.points[0] for item in numbers]) + lift
+        words = [item.label for item in numbers]
+        write(plotter, places, words, size=NUMBER, side="center", above=True)
     named = [item for item in items if item.role == "label"]
     if not named:
         return
@@ -290,10 +287,10 @@ def labels(plotter: pv.Plotter, items: Sequence[Item], view: View, aspect: float
     places = label_places(view, anchors, at_right, aspect)
     for ends in np.stack([places, anchors], axis=1):
         _line(plotter, ends, INK, 2.0)
-    named_texts = np.array([f" {fitted(item.label)} " for item in named])
+    texts = np.array([f" {fitted(item.label)} " for item in named])
     for side, chosen in (("right", ~at_right), ("left", at_right)):  # as the text is justified
         if chosen.any():
-            write(plotter, places[chosen], named_texts[chosen].tolist(), size=20, side=side)
+            write(plotter, places[chosen], texts[chosen].tolist(), size=20, side=side)
 
 
 #: Letters that fit into the column beside the picture: a longer label VTK leaves out in silence.
@@ -370,16 +367,13 @@ def write(
     size: int,
     side: str,
     above: bool = False,
-    paper: bool = False,
 ) -> None:
     plotter.add_point_labels(
         places,
         list(texts),
         always_visible=True,
         show_points=False,
-        shape="rect" if paper else None,
-        shape_color="white",
-        shape_opacity=0.85,
+        shape=None,
         text_color=INK,
         font_family="arial",
         font_size=size,

@@ -6,11 +6,12 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from trajplan.files import TOLD
+from trajplan.show._items.plate import every_screw
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trajplan.files import FindingRecord, PlanFile, ScrewRecord
+    from trajplan.files import FindingRecord, PlanFile, PlateRecord, ScrewRecord
 
 __all__ = ["finding_lines", "findings_text", "whole_findings"]
 
@@ -33,7 +34,9 @@ def findings_text(plan: PlanFile, *, width: int = 50, most: int = 25) -> str:
         Lines: the screws, then the findings, the gravest first.
     """
     lines = [part for screw in plan.screws for part in _screw_lines(screw, width)]
-    own = [finding for screw in plan.screws for finding in screw.findings]
+    lines += [part for plate in plan.plates for part in _plate_lines(plate, width)]
+    own = [finding for screw in every_screw(plan) for finding in screw.findings]
+    own += [finding for plate in plan.plates for finding in plate.findings]
     told = [f for word in TOLD for f in (*plan.findings, *own) if f.verdict == word]
     every = [["", *finding_lines(finding, width)] for finding in _once(told)]
     lines += whole_findings(every, most - len(lines), ": see the plan file")
@@ -84,6 +87,19 @@ def _screw_lines(screw: ScrewRecord, width: int) -> list[str]:
     return textwrap.wrap(
         f"{screw.id}  {screw.size}: {', '.join(facts)}", width, subsequent_indent="    "
     )
+
+
+def _plate_lines(plate: PlateRecord, width: int) -> list[str]:
+    """What a plate does, which fragment comes first, and the screws on its two sides."""
+    facts = [f"to {plate.work}"]
+    if plate.first_fragment is not None:
+        facts.append(f"{plate.first_fragment} first")
+    if plate.overbend is not None and plate.overbend.estimate is not None:
+        facts.append(f"overbend {plate.overbend.estimate:.1f} mm")
+    low, high = plate.screws_each_side
+    facts.append(f"{low} and {high} screws on its sides")
+    text = f"{plate.id}  {plate.kind}, {plate.holes} holes: {', '.join(facts)}"
+    return textwrap.wrap(text, width, subsequent_indent="    ")
 
 
 def finding_lines(finding: FindingRecord, width: int) -> list[str]:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
         WireRecord,
     )
 
-__all__ = ["Group", "Row", "amount", "gauge_of", "screw_groups", "span", "wire_rows"]
+__all__ = ["UNTOLD", "Group", "Row", "amount", "gauge_of", "screw_groups", "span", "wire_rows"]
 
 #: What stands for a number that the plan does not have.
 UNTOLD = "cannot be told"

@@ -21,6 +21,7 @@ from trajplan.show._report.views import (
     Direction,
     axis_letters,
     down_the_axis,
+    plate_directions,
     standard_directions,
     stretch,
 )
@@ -102,7 +103,8 @@ def report_pictures(
     tuple of Picture
         Of the plan: the screws from the side, then the whole bone from three sides.
     mapping of str to tuple of Picture
-        By the id of each placed screw: three sides, then down its axis.
+        By the id of each placed screw: three sides, then down its axis; of each plate: its top
+        and its edge.
     """
     bone = np.vstack([i.points for i in items if i.role == "bone"])
     sides = standard_directions(plan.frame, bone, plan.screws)
@@ -123,6 +125,13 @@ def report_pictures(
                 views = [shoot(s.name, shoot.frame(near, s), CLOSE_LETTER) for s in sides]
                 end_on = shoot(down.name, shoot.frame(near, down), CLOSE_LETTER, cross=True)
                 screws[record.id] = (*views, end_on)
+        for plate in plan.plates:
+            near = np.asarray(plate.line)
+            views = [
+                shoot(side.name, shoot.frame(near, side), CLOSE_LETTER)
+                for side in plate_directions(plate)
+            ]
+            screws[plate.id] = tuple(views)
         plotter.close()
     return (close, *whole), screws
 

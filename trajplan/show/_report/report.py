@@ -17,11 +17,13 @@ from trajplan.errors import OutputError
 from trajplan.files import worst_word, write_bytes_atomic, write_text_atomic
 from trajplan.show._drill.sheet import drill_sheet
 from trajplan.show._items.palette import COLOURS, KEY
+from trajplan.show._items.plate import plate_solids
 from trajplan.show._items.pressure import with_pressure
 from trajplan.show._picture.plan_scene import plan_scene
 from trajplan.show._report.card import amount, gauge_of, screw_groups, wire_rows
 from trajplan.show._report.lying import lying_paths, lying_pictures
 from trajplan.show._report.pictures import report_pictures
+from trajplan.show._report.plate import plate_cards
 from trajplan.show._report.pressure import planned_pressing, pressure_key
 from trajplan.show._report.sections import section_drawings
 from trajplan.show._report.tables import (
@@ -152,8 +154,8 @@ def _content(setup: Setup, plan: PlanFile) -> dict[str, Any]:
     pictures, of_screw = report_pictures(items, plan)
     pressed = with_pressure(items, setup, planned_pressing(setup, plan))
     paths = lying_paths(setup)
-    every = every_finding(plan)
     places = {place.id: place_text(place, plan.bearings) for place in plan.places}
+    every, solids = every_finding(plan), plate_solids(plan)
     return {
         "plan": plan,
         "title": plan.title or plan.case.name,
@@ -171,7 +173,7 @@ def _content(setup: Setup, plan: PlanFile) -> dict[str, Any]:
                 "place": places.get(record.id, ""),
                 "worst": worst_word(record.findings),
                 "groups": screw_groups(record),
-                "drawings": section_drawings(setup, record, number),
+                "drawings": section_drawings(setup, record, number, solids),
                 "pictures": of_screw.get(record.id, ()),
                 "findings": judged(record.findings),
             }
@@ -185,6 +187,16 @@ def _content(setup: Setup, plan: PlanFile) -> dict[str, Any]:
                 "findings": judged(wire.findings),
             }
             for wire in plan.wires
+        ],
+        "plates": [
+            {
+                "card": card,
+                "pictures": of_screw.get(card.record.id, ()),
+                "findings": judged(
+                    (*card.record.findings, *(f for s in card.record.screws for f in s.findings))
+                ),
+            }
+            for card in plate_cards(plan)
         ],
         "pictures": pictures,
         "model": turntable_model(pressed, plan, paths),

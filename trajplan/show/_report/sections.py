@@ -12,10 +12,13 @@ from trajplan.show._sections.draw import section_bytes
 from trajplan.show._sections.section import sections
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from trajplan.files import ScrewRecord
     from trajplan.planner import Setup
+    from trajplan.show._items.solids import Solid
 
-__all__ = ["Drawing", "section_drawings"]
+__all__ = ["Drawing", "for_a_page", "section_drawings"]
 
 #: What an SVG file has and a page must not: declarations, comments, metadata, and style rules
 #: that would reach beyond the drawing.
@@ -37,7 +40,9 @@ class Drawing:
     svg: Markup
 
 
-def section_drawings(setup: Setup, record: ScrewRecord, number: int) -> tuple[Drawing, ...]:
+def section_drawings(
+    setup: Setup, record: ScrewRecord, number: int, plates: Sequence[Solid] = ()
+) -> tuple[Drawing, ...]:
     """Draw the sections through a screw for a page that holds many drawings.
 
     Parameters
@@ -48,6 +53,8 @@ def section_drawings(setup: Setup, record: ScrewRecord, number: int) -> tuple[Dr
         A screw of its plan.
     number : int
         Number of the screw; keeps the names inside its drawings apart from those of others.
+    plates : sequence of Solid
+        Plates of the plan.
 
     Returns
     -------
@@ -55,14 +62,26 @@ def section_drawings(setup: Setup, record: ScrewRecord, number: int) -> tuple[Dr
         Two; none where the axis misses the bone.
     """
     drawings = []
-    for turn, section in enumerate(sections(setup, record)):
+    for turn, section in enumerate(sections(setup, record, plates)):
         text = section_bytes(section, "svg").decode()
-        svg = _for_a_page(text, f"section-{number}-{turn}-")
+        svg = for_a_page(text, f"section-{number}-{turn}-")
         drawings.append(Drawing(f"{section.title}. {section.view}", svg))
     return tuple(drawings)
 
 
-def _for_a_page(text: str, prefix: str) -> Markup:
-    """Trim a drawing that matplotlib wrote: all its words are outlines of letters by now."""
+def for_a_page(text: str, prefix: str) -> Markup:
+    """Trim a drawing that matplotlib wrote: all its words are outlines of letters by now.
+
+    Parameters
+    ----------
+    text : str
+        The SVG file.
+    prefix : str
+        Keeps the names inside it apart from those of other drawings.
+
+    Returns
+    -------
+    Markup
+    """
     inner = DUST.sub("", NOT_IN_A_PAGE.sub("", text))
     return Markup(NAMES.sub(rf"\g<1>{prefix}", inner).strip())  # noqa: S704 - no outside text in it

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from trajplan.files import TOLD
 from trajplan.implants import find_screw
 from trajplan.show._drill.draft import drillable
+from trajplan.show._items.plate import every_screw
 from trajplan.show._report.card import Row, amount
 from trajplan.show._terminal.forces import hand_rows, reserve_text, times_text
 
@@ -84,7 +85,7 @@ def judged(findings: Iterable[FindingRecord]) -> tuple[Judged, ...]:
 
 
 def every_finding(plan: PlanFile) -> tuple[FindingRecord, ...]:
-    """Findings of the plan, its screws and its wires.
+    """Findings of the plan, its screws, its wires and its plates.
 
     Parameters
     ----------
@@ -96,8 +97,9 @@ def every_finding(plan: PlanFile) -> tuple[FindingRecord, ...]:
     tuple of FindingRecord
         A finding that stands with the plan and with a screw comes once.
     """
-    own = [f for screw in plan.screws for f in screw.findings]
+    own = [f for screw in every_screw(plan) for f in screw.findings]
     own += [f for wire in plan.wires for f in wire.findings]
+    own += [f for plate in plan.plates for f in plate.findings]
     return tuple({(f.rule, f.subject, f.why): f for f in (*plan.findings, *own)}.values())
 
 
@@ -114,7 +116,7 @@ def summary(plan: PlanFile) -> str:
     str
     """
     counts = Counter(f.verdict for f in every_finding(plan))
-    if not plan.screws:
+    if not every_screw(plan):
         return "The plan holds no screw."
     parts = []
     if counts["fail"]:
@@ -132,7 +134,7 @@ def summary(plan: PlanFile) -> str:
 
 
 def implants(plan: PlanFile, catalogue: Catalogue) -> tuple[Implant, ...]:
-    """Screws, washers and wires of a plan, equal ones counted.
+    """Plates, screws, washers and wires of a plan, equal ones counted.
 
     Parameters
     ----------
@@ -145,11 +147,17 @@ def implants(plan: PlanFile, catalogue: Catalogue) -> tuple[Implant, ...]:
     -------
     tuple of Implant
     """
-    placed = [screw for screw in plan.screws if screw.length is not None]
+    placed = [screw for screw in every_screw(plan) if screw.length is not None]
     named = _named(plan)
     screws: dict[tuple[str, str], list[str]] = {}
     washers: dict[tuple[str, str], list[str]] = {}
     wires: dict[tuple[str, str], list[str]] = {}
+    plates: dict[tuple[str, str], list[str]] = {}
+    for plate in plan.plates:
+        size = plate.size
+        facts = f"{size.length:.0f} mm long, {size.width:g} mm wide, {size.thickness:g} mm thick"
+        name = f"plate {plate.kind}, {plate.holes} holes"
+        plates.setdefault((name, facts), []).append(plate.id)
     for screw in placed:
         kind = find_screw(catalogue, screw.kind)
         facts = (
@@ -166,7 +174,7 @@ def implants(plan: PlanFile, catalogue: Catalogue) -> tuple[Implant, ...]:
         wires.setdefault((f"wire {wire.kind}", facts), []).append(wire.id)
     return tuple(
         Implant(len(ids), name, facts, ", ".join(ids))
-        for part in (screws, washers, wires)
+        for part in (plates, screws, washers, wires)
         for (name, facts), ids in part.items()
     )
 
@@ -176,7 +184,7 @@ def _named(plan: PlanFile) -> dict[str, str]:
     ready = {screw.id for screw in drillable(plan)}
     return {
         screw.id: screw.id if screw.id in ready else f"{screw.id} (not to be drilled as planned)"
-        for screw in plan.screws
+        for screw in every_screw(plan)
     }
 
 
@@ -194,7 +202,7 @@ def instruments(plan: PlanFile) -> tuple[Implant, ...]:
     """
     named = _named(plan)
     found: dict[tuple[str, str], list[str]] = {}
-    for screw in plan.screws:
+    for screw in every_screw(plan):
         name = named[screw.id]
         holes: Mapping[str, HoleRecord | None] = {
             "gliding hole": screw.gliding_hole,

@@ -10,7 +10,13 @@ import numpy as np
 from trajplan.show._items.palette import KEY, WORDS
 from trajplan.show._items.pressure import pressure_scale
 from trajplan.show._report.pressure import pressure_tints
-from trajplan.show._report.views import axis_letters, down_the_axis, standard_directions, stretch
+from trajplan.show._report.views import (
+    axis_letters,
+    down_the_axis,
+    plate_directions,
+    standard_directions,
+    stretch,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -152,6 +158,8 @@ def _line(item: Item, layer: str) -> dict[str, Any]:
 def _views(plan: PlanFile, bone: Vec3s) -> Iterator[dict[str, Any]]:
     for side in standard_directions(plan.frame, bone, plan.screws):
         yield _view(side)
+    for plate in plan.plates:
+        yield _view(plate_directions(plate)[0])
     for screw in plan.screws:
         if screw.entry is not None:
             yield {**_view(down_the_axis(screw, bone)), "name": f"down {screw.id}"}

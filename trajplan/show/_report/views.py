@@ -9,14 +9,22 @@ import numpy as np
 
 from trajplan.arrays import as_directions, as_points
 from trajplan.geometry import frames
+from trajplan.show._items.plate import every_screw
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trajplan.arrays import Vec3, Vec3s
-    from trajplan.files import PlanFile, ScrewRecord
+    from trajplan.files import PlanFile, PlateRecord, ScrewRecord
 
-__all__ = ["Direction", "axis_letters", "down_the_axis", "standard_directions", "stretch"]
+__all__ = [
+    "Direction",
+    "axis_letters",
+    "down_the_axis",
+    "plate_directions",
+    "standard_directions",
+    "stretch",
+]
 
 #: Frames whose sides are known, with the directions to the front, to the left and up as rows.
 #: Both are right-handed: x, y, z point to the patient's left (L) or right (R), to the back (P)
@@ -125,6 +133,28 @@ def down_the_axis(screw: ScrewRecord, bone: Vec3s) -> Direction:
     return Direction(f"down the axis of {screw.id}", toward, as_directions(up)[0])
 
 
+def plate_directions(plate: PlateRecord) -> tuple[Direction, Direction]:
+    """Look onto a plate, and at its edge, the plate lying level with hole 1 at the left.
+
+    Parameters
+    ----------
+    plate : PlateRecord
+        The plate.
+
+    Returns
+    -------
+    tuple of two Direction
+    """
+    points = as_points(plate.line)
+    along = as_directions(points[-1] - points[0])[0]
+    out = np.asarray(plate.out).mean(axis=0)
+    out = as_directions(out - (out @ along) * along)[0]
+    return (
+        Direction(f"onto {plate.id}", out, np.cross(out, along)),
+        Direction(f"{plate.id} from its edge", -np.cross(out, along), out),
+    )
+
+
 def stretch(plan: PlanFile, screw: str | None = None) -> Vec3s:
     """Points round the placed screws of a plan, or round one of them, with room about them.
 
@@ -142,7 +172,7 @@ def stretch(plan: PlanFile, screw: str | None = None) -> Vec3s:
     """
     corners = np.stack(np.meshgrid(*[[-1.0, 1.0]] * 3), axis=-1).reshape(-1, 3)
     boxes = []
-    for record in plan.screws:
+    for record in every_screw(plan):
         if screw not in (None, record.id) or record.entry is None or record.exit is None:
             continue
         ends = as_points([record.entry, record.exit])
