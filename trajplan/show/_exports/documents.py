@@ -6,7 +6,7 @@ import os
 from typing import TYPE_CHECKING
 
 from trajplan.errors import OutputError
-from trajplan.files import make_folder, write_axes
+from trajplan.files import make_folder, write_axes, write_bytes_atomic
 from trajplan.show._drill.draft import drillable
 from trajplan.show._exports.export import (
     axes_table,
@@ -18,6 +18,7 @@ from trajplan.show._exports.export import (
 from trajplan.show._items.plate import every_screw, plate_solids, screw_title
 from trajplan.show._picture.plan_scene import plan_scene
 from trajplan.show._sections.draw import draw_section
+from trajplan.show._sections.plate import plate_section, plate_section_bytes
 from trajplan.show._sections.section import sections
 
 if TYPE_CHECKING:
@@ -132,7 +133,7 @@ def write_exports(
 
 
 def export_sections(setup: Setup, plan: PlanFile, folder: Path) -> tuple[Path, ...]:
-    """Draw the sections through every placed screw as SVG files.
+    """Draw the sections through every placed screw, and along every plate, as SVG files.
 
     Parameters
     ----------
@@ -146,7 +147,7 @@ def export_sections(setup: Setup, plan: PlanFile, folder: Path) -> tuple[Path, .
     Returns
     -------
     tuple of Path
-        Two a screw: along the bone, and turned by 90 degrees.
+        Two a screw: along the bone, and turned by 90 degrees; one a plate, along it.
 
     Raises
     ------
@@ -160,6 +161,9 @@ def export_sections(setup: Setup, plan: PlanFile, folder: Path) -> tuple[Path, .
         for turn, section in zip(("along", "turned"), made, strict=False):
             files.append(folder / f"{name}-{turn}.svg")
             draw_section(section, files[-1])
+    for number, plate in enumerate(plan.plates, start=1):
+        files.append(folder / f"plate-{number}.svg")
+        write_bytes_atomic(files[-1], plate_section_bytes(plate_section(setup, plan, plate), "svg"))
     return tuple(files)
 
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from trajplan.show._items.plate_solid import BentPlate
     from trajplan.show._items.solids import Solid
 
-__all__ = ["bent_items", "every_screw", "plate_items", "plate_solids", "screw_title"]
+__all__ = ["bent_items", "every_screw", "plate_items", "plate_solids", "screw_title", "screws_in"]
 
 #: mm that the number of a hole stands over the plate's top, clear of the head in it.
 OVER = 9.0
@@ -53,6 +53,25 @@ def plate_solids(plan: PlanFile) -> tuple[Solid, ...]:
     tuple of Solid
     """
     return tuple(plate_solid(plate_of(plate)) for plate in plan.plates)
+
+
+def screws_in(plan: PlanFile, plate: PlateRecord) -> dict[int, ScrewRecord]:
+    """Screws in the holes of a plate, lag screws through it among them.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+    plate : PlateRecord
+        A plate of it.
+
+    Returns
+    -------
+    dict of int to ScrewRecord
+        By the number of the hole, from 1.
+    """
+    known = {screw.id: screw for screw in (*plan.screws, *plate.screws)}
+    return {hole.number: known[hole.screw] for hole in plate.hole if hole.screw in known}
 
 
 def screw_title(plan: PlanFile, screw: ScrewRecord) -> str:

@@ -25,7 +25,7 @@ from trajplan.show._report.lying import lying_paths, lying_pictures
 from trajplan.show._report.pictures import report_pictures
 from trajplan.show._report.plate import plate_cards
 from trajplan.show._report.pressure import planned_pressing, pressure_key
-from trajplan.show._report.sections import section_drawings
+from trajplan.show._report.sections import plate_drawing, section_drawings
 from trajplan.show._report.tables import (
     every_finding,
     force_rows,
@@ -191,12 +191,13 @@ def _content(setup: Setup, plan: PlanFile) -> dict[str, Any]:
         "plates": [
             {
                 "card": card,
+                "drawing": plate_drawing(setup, plan, card.record, number),
                 "pictures": of_screw.get(card.record.id, ()),
                 "findings": judged(
                     (*card.record.findings, *(f for s in card.record.screws for f in s.findings))
                 ),
             }
-            for card in plate_cards(plan)
+            for number, card in enumerate(plate_cards(plan), start=1)
         ],
         "pictures": pictures,
         "model": turntable_model(pressed, plan, paths),

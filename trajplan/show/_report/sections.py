@@ -9,16 +9,17 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from trajplan.show._sections.draw import section_bytes
+from trajplan.show._sections.plate import plate_section, plate_section_bytes
 from trajplan.show._sections.section import sections
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trajplan.files import ScrewRecord
+    from trajplan.files import PlanFile, PlateRecord, ScrewRecord
     from trajplan.planner import Setup
     from trajplan.show._items.solids import Solid
 
-__all__ = ["Drawing", "for_a_page", "section_drawings"]
+__all__ = ["Drawing", "for_a_page", "plate_drawing", "section_drawings"]
 
 #: What an SVG file has and a page must not: declarations, comments, metadata, and style rules
 #: that would reach beyond the drawing.
@@ -67,6 +68,29 @@ def section_drawings(
         svg = for_a_page(text, f"section-{number}-{turn}-")
         drawings.append(Drawing(f"{section.title}. {section.view}", svg))
     return tuple(drawings)
+
+
+def plate_drawing(setup: Setup, plan: PlanFile, record: PlateRecord, number: int) -> Drawing:
+    """Draw the section along a plate for a page that holds many drawings.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+    plan : PlanFile
+        Its plan.
+    record : PlateRecord
+        A plate of it.
+    number : int
+        Number of the plate; keeps the names inside the drawing apart from those of others.
+
+    Returns
+    -------
+    Drawing
+    """
+    section = plate_section(setup, plan, record)
+    text = plate_section_bytes(section, "svg").decode()
+    return Drawing(section.title, for_a_page(text, f"plate-section-{number}-"))
 
 
 def for_a_page(text: str, prefix: str) -> Markup:

@@ -27,7 +27,17 @@ if TYPE_CHECKING:
     from trajplan.show._sections.page import Page
     from trajplan.show._sections.section import Section
 
-__all__ = ["draw_section", "section_bytes", "section_figure"]
+__all__ = [
+    "DPI",
+    "KEY",
+    "RC",
+    "STYLES",
+    "draw_section",
+    "put",
+    "section_bytes",
+    "section_figure",
+    "teeth",
+]
 
 #: Dots per inch of a PNG: a page 180 mm wide becomes 1417 pixels wide.
 DPI = 200
@@ -161,7 +171,7 @@ def section_figure(section: Section) -> Figure:
     axes.axis("off")
     for order, (name, style) in enumerate(STYLES.items()):
         if name in seen:
-            _put(axes, seen[name], sheet, {"zorder": order, **style})
+            put(axes, seen[name], sheet, {"zorder": order, **style})
     write_words(axes, sheet, section, rows)
     return figure
 
@@ -181,7 +191,7 @@ def _seen(section: Section) -> Mapping[str, BaseGeometry]:
     if "countersink" in named:
         named["countersink"] = shapely.intersection(named["countersink"], section.bone)
     if "thread" in section.outline:
-        named["thread"] = _teeth(section)
+        named["thread"] = teeth(section.outline, section.pitch)
     for role in ("joint", "avoid"):
         named[role] = shapely.union_all([line for _, r, line in section.surfaces if r == role])
     low, high, bottom, top = window_of(section)
@@ -190,15 +200,28 @@ def _seen(section: Section) -> Mapping[str, BaseGeometry]:
     return {name: shape for name, shape in clipped.items() if not shape.is_empty}
 
 
-def _teeth(section: Section) -> BaseGeometry:
+def teeth(outline: Mapping[str, BaseGeometry], pitch: float) -> BaseGeometry:
     """Thread in section: ridges on the core, half a turn apart on its two sides.
 
+    Parameters
+    ----------
+    outline : mapping of str to Polygon
+        Parts of a screw, "thread" (its envelope) and "core" among them.
+    pitch : float, mm
+        Of the thread.
+
+    Returns
+    -------
+    shapely geometry
+
+    Notes
+    -----
     As in the picture of the whole screw, the flank towards the head is the steeper one; its
     exact angles are not drawn.
     """
-    start, _, end, crest = section.outline["thread"].bounds
-    _, _, root_end, core = section.outline["core"].bounds
-    pitch, width = section.pitch, 0.55 * section.pitch
+    start, _, end, crest = outline["thread"].bounds
+    _, _, root_end, core = outline["core"].bounds
+    width = 0.55 * pitch
     foot = np.arange(start, max(end - pitch, start) + 1e-9, pitch)[:, None, None] * [1.0, 0.0]
     shape = np.array([[0.0, 0.0], [0.10, 1.0], [0.30, 1.0], [1.0, 0.0]])
     upper = shape * [width, crest - core] + [0.0, core] + foot  # (k, 4, 2)
@@ -209,8 +232,20 @@ def _teeth(section: Section) -> BaseGeometry:
     )
 
 
-def _put(axes: Axes, shape: BaseGeometry, sheet: Page, style: dict[str, Any]) -> None:
-    """Draw areas as patches and lines as lines."""
+def put(axes: Axes, shape: BaseGeometry, sheet: Page, style: dict[str, Any]) -> None:
+    """Draw areas as patches and lines as lines.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        Covers the page, in mm of paper.
+    shape : shapely geometry
+        mm of bone.
+    sheet : Page
+        Puts it on the paper.
+    style : dict
+        Properties of matplotlib.
+    """
     from matplotlib.patches import PathPatch
     from matplotlib.path import Path as Outline
 
@@ -224,4 +259,4 @@ def _put(axes: Axes, shape: BaseGeometry, sheet: Page, style: dict[str, Any]) ->
         elif part.geom_type == "LineString":
             axes.plot(*sheet.at(np.array(part.coords)).T, solid_capstyle="round", **style)
         elif part.geom_type.startswith("Multi") or part.geom_type == "GeometryCollection":
-            _put(axes, part, sheet, style)
+            put(axes, part, sheet, style)

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from trajplan.show._sections.page import Page, Placed
     from trajplan.show._sections.section import Section
 
-__all__ = ["INK", "Swatch", "key_rows", "write_words"]
+__all__ = ["INK", "Swatch", "key", "key_rows", "scale_bar", "write", "write_words"]
 
 INK, PALE = "#111111", "#777777"
 #: mm of paper: a swatch of the key, the gap before its words, the room after them.
@@ -95,21 +95,35 @@ def write_words(
     paper = {"facecolor": "white", "edgecolor": PALE, "linewidth": 0.5, "pad": 1.5}
     for text, place in fragment_labels(section, sheet.window, sheet.scale, LABEL_SIZE):
         x, y = sheet.at(np.array(place))
-        _write(axes, x, y, text, LABEL_SIZE, ha="center", va="center", bbox=paper)
+        write(axes, x, y, text, LABEL_SIZE, ha="center", va="center", bbox=paper)
     for placed in sheet.placed:
         _dimension(axes, sheet, placed)
     for text, base in sheet.title:
-        _write(axes, MARGIN, base, text, TITLE_SIZE, weight="bold")
+        write(axes, MARGIN, base, text, TITLE_SIZE, weight="bold")
     for text, base in sheet.notes:
-        _write(axes, MARGIN, base, text, NOTE_SIZE)
-    _key(axes, sheet, rows)
-    _scale_bar(axes, sheet)
+        write(axes, MARGIN, base, text, NOTE_SIZE)
+    key(axes, sheet, rows)
+    scale_bar(axes, sheet)
     for text, base in sheet.cautions:
-        _write(axes, MARGIN, base, text, CAUTION_SIZE)
+        write(axes, MARGIN, base, text, CAUTION_SIZE)
 
 
-def _write(axes: Axes, x: float, y: float, text: str, size: float, **style: Any) -> None:  # noqa: ANN401 - text properties of matplotlib
-    """Write text as it is: a dollar sign starts no formula."""
+def write(axes: Axes, x: float, y: float, text: str, size: float, **style: Any) -> None:  # noqa: ANN401 - text properties of matplotlib
+    """Write text as it is: a dollar sign starts no formula.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        Covers the page, in mm of paper.
+    x, y : float, mm of paper
+        Where the text stands.
+    text : str
+        One line.
+    size : float, points
+        Size of the letters.
+    **style
+        Properties of matplotlib's text.
+    """
     style = {"color": INK, "zorder": OVER + 2, "parse_math": False, **style}
     axes.text(x, y, text, fontsize=size, **style)
 
@@ -122,7 +136,7 @@ def _dimension(axes: Axes, sheet: Page, placed: Placed) -> None:
     paper = {"facecolor": "white", "edgecolor": "none", "pad": 0.5}
     x, y = placed.middle, placed.line + LIFT
     label = placed.dimension.label
-    _write(axes, x, y, label, LABEL_SIZE, ha="center", va="baseline", bbox=paper)
+    write(axes, x, y, label, LABEL_SIZE, ha="center", va="baseline", bbox=paper)
     axes.plot(
         [placed.start, placed.end],
         [placed.line] * 2,
@@ -134,7 +148,18 @@ def _dimension(axes: Axes, sheet: Page, placed: Placed) -> None:
     )
 
 
-def _key(axes: Axes, sheet: Page, rows: Sequence[Sequence[tuple[Swatch, float]]]) -> None:
+def key(axes: Axes, sheet: Page, rows: Sequence[Sequence[tuple[Swatch, float]]]) -> None:
+    """Draw the key of a page.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        Covers the page, in mm of paper.
+    sheet : Page
+        Where it stands.
+    rows : sequence of rows
+        As from `key_rows`.
+    """
     from matplotlib.patches import Rectangle
 
     step = LEADING * KEY_SIZE * MM_PER_POINT
@@ -145,10 +170,21 @@ def _key(axes: Axes, sheet: Page, rows: Sequence[Sequence[tuple[Swatch, float]]]
                 axes.plot([x, x + SWATCH], [y + 1.1, y + 1.1], **swatch.style)
             else:
                 axes.add_patch(Rectangle((x, y - 0.2), SWATCH, 2.7, **swatch.style))
-            _write(axes, x + SWATCH + SWATCH_GAP, y, swatch.words, KEY_SIZE)
+            write(axes, x + SWATCH + SWATCH_GAP, y, swatch.words, KEY_SIZE)
 
 
-def _scale_bar(axes: Axes, sheet: Page) -> None:
+def scale_bar(axes: Axes, sheet: Page, words: str = "All lengths in mm along the axis.") -> None:
+    """Draw the scale bar of a page.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        Covers the page, in mm of paper.
+    sheet : Page
+        Where it stands, and the scale.
+    words : str
+        What else is said beside it.
+    """
     from matplotlib.patches import Rectangle
 
     length = next((bar for bar in BARS if bar * sheet.scale >= LEAST_BAR), BARS[-1])
@@ -157,8 +193,5 @@ def _scale_bar(axes: Axes, sheet: Page) -> None:
         bar = Rectangle((left, y), width / 2.0, 1.8, facecolor=colour, edgecolor=INK, linewidth=0.8)
         axes.add_patch(bar)
     ratio = f"{sheet.scale:g} : 1" if sheet.scale >= 1.0 else f"1 : {1.0 / sheet.scale:.3g}"
-    words = (
-        f"{length:g} mm     Scale {ratio} where this page is {sheet.width:g} mm wide. "
-        "All lengths in mm along the axis."
-    )
-    _write(axes, MARGIN + width + 2.0, y, words, KEY_SIZE)
+    said = f"{length:g} mm     Scale {ratio} where this page is {sheet.width:g} mm wide. {words}"
+    write(axes, MARGIN + width + 2.0, y, said, KEY_SIZE)
