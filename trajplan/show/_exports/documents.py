@@ -15,7 +15,7 @@ from trajplan.show._exports.export import (
     export_scene,
     export_screws,
 )
-from trajplan.show._items.plate import every_screw, plate_solids, screw_title
+from trajplan.show._items.plate import every_screw, screw_title, solid_of
 from trajplan.show._picture.plan_scene import plan_scene
 from trajplan.show._sections.draw import draw_section
 from trajplan.show._sections.plate import plate_section, plate_section_bytes
@@ -155,7 +155,7 @@ def export_sections(setup: Setup, plan: PlanFile, folder: Path) -> tuple[Path, .
         If the folder cannot be made or written to.
     """
     make_folder(folder, "--sections")
-    files, plates = [], plate_solids(plan)
+    files, plates = [], [solid_of(plate) for plate in plan.plates]
     for name, record in zip(_names(plan), every_screw(plan), strict=True):
         made = sections(setup, record, plates, screw_title(plan, record))
         for turn, section in zip(("along", "turned"), made, strict=False):

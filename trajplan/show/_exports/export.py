@@ -13,8 +13,7 @@ from trajplan.errors import OutputError
 from trajplan.files import AxesTable, write_bytes_atomic
 from trajplan.implants import find_screw
 from trajplan.show._items.palette import WORDS
-from trajplan.show._items.plate import every_screw
-from trajplan.show._items.plate_solid import plate_of, plate_solid
+from trajplan.show._items.plate import every_screw, solid_of
 from trajplan.show._items.screw_solid import drill_solids, screw_solid, washer_solid
 from trajplan.units import MM_PER_UNIT
 
@@ -107,7 +106,7 @@ def export_plates(plan: PlanFile, path: Path, unit: Unit = "mm") -> None:
     import trimesh
 
     solids = {
-        f"{plate.id} plate": trimesh.Trimesh(*plate_solid(plate_of(plate)), process=False)
+        f"{plate.id} plate": trimesh.Trimesh(*map(np.copy, solid_of(plate)), process=False)
         for plate in plan.plates
     }
     _write(solids, path, unit, "plates")

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from trajplan.arrays import freeze
 from trajplan.show._items.item import line, solid_item
 from trajplan.show._items.plate_solid import plate_of, plate_solid
 
@@ -17,7 +19,7 @@ if TYPE_CHECKING:
     from trajplan.show._items.plate_solid import BentPlate
     from trajplan.show._items.solids import Solid
 
-__all__ = ["bent_items", "every_screw", "plate_items", "plate_solids", "screw_title", "screws_in"]
+__all__ = ["bent_items", "every_screw", "plate_items", "screw_title", "screws_in", "solid_of"]
 
 #: mm that the number of a hole stands over the plate's top, clear of the head in it.
 OVER = 9.0
@@ -40,19 +42,23 @@ def every_screw(plan: PlanFile) -> tuple[ScrewRecord, ...]:
     return (*plan.screws, *(screw for plate in plan.plates for screw in plate.screws))
 
 
-def plate_solids(plan: PlanFile) -> tuple[Solid, ...]:
-    """Solids of the plates of a plan, as from `plate_solid`.
+@lru_cache(maxsize=16)
+def solid_of(record: PlateRecord) -> Solid:
+    """Solid of a plate of a plan, made once.
 
     Parameters
     ----------
-    plan : PlanFile
-        The plan.
+    record : PlateRecord
+        The plate as planned.
 
     Returns
     -------
-    tuple of Solid
+    Solid
+        As from `plate_solid`; not to be written to.
     """
-    return tuple(plate_solid(plate_of(plate)) for plate in plan.plates)
+    vertices, faces = plate_solid(plate_of(record))
+    freeze(vertices, faces)
+    return vertices, faces
 
 
 def screws_in(plan: PlanFile, plate: PlateRecord) -> dict[int, ScrewRecord]:
@@ -114,10 +120,13 @@ def plate_items(record: PlateRecord) -> list[Item]:
         As from `bent_items`.
     """
     label = f"{record.id}  {record.kind}, {record.holes} holes"
-    return bent_items(record.id, label, plate_of(record), [hole.use for hole in record.hole])
+    uses = [hole.use for hole in record.hole]
+    return bent_items(record.id, label, plate_of(record), uses, solid_of(record))
 
 
-def bent_items(name: str, label: str, bent: BentPlate, uses: Sequence[str]) -> list[Item]:
+def bent_items(
+    name: str, label: str, bent: BentPlate, uses: Sequence[str], solid: Solid
+) -> list[Item]:
     """Draw a plate as it lies.
 
     Parameters
@@ -128,6 +137,8 @@ def bent_items(name: str, label: str, bent: BentPlate, uses: Sequence[str]) -> l
         The plate.
     uses : sequence of str, length h
         What each hole does.
+    solid : Solid
+        The plate's own.
 
     Returns
     -------
@@ -144,7 +155,7 @@ def bent_items(name: str, label: str, bent: BentPlate, uses: Sequence[str]) -> l
         if use in SAID
     ]
     return [
-        solid_item(f"{name} plate", "plate", plate_solid(bent)),
+        solid_item(f"{name} plate", "plate", solid),
         line(f"{name} label", "label", ends, label),
         *numbers,
     ]

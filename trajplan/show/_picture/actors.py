@@ -11,6 +11,7 @@ from trajplan.show._items.palette import COLOURS
 from trajplan.show._items.pressure import pressure_scale
 from trajplan.show._picture.draw import (
     INK,
+    METAL,
     PRESSURE,
     PRESSURE_TITLE,
     WIDTHS,
@@ -199,7 +200,7 @@ class Actors:
 
     def _solid(self, item: Item, mesh: Any) -> Iterable[Any]:  # noqa: ANN401 - pyvista has no types here
         """Draw the far side first, the near side second, where light passes through."""
-        shine = {"specular": 0.5, "specular_power": 25} if item.role == "head" else {}
+        shine = {"specular": 0.5, "specular_power": 25} if item.role in METAL else {}
         for hidden in ("front", "back") if item.opacity < 1.0 else (None,):
             actor = self._plotter.add_mesh(
                 mesh,

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "INK",
+    "METAL",
     "PRESSURE",
     "PRESSURE_TITLE",
     "WIDTHS",

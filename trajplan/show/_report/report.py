@@ -17,7 +17,7 @@ from trajplan.errors import OutputError
 from trajplan.files import worst_word, write_bytes_atomic, write_text_atomic
 from trajplan.show._drill.sheet import drill_sheet
 from trajplan.show._items.palette import COLOURS, KEY
-from trajplan.show._items.plate import plate_solids
+from trajplan.show._items.plate import solid_of
 from trajplan.show._items.pressure import with_pressure
 from trajplan.show._picture.plan_scene import plan_scene
 from trajplan.show._report.card import amount, gauge_of, screw_groups, wire_rows
@@ -155,7 +155,7 @@ def _content(setup: Setup, plan: PlanFile) -> dict[str, Any]:
     pressed = with_pressure(items, setup, planned_pressing(setup, plan))
     paths = lying_paths(setup)
     places = {place.id: place_text(place, plan.bearings) for place in plan.places}
-    every, solids = every_finding(plan), plate_solids(plan)
+    every, solids = every_finding(plan), [solid_of(plate) for plate in plan.plates]
     return {
         "plan": plan,
         "title": plan.title or plan.case.name,

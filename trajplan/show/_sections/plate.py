@@ -12,8 +12,7 @@ import shapely
 from trajplan.arrays import as_directions, as_points, as_vector
 from trajplan.cautions import CAUTION_TEXT
 from trajplan.implants import find_screw
-from trajplan.show._items.plate import screws_in
-from trajplan.show._items.plate_solid import plate_of, plate_solid
+from trajplan.show._items.plate import screws_in, solid_of
 from trajplan.show._sections.cut import Frame, bone_area, fracture_lines, solid_area
 from trajplan.show._sections.draw import DPI, KEY, RC, STYLES, put, teeth
 from trajplan.show._sections.page import (
@@ -88,7 +87,7 @@ def plate_section(setup: Setup, plan: PlanFile, plate: PlateRecord) -> PlateSect
     frame = _frame(plate)
     bone, canal, gaps = bone_area(setup.bone, frame)
     fracture = fracture_lines(setup.fracture, frame, bone)
-    cut = solid_area(plate_solid(plate_of(plate)), frame)
+    cut = solid_area(solid_of(plate), frame)
     parts: dict[str, list[BaseGeometry]] = {
         "bone": [bone],
         "bone outline": [shapely.boundary(bone)],

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from trajplan.checks import named_by
 from trajplan.files import TOLD
+from trajplan.show._items.plate import every_screw
 from trajplan.show._picture.panel import finding_lines, whole_findings
 
 if TYPE_CHECKING:
@@ -93,10 +94,11 @@ def _forgiven(screw: ScrewRecord) -> str:
 
 def _told(plan: PlanFile, picked: ScrewRecord | None) -> list[FindingRecord]:
     """Findings that are no pass, the gravest first, among equals the picked screw's first."""
-    own = [finding for screw in plan.screws for finding in screw.findings]
+    own = [finding for screw in every_screw(plan) for finding in screw.findings]
     own += [finding for wire in plan.wires for finding in wire.findings]
+    own += [finding for plate in plan.plates for finding in plate.findings]
     every = {(f.rule, f.subject, f.verdict): f for f in (*plan.findings, *own)}.values()
-    ids = {screw.id for screw in plan.screws}
+    ids = {screw.id for screw in every_screw(plan)}
     name = "" if picked is None else picked.id
 
     def weight(finding: FindingRecord) -> tuple[int, bool]:

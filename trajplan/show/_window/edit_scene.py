@@ -12,6 +12,7 @@ from trajplan.geometry import ring_offsets
 from trajplan.implants import find_screw
 from trajplan.show._items.distances import distance_items
 from trajplan.show._items.item import line, solid_item
+from trajplan.show._items.plate import plate_items, screws_in
 from trajplan.show._items.pressure import with_pressure
 from trajplan.show._items.scene import bone_items, obstacle_items, wire_items, zone_items
 from trajplan.show._items.screw import screw_items
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trajplan.arrays import Floats, Vec3s
-    from trajplan.files import ScrewRecord
+    from trajplan.files import PlateRecord, ScrewRecord
     from trajplan.planner import Setup
     from trajplan.show._items.item import Item
     from trajplan.show._items.palette import Role
@@ -89,6 +90,8 @@ def changing_items(session: Session) -> list[Item]:
     items = with_pressure(zones, setup, session.state.pressing if finished else None)
     for record in session.record.screws:
         items += [_short(item, record.id) for item in _screw(session, record)]
+    for plate in session.record.plates:
+        items += _plate(session, plate)
     for wire in session.record.wires:
         items += [_short(item, wire.id) for item in wire_items(wire)]
     items += _grips(session)
@@ -118,6 +121,22 @@ def cut_frame(session: Session) -> Frame | None:
     if screw is None or angle is None or screw.entry is None:
         return None
     return section_frame(session.setup, screw, angle)
+
+
+def _plate(session: Session, plate: PlateRecord) -> list[Item]:
+    """A plate and its screws as far as the drilling order has come; its name alone as label."""
+    number, done = session.looking.step, set[str]()
+    if number is not None:
+        past = [step for step in session.steps[: number + 1] if step.screw == plate.id]
+        if not past:
+            return []
+        done = {step.step.action for step in past}
+    items = [_short(item, plate.id) for item in plate_items(plate)]
+    for hole, screw in screws_in(session.record, plate).items():
+        if screw in plate.screws and (number is None or f"Hole {hole}" in done):
+            kind = find_screw(session.setup.catalogue, screw.kind)
+            items += [_short(item, screw.id) for item in screw_items(screw, kind, None)]
+    return items
 
 
 def _screw(session: Session, record: ScrewRecord) -> list[Item]:

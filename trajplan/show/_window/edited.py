@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 import numpy as np
 
 from trajplan.arrays import as_points, as_vector
+from trajplan.files import TOLD, FindingRecord, worst_word
 from trajplan.planner import judge_axes, plan_record
 from trajplan.show._exports.export import axes_table
 
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from trajplan.files import AxesTable, PlanFile, ScrewRecord
     from trajplan.planner import Assessment, Plan, Pressing, Setup
 
-__all__ = ["Edited", "Hold", "ends_of", "moved", "opened", "settled"]
+__all__ = ["Edited", "Hold", "ends_of", "moved", "opened", "settled", "with_plates"]
 
 #: What of an axis is held: the end at the head, the end at the tip, or both together.
 Hold: TypeAlias = Literal["entry", "target", "both"]
@@ -153,8 +154,50 @@ def _judged(setup: Setup, first: Edited, edited: Edited, *, placement: bool) -> 
     said = {"assumptions": (*record.assumptions, _by_hand(first, edited.table))}
     if not placement:
         said["cautions"] = (*record.cautions, NOT_COMPLETE)
-    record = record.model_copy(update=said)
+    record = with_plates(record.model_copy(update=said), first.record)
     return Edited(edited.table, record, plan.assessment, _pressing(plan), placement)
+
+
+def with_plates(record: PlanFile, first: PlanFile) -> PlanFile:
+    """Keep the plates of a plan whose lag screws were moved, and say what is not known of them.
+
+    Parameters
+    ----------
+    record : PlanFile
+        The plan judged anew, without plates.
+    first : PlanFile
+        The plan as it was opened.
+
+    Returns
+    -------
+    PlanFile
+        No better than the plates were, and `unknown` at best.
+    """
+    if not first.plates:
+        return record
+    findings = tuple(
+        FindingRecord(
+            rule="plate_beside",
+            subject=plate.id,
+            verdict="unknown",
+            unit="",
+            why="A lag screw was moved by hand: whether it keeps clear of the plate and its screws "
+            "was not judged anew. Plan the case again with it.",
+            source="none: nothing was measured",
+        )
+        for plate in first.plates
+    )
+    found = [f for plate in first.plates for f in plate.findings]
+    found += [f for plate in first.plates for screw in plate.screws for f in screw.findings]
+    words = {record.verdict, worst_word((*found, *findings))}
+    verdict = next((word for word in TOLD if word in words), "pass")
+    return record.model_copy(
+        update={
+            "plates": first.plates,
+            "findings": (*record.findings, *findings),
+            "verdict": verdict,
+        }
+    )
 
 
 def _pressing(plan: Plan) -> Pressing | None:

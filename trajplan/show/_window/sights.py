@@ -60,4 +60,4 @@ def sight_view(session: Session, items: Sequence[Item], aspect: float) -> View |
 
 
 #: Roles that no view needs to make room for.
-ASIDE = frozenset({"label", "grip", "distance", "section", "edge"})
+ASIDE = frozenset({"label", "number", "grip", "distance", "section", "edge"})
