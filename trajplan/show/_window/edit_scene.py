@@ -162,6 +162,8 @@ def _made(session: Session, name: str) -> frozenset[Role] | None:
 
 def _short(item: Item, name: str) -> Item:
     """A label that moves with its screw has room for the name alone."""
+    if item.role == "number":
+        return replace(item, points=item.points[:1])
     if item.role != "label":
         return item
     head, tip = item.points[0], item.points[-1]
