@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trajplan.show._drill.draft import Draft, drillable, filled, joined, literal
+from trajplan.show._drill.draft import Draft, drillable, filled, joined, literal, ready_parts
 from trajplan.show._drill.entry import mark_entry
 from trajplan.show._drill.torque import torques
 
@@ -104,7 +104,7 @@ def after(plan: PlanFile) -> Iterator[Draft]:
         f"Two planes at a right angle, and along each screw: reduction kept.{closes} Heads seated."
         f" Length of every tip as planned.{outside}",
     )
-    if plan.plates:
+    if ready_parts(plan) & {plate.id for plate in plan.plates}:
         yield Draft(
             "Finish",
             "Take out the forceps and what wires are not to stay. Tighten every screw of the "

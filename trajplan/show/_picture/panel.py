@@ -92,7 +92,7 @@ def _screw_lines(screw: ScrewRecord, width: int) -> list[str]:
 def _plate_lines(plate: PlateRecord, width: int) -> list[str]:
     """What a plate does, which fragment comes first, and the screws on its two sides."""
     facts = [f"to {plate.work}"]
-    if plate.first_fragment is not None:
+    if plate.work == "compress" and plate.first_fragment is not None:
         facts.append(f"{plate.first_fragment} first")
     if plate.overbend is not None and plate.overbend.estimate is not None:
         facts.append(f"overbend {plate.overbend.estimate:.1f} mm")
