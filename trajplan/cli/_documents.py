@@ -135,12 +135,6 @@ def _bend(args: argparse.Namespace) -> int:
     claim(files, force=args.force)
     with handing_over(args):
         _, record = load_plan(args.plan, args.case)
-        if not record.plates:
-            raise PlanFileError(
-                "the plan has no plate to bend",
-                remedy="add a [[plate]] to the case, and plan it again",
-                file=args.plan,
-            )
         _need_reduced(args.plan, record, "bending sheet")
         sheet = bending_sheet(record)
         if args.template is not None:

@@ -53,7 +53,11 @@ def test_flatwise_then_twist_then_overbend(bends):
 
 def test_hole_1_is_told_by_the_side_of_the_body(bends, plate_record, plan):
     record = plate_record()
-    for frame, words in (("LPS", "downwards, to the feet"), ("RAS", "downwards"), ("", "-z of")):
+    for frame, words in (
+        ("LPS", "points I."),
+        ("RAS", "points I."),
+        ("", "points \N{MINUS SIGN}z."),
+    ):
         made = bending_sheet(plan(plates=(record,)).model_copy(update={"frame": frame}))
         assert words in made.plates[0].steps[0].text
 

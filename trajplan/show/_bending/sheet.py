@@ -23,9 +23,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from trajplan.arrays import as_directions, as_points
 from trajplan.cautions import CAUTIONS
 from trajplan.show._drill.draft import not_reduced
 from trajplan.show._items.plate_solid import plate_of
+from trajplan.show._words.places import side_text
+from trajplan.show._words.sides import side_name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -33,18 +36,6 @@ if TYPE_CHECKING:
     from trajplan.files import PlanFile, PlateRecord, RangeRecord
 
 __all__ = ["BendStep", "BendingSheet", "Bridge", "PlateBends", "bending_sheet", "overbend_angle"]
-
-#: Letters of the sides of a frame, in words.
-SIDES = {
-    "L": "to the left",
-    "R": "to the right",
-    "P": "to the back",
-    "A": "to the front",
-    "S": "upwards, to the head",
-    "I": "downwards, to the feet",
-}
-#: The opposite of each letter.
-OPPOSITE = dict(zip("LRPASI", "RLAPIS", strict=True))
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +91,7 @@ class BendingSheet:
     """The plates of a plan."""
 
     title: str
+    side: str  # of the body, and the frame
     verdict: str
     cautions: tuple[str, ...]
     plates: tuple[PlateBends, ...]
@@ -119,6 +111,7 @@ def bending_sheet(plan: PlanFile) -> BendingSheet:
     """
     return BendingSheet(
         title=plan.title or plan.case.name,
+        side=side_text(plan),
         verdict=plan.verdict,
         cautions=tuple(dict.fromkeys((*CAUTIONS, *plan.cautions))),
         plates=tuple(_plate(record, plan) for record in plan.plates),
@@ -154,7 +147,7 @@ def _plate(record: PlateRecord, plan: PlanFile) -> PlateBends:
     elif not_reduced(plan):
         heading += ", NOT TO BE BENT before the reduction: no steps"
     angle = None if over is None else overbend_angle(over[1], record.size.length)
-    drafts = () if failed or not_reduced(plan) else _steps(record, plan.frame, bridges, over, angle)
+    drafts = () if failed or not_reduced(plan) else _steps(record, plan, bridges, over, angle)
     numbers = count(1)
     steps = tuple(BendStep(next(numbers), action, text) for action, text in drafts)
     return PlateBends(record.id, heading, record.size.length, bridges, angle, over, steps)
@@ -192,12 +185,12 @@ ON_THE_BONE = "Lay it on a template of the bone or on the bone itself, hole 1 at
 
 def _steps(
     record: PlateRecord,
-    frame: str,
+    plan: PlanFile,
     bridges: tuple[Bridge, ...],
     over: tuple[float, float, float] | None,
     angle: float | None,
 ) -> Iterator[tuple[str, str]]:
-    yield "Find the ends", _ends(record, frame)
+    yield "Find the ends", _ends(record, plan)
     bends = [b for b in bridges if round(b.flatwise)]
     twists = [b for b in bridges if round(b.twist)]
     if not bends and not twists:
@@ -217,23 +210,14 @@ def _steps(
         yield "Overbend", f"UNKNOWN: how much the plate is to be overbent cannot be told.{why}"
 
 
-def _ends(record: PlateRecord, frame: str) -> str:
+def _ends(record: PlateRecord, plan: PlanFile) -> str:
+    points = as_points(record.line)
+    way = as_directions(points[0] - points[-1])[0]
     return (
-        f"Hole 1 lies at the end of the plate that points {_towards(record, frame)}. Bend between "
-        "holes only, so that the holes keep their form; each place once, never to and fro: that "
-        "tires the metal."
+        f"Hole 1 lies at the end that points {side_name(plan.frame, plan.bearings, way)}. Bend "
+        "between holes only, so that the holes keep their form; each place once, never to and "
+        "fro: that tires the metal."
     )
-
-
-def _towards(record: PlateRecord, frame: str) -> str:
-    """Which way the first end points: in the body where the frame says, else in the mesh."""
-    way = np.subtract(record.line[0], record.line[-1])
-    axis = int(np.abs(way).argmax())
-    letters = frame.upper()
-    if letters in ("LPS", "RAS"):
-        letter = letters[axis] if way[axis] > 0.0 else OPPOSITE[letters[axis]]
-        return SIDES[letter]
-    return f"to {'+' if way[axis] > 0.0 else '-'}{'xyz'[axis]} of the mesh"
 
 
 def _place(bridge: Bridge) -> str:

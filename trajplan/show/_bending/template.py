@@ -98,7 +98,7 @@ def write_templates(plan: PlanFile, sheet: BendingSheet, path: Path) -> None:
             remedy="let the name end in .pdf",
             file=path,
         )
-    write_bytes_atomic(path, template_bytes(plates, sheet.title, form))
+    write_bytes_atomic(path, template_bytes(plates, f"{sheet.title}. {sheet.side}.", form))
 
 
 def template_bytes(

@@ -35,10 +35,15 @@ def bending_sheet_text(sheet: BendingSheet) -> str:
     str
         Cautions first; ends with a line break.
     """
-    lines = [f"BENDING SHEET: {sheet.title}", f"Verdict of the plan: {sheet.verdict.upper()}", ""]
+    lines = [
+        f"BENDING SHEET: {sheet.title}",
+        f"{sheet.side}.",
+        f"Verdict of the plan: {sheet.verdict.upper()}",
+        "",
+    ]
     lines += _wrapped(sheet.cautions, "- ")
     if not sheet.plates:
-        lines += ["", "The plan has no plate."]
+        lines += ["", "The plan has no plate: a [[plate]] in the case asks for one."]
     for plate in sheet.plates:
         lines += ["", *_wrapped([plate.heading], "")]
         if plate.steps:

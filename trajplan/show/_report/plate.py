@@ -59,7 +59,7 @@ def plate_cards(plan: PlanFile) -> tuple[PlateCard, ...]:
     """
     sheet = bending_sheet(plan)
     return tuple(
-        _card(plan, record, bends, number, sheet.title)
+        _card(plan, record, bends, number, f"{sheet.title}. {sheet.side}.")
         for number, (record, bends) in enumerate(
             zip(plan.plates, sheet.plates, strict=True), start=1
         )
