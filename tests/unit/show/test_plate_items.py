@@ -86,6 +86,10 @@ def test_solids_are_closed_and_have_a_hole_for_each_screw(catalogue, kind):
     assert solid.volume > 0.0
     # Euler's formula: 2 - 2 g, one handle for each hole that goes through.
     assert solid.euler_number == 2 - 2 * holes
+    # single precision, as in an STL a metre from the origin, folds none of it
+    far = trimesh.Trimesh((solid.vertices + 600.0).astype(np.float32), solid.faces, process=False)
+    far.merge_vertices()
+    assert far.is_watertight
     again = manifold3d.Manifold(
         manifold3d.Mesh64(np.array(solid.vertices), np.array(solid.faces, dtype=np.uint64))
     )
@@ -107,7 +111,7 @@ def test_a_bent_plate_keeps_its_length_and_its_volume(catalogue):
     assert gained == pytest.approx(more, rel=0.05)
     # a twist turns sections about a line in their own plane, which changes no volume
     twisted = mesh(laid(plate, 8, bends, 2 * bends), holes=False).volume
-    assert twisted == pytest.approx(mesh(curved, holes=False).volume, rel=3e-3)
+    assert twisted == pytest.approx(mesh(curved, holes=False).volume, rel=5e-3)
 
 
 def test_holes_open_at_their_places_and_along_their_axes(catalogue):
