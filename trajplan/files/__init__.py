@@ -69,9 +69,13 @@ from trajplan.files._plan import (
     ShaftRecord,
     TallyRecord,
     ZoneRecord,
+    parse_plan,
+    plan_json,
+    plan_lines,
     plan_schema,
+    read_plan,
+    write_plan,
 )
-from trajplan.files._plan_text import parse_plan, plan_json, plan_lines, read_plan, write_plan
 from trajplan.files._plate_case import PlateCase, SideCase
 from trajplan.files._plate_records import (
     BridgeRecord,

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import ClassVar, Final, Literal
 
-from pydantic import Field, computed_field
+from pydantic import Field
 
-from trajplan.files._digest import APART, Pieces, content_digest
 from trajplan.files._force_records import (
     ContactRecord,
     OpeningRecord,
@@ -15,6 +14,7 @@ from trajplan.files._force_records import (
 )
 from trajplan.files._moved_records import ReducedRecord
 from trajplan.files._origin_records import SHA256, CaseRecord, ProgramRecord
+from trajplan.files._own_record import OwnRecord, RecordFile
 from trajplan.files._place_records import BearingsRecord, PlaceRecord
 from trajplan.files._plate_records import PlateRecord
 from trajplan.files._records import (
@@ -32,9 +32,6 @@ from trajplan.files._records import (
     YesNo,
 )
 
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
 __all__ = [
     "AlternativeRecord",
     "CaseRecord",
@@ -49,8 +46,12 @@ __all__ = [
     "ShaftRecord",
     "TallyRecord",
     "ZoneRecord",
-    "dumped",
+    "parse_plan",
+    "plan_json",
+    "plan_lines",
     "plan_schema",
+    "read_plan",
+    "write_plan",
 ]
 
 FORMAT: Final = "trajplan-plan"
@@ -169,8 +170,10 @@ class TallyRecord(Record):
     unit: str = ""
 
 
-class PlanFile(Record):
+class PlanFile(OwnRecord):
     """A plan, or the check of somebody else's axes, as it stands in a file."""
+
+    PIECES: ClassVar[str] = "screws"
 
     format: Literal["trajplan-plan"] = FORMAT
     version: Literal[1] = VERSION
@@ -215,39 +218,12 @@ class PlanFile(Record):
     tally: tuple[TallyRecord, ...] = ()
     verdict: VerdictWord
 
-    @computed_field(  # type: ignore[prop-decorator]  # pydantic's own way, as its manual has it
-        description="sha256 of all the rest but `created`: a plan that was edited is refused"
-    )
-    @property
-    def digest(self) -> str:
-        """The sha256 of the content, by which a reader knows whether it was edited."""
-        return content_digest({key: parts for key, parts in dumped(self) if key not in APART})
 
-
-def plan_schema() -> dict[str, Any]:
-    """JSON Schema of the plan file, as it ships in ``plan.schema.json``.
-
-    Returns
-    -------
-    dict
-    """
-    schema = PlanFile.model_json_schema(by_alias=True, mode="serialization")
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
-
-
-def dumped(plan: PlanFile) -> Iterator[tuple[str, object]]:
-    """Keys of a plan and what JSON can write of them; the screws one by one.
-
-    Parameters
-    ----------
-    plan : PlanFile
-        The plan.
-
-    Yields
-    ------
-    key : str
-    value : object
-    """
-    rest = plan.model_dump(mode="json", by_alias=True, exclude={"screws", "digest"})
-    for key in PlanFile.model_fields:
-        yield key, Pieces(plan.screws) if key == "screws" else rest[key]
+_FILE: Final = RecordFile(
+    PlanFile,
+    "a plan file",
+    "plan the case again, or move screws in the window of `trajplan view` and save",
+)
+plan_schema = _FILE.schema
+write_plan, plan_json, plan_lines = _FILE.write, _FILE.text, _FILE.lines
+read_plan, parse_plan = _FILE.read, _FILE.parse

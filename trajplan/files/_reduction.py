@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import json
-from pathlib import Path
-from typing import Any, Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
-from pydantic import Field, ValidationError, computed_field, field_validator
+from pydantic import Field, field_validator
 
 from trajplan.errors import PlanFileError
-from trajplan.files._digest import APART, content_digest
 from trajplan.files._moved_records import DisplacementRecord, Origin, Rows
 from trajplan.files._origin_records import SHA256, CaseRecord, ProgramRecord
-from trajplan.files._output import write_text_atomic
-from trajplan.files._own_json import own_json, refuse_edited
+from trajplan.files._own_record import OwnRecord, RecordFile
 from trajplan.files._records import (
     FindingRecord,
     Maybe,
@@ -22,8 +19,11 @@ from trajplan.files._records import (
     Whole,
     YesNo,
 )
-from trajplan.files._sentences import refuse, sentence
+from trajplan.files._sentences import refuse
 from trajplan.implants import read_bytes
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 __all__ = [
     "DisplacementRecord",
@@ -112,7 +112,7 @@ class TemplateRecord(Record):
     turn: Maybe = Field(description="degrees that it is turned about the shaft against it")
 
 
-class ReductionFile(Record):
+class ReductionFile(OwnRecord):
     """A reduction, as it stands in a file."""
 
     format: Literal["trajplan-reduction"] = FORMAT
@@ -141,58 +141,15 @@ class ReductionFile(Record):
             raise refuse("not one fragment is fixed", "reduce the case again")
         return fragments
 
-    @computed_field(  # type: ignore[prop-decorator]  # pydantic's own way, as its manual has it
-        description="sha256 of all the rest but `created`: a record that was edited is refused"
-    )
-    @property
-    def digest(self) -> str:
-        """The sha256 of the content, by which a reader knows whether it was edited."""
-        data = self.model_dump(mode="json", by_alias=True, exclude={"digest"})
-        return content_digest({key: value for key, value in data.items() if key not in APART})
 
-
-def reduction_schema() -> dict[str, Any]:
-    """JSON Schema of the record, as it ships in ``reduction.schema.json``.
-
-    Returns
-    -------
-    dict
-    """
-    schema = ReductionFile.model_json_schema(by_alias=True, mode="serialization")
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
-
-
-def reduction_json(record: ReductionFile) -> str:
-    """A reduction as the text of its file.
-
-    Parameters
-    ----------
-    record : ReductionFile
-        The reduction.
-
-    Returns
-    -------
-    str
-    """
-    return record.model_dump_json(by_alias=True, indent=1) + "\n"
-
-
-def write_reduction(path: str | Path, record: ReductionFile) -> None:
-    """Write the record of a reduction, whole or not at all.
-
-    Parameters
-    ----------
-    path : str or Path
-        The file; its folder must exist.
-    record : ReductionFile
-        What to write.
-
-    Raises
-    ------
-    OutputError
-        If it cannot be written.
-    """
-    write_text_atomic(Path(path), reduction_json(record))
+_FILE: Final = RecordFile(
+    ReductionFile,
+    "the record of a reduction",
+    "reduce the case again, or move fragments in the window",
+)
+reduction_schema = _FILE.schema
+write_reduction, reduction_json = _FILE.write, _FILE.text
+read_reduction, parse_reduction = _FILE.read, _FILE.parse
 
 
 def is_reduction(path: Path) -> bool:
@@ -213,54 +170,3 @@ def is_reduction(path: Path) -> bool:
     except (PlanFileError, ValueError, RecursionError):
         return False
     return isinstance(data, dict) and data.get("format") == FORMAT
-
-
-def read_reduction(path: str | Path) -> ReductionFile:
-    """Read the record of a reduction.
-
-    Parameters
-    ----------
-    path : str or Path
-        File written by `write_reduction`.
-
-    Returns
-    -------
-    ReductionFile
-
-    Raises
-    ------
-    PlanFileError
-        If it is missing, no such record, damaged, edited, or written by a newer version.
-    """
-    path = Path(path)
-    return parse_reduction(read_bytes(path, PlanFileError), path)
-
-
-def parse_reduction(content: bytes, path: Path) -> ReductionFile:
-    """A reduction out of the bytes of its file.
-
-    Parameters
-    ----------
-    content : bytes
-        The bytes.
-    path : Path
-        Where they come from, for errors.
-
-    Returns
-    -------
-    ReductionFile
-
-    Raises
-    ------
-    PlanFileError
-        See `read_reduction`.
-    """
-    data = own_json(content, path, FORMAT, VERSION, "the record of a reduction")
-    said = data.pop("digest", None)
-    try:
-        record = ReductionFile.model_validate(data)
-    except ValidationError as error:
-        where, found, remedy = sentence(error, ReductionFile)
-        raise PlanFileError(found, remedy=remedy, file=path, where=where) from None
-    refuse_edited(data, said, path, "reduce the case again, or move fragments in the window")
-    return record
