@@ -8,7 +8,7 @@ from trajplan.reduction._displacement import (
     long_axis,
 )
 from trajplan.reduction._limits import LIMITS
-from trajplan.reduction._matcher import Matcher, measure, snap
+from trajplan.reduction._matcher import Matcher, measure, rim_steps, snap
 from trajplan.reduction._reduce import reduce_fragments
 from trajplan.reduction._types import (
     MOST_SHIFT,
@@ -47,5 +47,6 @@ __all__ = [
     "long_axis",
     "measure",
     "reduce_fragments",
+    "rim_steps",
     "snap",
 ]

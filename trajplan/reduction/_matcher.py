@@ -12,7 +12,7 @@ from trajplan.errors import CaseError
 from trajplan.reduction._assemble import TOGETHER, beside
 from trajplan.reduction._fine import Fit
 from trajplan.reduction._labels import label
-from trajplan.reduction._measure import Body, measure_pairs
+from trajplan.reduction._measure import Body, measure_pairs, steps
 from trajplan.reduction._pair import Pair
 from trajplan.reduction._samples import inverse, own_frame, sample
 from trajplan.reduction._types import Pose
@@ -21,10 +21,11 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trajplan.arrays import Floats, Vec3s
+    from trajplan.reduction._measure import Seen
     from trajplan.reduction._samples import Samples
     from trajplan.reduction._types import Fragment, PairFit
 
-__all__ = ["Matcher", "measure", "snap"]
+__all__ = ["Matcher", "measure", "rim_steps", "snap"]
 
 #: Cells to a fragment's half width, and the least and greatest cell, mm: finer cells keep the
 #: noise, coarser ones lose the edges (measured between 0.5 and 1.2 mm on tubes of 5 to 14 mm).
@@ -92,8 +93,32 @@ class Matcher:
         return self.frame @ pose @ inverse(self.frame)
 
 
-def measure(matcher: Matcher, poses: Sequence[Pose]) -> tuple[PairFit, ...]:
+def measure(
+    matcher: Matcher, poses: Sequence[Pose], seen: dict[tuple[int, int], Seen] | None = None
+) -> tuple[PairFit, ...]:
     """Measure how fragments fit in given poses; fast enough to follow a hand.
+
+    Parameters
+    ----------
+    matcher : Matcher
+        The fragments.
+    poses : sequence of Pose
+        One a fragment, from as it lies.
+    seen : dict, optional
+        Kept by the caller from one call to the next: fragments that did not move against each
+        other are not looked at again.
+
+    Returns
+    -------
+    tuple of PairFit
+        Of fragments that face each other; certainty is not measured (NaN).
+    """
+    matrices = [pose.matrix for pose in poses]
+    return tuple(measure_pairs(matcher.bodies, matrices, matcher.pairs, seen))
+
+
+def rim_steps(matcher: Matcher, poses: Sequence[Pose]) -> tuple[Vec3s, Floats]:
+    """Places of the outer walls beside the fracture lines, and the step at each.
 
     Parameters
     ----------
@@ -104,10 +129,12 @@ def measure(matcher: Matcher, poses: Sequence[Pose]) -> tuple[PairFit, ...]:
 
     Returns
     -------
-    tuple of PairFit
-        Of fragments that face each other; certainty is not measured (NaN).
+    points : (n, 3) float array, mm
+        Halfway between the walls.
+    step : (n,) float array, mm
+        Height of one wall over the other, absolute.
     """
-    return tuple(measure_pairs(matcher.bodies, [pose.matrix for pose in poses], matcher.pairs))
+    return steps([pose.matrix for pose in poses], matcher.pairs)
 
 
 def snap(matcher: Matcher, poses: Sequence[Pose], fragment: int) -> tuple[Pose, ...]:

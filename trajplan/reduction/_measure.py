@@ -10,11 +10,14 @@ break, less what other fragments cover, that is within 0.75 mm of the other.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import permutations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from trajplan.bone import SurfaceDistance, WindingTree, as_surface
+from trajplan.reduction._near import nearest
 from trajplan.reduction._pair import TOUCH, Pair
 from trajplan.reduction._samples import inverse, moved, unit
 from trajplan.reduction._types import PairFit
@@ -26,7 +29,7 @@ if TYPE_CHECKING:
     from trajplan.reduction._samples import Samples
     from trajplan.reduction._types import Fragment
 
-__all__ = ["Body", "measure_pairs"]
+__all__ = ["Body", "Seen", "measure_pairs", "steps"]
 
 #: mm: broken surfaces farther apart than this do not belong together.
 REACH = 5.0
@@ -38,6 +41,8 @@ LEAST_AREA = 6.0
 BULK = 2500
 #: mm: a fragment's box is widened by this before it is asked what lies near it.
 NEAR = REACH
+#: Cells from any place of a surface within which one of its samples lies.
+COVERED = 3.0
 #: Share of the way to the nearest triangle that must run along its normal to be inside by it.
 SQUARE = 0.7
 #: mm: bone in bone less deep is rounding of edges and noise.
@@ -58,6 +63,7 @@ class Body:
     low: Floats  # (3,) mm
     high: Floats
     winding: WindingTree
+    tree: cKDTree  # of the samples: tells cheaply what lies nowhere near
     bulk: Ints  # rows of samples that may lie in another fragment
     bulk_share: float  # samples for each one of `bulk`
 
@@ -72,21 +78,25 @@ class Body:
         return cls(
             samples, distance, unit(np.cross(b - a, c - a)), fragment.vertices.min(axis=0),
             fragment.vertices.max(axis=0), WindingTree(fragment.vertices, fragment.faces),
-            bulk[::step], float(step),
+            cKDTree(samples.points), bulk[::step], float(step),
         )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Seen:
-    """What one fragment's break sees of another fragment."""
+class Seen:
+    """What one fragment's break sees of another fragment, in one pose."""
 
+    pose: Floats  # (4, 4) of the one, beside the other as it lies
     facing: Bools  # (k,) of the break's samples
     gap: Floats  # (k,) mm, 0 where bone lies in bone
     overlap: float  # mm³
 
 
 def measure_pairs(
-    bodies: Sequence[Body], poses: Sequence[Floats], pairs: dict[tuple[int, int], Pair]
+    bodies: Sequence[Body],
+    poses: Sequence[Floats],
+    pairs: dict[tuple[int, int], Pair],
+    seen: dict[tuple[int, int], Seen] | None = None,
 ) -> list[PairFit]:
     """Measure how fragments fit.
 
@@ -98,18 +108,19 @@ def measure_pairs(
         Of each, from as it lies.
     pairs : dict
         The sampled pairs, by the numbers of their fragments, lower first.
+    seen : dict, optional
+        Filled here, and asked by the next call: pairs that did not move are not looked at again.
 
     Returns
     -------
     list of PairFit
         Of fragments that face each other; certainty not measured.
     """
-    seen = {
-        (i, j): _look(bodies[i], bodies[j], inverse(poses[j]) @ poses[i])
-        for i in range(len(bodies))
-        for j in range(len(bodies))
-        if i != j
-    }
+    seen = {} if seen is None else seen
+    for i, j in permutations(range(len(bodies)), 2):
+        pose = inverse(poses[j]) @ poses[i]
+        if (i, j) not in seen or not np.array_equal(seen[i, j].pose, pose):
+            seen[i, j] = _look(bodies[i], bodies[j], pose)
     return [
         fit
         for (i, j), pair in pairs.items()
@@ -117,7 +128,7 @@ def measure_pairs(
     ]
 
 
-def _look(one: Body, other: Body, pose: Floats) -> _Seen:
+def _look(one: Body, other: Body, pose: Floats) -> Seen:
     """Lay samples of one fragment on another; `pose` takes the one to where the other lies."""
     broken = np.flatnonzero(one.samples.broken)
     facing = np.zeros(len(broken), dtype=np.bool_)
@@ -125,6 +136,8 @@ def _look(one: Body, other: Body, pose: Floats) -> _Seen:
     points = moved(pose, one.samples.points)
     near = np.all((points > other.low - NEAR) & (points < other.high + NEAR), axis=1)
     rows = np.flatnonzero(near[broken])
+    within = REACH + COVERED * other.samples.spacing
+    rows = rows[np.isfinite(nearest(other.tree, points[broken[rows]], within)[0])]
     normals = one.samples.normals @ pose[:3, :3].T
     if len(rows):
         height, away, face = _heights(other, points[broken[rows]])
@@ -132,14 +145,14 @@ def _look(one: Body, other: Body, pose: Floats) -> _Seen:
         facing[rows] = looks & (away < REACH)
         gap[rows] = np.where(height > 0.0, away, 0.0)
     bulk = one.bulk[near[one.bulk]]
+    # past a sharp edge the nearest triangle looks away from a point outside: wound round?
+    bulk = bulk[other.winding.number(points[bulk]) > INSIDE]
     overlap = 0.0
     if len(bulk):
         height, away, _ = _heights(other, points[bulk])
         deep = (height < -SHALLOW) & (-height > SQUARE * away)
-        # past a sharp edge the nearest triangle looks away from a point outside: wound round?
-        deep[deep] = other.winding.number(points[bulk[deep]]) > INSIDE
         overlap = -one.bulk_share * float(one.samples.areas[bulk[deep]] @ height[deep])
-    return _Seen(facing, gap, overlap)
+    return Seen(pose, facing, gap, overlap)
 
 
 def _heights(body: Body, points: Vec3s) -> tuple[Floats, Floats, Ints]:
@@ -150,7 +163,7 @@ def _heights(body: Body, points: Vec3s) -> tuple[Floats, Floats, Ints]:
 
 
 def _pair_fit(
-    bodies: Sequence[Body], poses: Sequence[Floats], seen: dict[tuple[int, int], _Seen],
+    bodies: Sequence[Body], poses: Sequence[Floats], seen: dict[tuple[int, int], Seen],
     pair: Pair, i: int, j: int,
 ) -> PairFit | None:  # fmt: skip
     gaps, areas, faced, touched, open_ = [], [], [], [], []
@@ -169,25 +182,34 @@ def _pair_fit(
     if min(faced) < LEAST_AREA:
         return None
     gap, area = np.concatenate(gaps), np.concatenate(areas)
-    steps, beside = _steps(pair, inverse(poses[i]) @ poses[j])
+    _, heights, beside = _walls(pair, poses, i, j)
     return PairFit(
         first=i,
         second=j,
         gap_mean=float(np.average(gap, weights=area)),
         gap_90=_quantile(gap, area, 0.9),
         gap_largest=float(gap.max()),
-        step_mean=float(np.average(steps, weights=beside)) if len(steps) else np.nan,
-        step_largest=_quantile(steps, beside, LARGEST) if len(steps) else np.nan,
+        step_mean=float(np.average(heights, weights=beside)) if len(heights) else np.nan,
+        step_largest=_quantile(heights, beside, LARGEST) if len(heights) else np.nan,
         overlap=0.5 * (seen[i, j].overlap + seen[j, i].overlap),
         contact=min(1.0, 0.5 * sum(touched) / max(min(open_), 1.0)),
     )
 
 
-def _steps(pair: Pair, pose: Floats) -> tuple[Floats, Floats]:
-    """Heights of one outer wall over the other beside the line, absolute, and mm² of each."""
-    links = pair.links(pose, REACH)
-    wall = ~links.broken
-    return np.abs(links.height[wall]), links.weight[wall]
+def steps(poses: Sequence[Floats], pairs: dict[tuple[int, int], Pair]) -> tuple[Vec3s, Floats]:
+    """Places of the outer walls beside the fracture lines, (n, 3) mm, and the step at each, mm."""
+    points, heights = [np.zeros((0, 3))], [np.zeros(0)]
+    for (i, j), pair in pairs.items():
+        halfway, step, _ = _walls(pair, poses, i, j)
+        points.append(moved(poses[i], halfway))
+        heights.append(step)
+    return np.concatenate(points), np.concatenate(heights)
+
+
+def _walls(pair: Pair, poses: Sequence[Floats], i: int, j: int) -> tuple[Vec3s, Floats, Floats]:
+    """Places beside the line as the first fragment lies, heights there, absolute, and mm² each."""
+    links = pair.wall_links(inverse(poses[i]) @ poses[j])
+    return 0.5 * (links.moving + links.standing), np.abs(links.height), links.weight
 
 
 def _quantile(values: Floats, weights: Floats, share: float) -> float:

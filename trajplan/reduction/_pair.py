@@ -8,7 +8,7 @@ halves the error (measured on 18 fractures, two starts each: 0.58 to 0.35 mm at 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -151,10 +151,17 @@ class Pair:
 
     def links(self, pose: Floats, reach: float) -> Links:
         """Partners in a pose, no farther apart than `reach`."""
-        parts = [self._break_links(pose, reach), self._break_links_back(pose, reach)]
-        if len(self.walls[0]) and len(self.walls[1]):
-            parts.append(self._wall_links(pose))
+        parts = [
+            self._break_links(pose, reach),
+            self._break_links_back(pose, reach),
+            self._wall_links(pose),
+        ]
         columns = [np.concatenate(column) for column in zip(*parts, strict=True)]
+        return Links(*columns)
+
+    def wall_links(self, pose: Floats) -> Links:
+        """Partners in a pose on the outer walls alone."""
+        columns: list[Any] = list(self._wall_links(pose))
         return Links(*columns)
 
     def _break_links(self, pose: Floats, reach: float) -> tuple[Floats, ...]:

@@ -3,8 +3,8 @@
 pyvista and matplotlib are imported only when something is drawn.
 """
 
+from trajplan.show._adjust.events import show_adjusting
 from trajplan.show._adjust.session import Adjusting
-from trajplan.show._adjust.window import show_adjusting
 from trajplan.show._bending.sheet import BendingSheet, BendStep, Bridge, PlateBends, bending_sheet
 from trajplan.show._bending.template import template_bytes, write_templates
 from trajplan.show._bending.text import bending_sheet_text

@@ -10,29 +10,34 @@ import numpy as np
 
 from trajplan.cautions import CAUTION_TEXT
 from trajplan.errors import InputError
+from trajplan.show._items.palette import FRAGMENTS
 from trajplan.show._picture.camera import framed
 from trajplan.show._picture.draw import INK, look, scale_bar
-from trajplan.show._picture.vtk import quiet
 from trajplan.show._reduction.gap import GAP_MOST, gap_table, shown
-from trajplan.show._reduction.picture import gap_scale
-from trajplan.show._window.held import HeldEvents
-from trajplan.show._window.viewer import need_display
+from trajplan.show._reduction.picture import gap_scale, sides
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from trajplan.arrays import Vec3
+    import pyvista as pv
+
+    from trajplan.arrays import Floats, Vec3, Vec3s
     from trajplan.show._adjust.session import Adjusting
 
-__all__ = ["KEYS", "AdjustWindow", "show_adjusting"]
+__all__ = ["KEYS", "AdjustWindow"]
 
 SIZE = (1600, 1000)  # pixels
 SHARE = 0.70  # of the width, for the view
 ROWS = (0.93, 0.07)  # of the height: view and words; cautions
 #: mm and degrees of a press of a key, and of one with Shift.
 STEP, FINE = (0.5, 1.0), (0.1, 0.2)
-#: Share of the bone that is seen, so that broken surfaces show through it.
-SEE_THROUGH = 0.3
+MEASURED_SOON = "How they fit: measured as soon as the hand rests."
+#: Pixels of a place beside the fracture line, coloured by the step there.
+PLACE = 6
+#: Opacity of bone, so that broken surfaces show through it: of the picked fragment, of others.
+PICKED, SEE_THROUGH = 0.55, 0.3
+#: Room round the broken surfaces in the view as it opens, over their extent.
+ROOM = 1.6
 #: What each key does.
 KEYS = {
     "1-9": "pick a fragment",
@@ -73,6 +78,9 @@ class AdjustWindow:
         self.session, self._keep = session, keep
         self.fine, self.said = False, HINT
         self._dragged: tuple[int, int] | None = None
+        self._kept = False  # whether the place that the drag started from is remembered
+        #: Measures the fits once the hand rests; a window that is open waits for that.
+        self.rest: Callable[[], None] = self.refresh
         self.plotter = pv.Plotter(
             off_screen=off_screen or None,
             shape=(2, 2),
@@ -90,8 +98,9 @@ class AdjustWindow:
         on_screen = "EGL" not in type(self.plotter.render_window).__name__
         self.plotter.enable_anti_aliasing("fxaa" if on_screen else "ssaa", all_renderers=False)
         self._meshes = [self._fragment(number) for number in range(len(session.names))]
+        self._steps = self._places()
         self.plotter.enable_depth_peeling(8)
-        gap_scale(self.plotter)
+        gap_scale(self.plotter, "Gap, step, mm")
         self._aim()
         self.refresh()
 
@@ -104,26 +113,40 @@ class AdjustWindow:
         actor = self.plotter.add_mesh(
             mesh,
             scalars="gap",
-            cmap=gap_table(see_through=SEE_THROUGH),
+            cmap=gap_table(FRAGMENTS[number % len(FRAGMENTS)], SEE_THROUGH),
             clim=(0.0, GAP_MOST),
             show_scalar_bar=False,
             name=f"fragment {number}",
         )
         return mesh, actor
 
+    def _places(self) -> pv.Actor:
+        """Places beside the fracture lines, one actor for all."""
+        import pyvista as pv
+
+        mapper = pv.DataSetMapper(_coloured(*self.session.steps()))
+        mapper.lookup_table = gap_table()
+        mapper.SetScalarRange(0.0, GAP_MOST)
+        actor = pv.Actor(mapper=mapper, name="steps")
+        actor.prop.point_size = PLACE
+        actor.prop.lighting = False
+        self.plotter.add_actor(actor, pickable=False, reset_camera=False, render=False)
+        return actor
+
     def _aim(self) -> None:
-        every = np.concatenate(
-            [
-                pose.points(part.vertices)
-                for part, pose in zip(
-                    self.session.opened.fragments, self.session.poses, strict=True
-                )
-            ]
-        )
-        up = self.session.axis
-        side = np.linalg.svd(np.outer(up, up) - np.eye(3))[0][:, 0]
+        """Look at the broken surfaces, square to the bone; all of it where none is seen."""
+        session = self.session
+        corners = [
+            pose.points(part.vertices)[part.faces]
+            for part, pose in zip(session.opened.fragments, session.poses, strict=True)
+        ]
+        every = np.concatenate([c.reshape(-1, 3) for c in corners])
+        broken = [c[np.isfinite(g)] for c, g in zip(corners, session.gaps(), strict=True)]
+        near = np.concatenate([c.reshape(-1, 3) for c in broken])
+        near = near.mean(axis=0) + ROOM * (near - near.mean(axis=0)) if len(near) else every
+        toward, up = sides(session.opened, session.axis)
         aspect = SHARE * SIZE[0] / (ROWS[0] * SIZE[1])
-        view = framed(every, every, side, up, aspect, (0.2, 0.05))
+        view = framed(near, every, toward, up, aspect, (0.2, 0.05))
         look(self.plotter, view)
         scale_bar(self.plotter, view, aspect)
 
@@ -161,12 +184,14 @@ class AdjustWindow:
                 self.said = "That fragment is fixed, or is not there."
         elif word in acts:
             acts[word]()
-        else:
-            self._step(word)
+        elif self._step(word):
+            self.refresh(moving=True)
+            self.rest()
+            return
         self.refresh()
 
-    def _step(self, word: str) -> None:
-        """Shift or turn the picked fragment by a step, where the key says so."""
+    def _step(self, word: str) -> bool:
+        """Shift or turn the picked fragment by a step; whether the key says so."""
         session = self.session
         right, up, toward = self._camera()
         mm, degrees = FINE if self.fine else STEP
@@ -179,12 +204,14 @@ class AdjustWindow:
             "q": (toward, degrees),
             "e": (toward, -degrees),
         }
+        if word not in shifts and word not in turns:
+            return False
+        session.keep()
         if word in shifts:
-            session.keep()
             session.shift(shifts[word])
-        elif word in turns:
-            session.keep()
+        else:
             session.turn(*turns[word])
+        return True
 
     def _snap(self) -> None:
         if not self.session.snap():
@@ -215,8 +242,7 @@ class AdjustWindow:
         number = next((i for i, (_, own) in enumerate(self._meshes) if own is actor), None)
         if number is None or not self.session.pick(number):
             return False
-        self.session.keep()
-        self._dragged = pixel
+        self._dragged, self._kept = pixel, False
         self.refresh()
         return True
 
@@ -228,9 +254,12 @@ class AdjustWindow:
         scale = 2.0 * pane.camera.parallel_scale / float(pane.GetSize()[1])  # mm a pixel
         across, up, _ = self._camera()
         x, y = pixel[0] - self._dragged[0], pixel[1] - self._dragged[1]
+        if not self._kept:
+            self.session.keep()
         self.session.shift(scale * (x * across + y * up))
-        self._dragged = pixel
+        self._dragged, self._kept = pixel, True
         self.refresh(moving=True)
+        self.rest()
         return True
 
     def release(self) -> bool:
@@ -250,22 +279,25 @@ class AdjustWindow:
             actor.user_matrix = pose.matrix
             mesh.cell_data["gap"] = shown(gaps)
             mesh.Modified()
-        if moving:
-            self.plotter.render()
-            return
+            picked = number == session.picked
+            actor.mapper.lookup_table.nan_opacity = PICKED if picked else SEE_THROUGH
+        self._steps.mapper.dataset = _coloured(*session.steps())
+        # sorting what is seen through costs a machine without a graphics card ten times the rest
+        self.plotter.renderers[0].SetUseDepthPeeling(not moving)
         self.plotter.subplot(0, 1)
         top = ROWS[0] * SIZE[1] - 14
         for name, text, at, size in (
             ("title", "Move fragments by hand", top, 12),
             ("fragments", self._fragments(), top - 40, 8),
-            ("fits", self._fits(), top - 210, 8),
+            ("fits", MEASURED_SOON if moving else self._fits(), top - 210, 8),
             ("keys", "\n".join(f"{key:<11} {what}" for key, what in KEYS.items()), top - 480, 8),
             ("said", "\n".join(textwrap.wrap(self.said, 56)), top - 740, 8),
         ):
             font = "courier" if name == "keys" else "arial"
             actor = self.plotter.add_text(
-                text, position=(14, at), font_size=size, font=font, color=INK, name=name
-            )
+                text, position=(14, at), font_size=size, font=font, color=INK, name=name,
+                render=False,
+            )  # fmt: skip
             actor.prop.justification_vertical = "top"
         self.plotter.subplot(0, 0)
         self.plotter.render()
@@ -292,62 +324,16 @@ class AdjustWindow:
         return "\n".join(["How they fit, mm:", *(lines or ["no two fragments face each other"])])
 
 
+def _coloured(points: Vec3s, steps: Floats) -> pv.PolyData:
+    """Places with the step at each, as it is coloured."""
+    import pyvista as pv
+
+    places = pv.PolyData(points)
+    places.point_data["step"] = np.minimum(steps, GAP_MOST)
+    places.set_active_scalars("step")
+    return places
+
+
 def _told(value: float, digits: int = 1) -> str:
     """A number, without a sign before nought; "?" where it cannot be told."""
     return f"{round(value, digits) + 0.0:.{digits}f}" if np.isfinite(value) else "?"
-
-
-def show_adjusting(session: Adjusting, keep: Callable[[Adjusting], Path]) -> None:
-    """Open fragments in a window and return when it is closed.
-
-    Parameters
-    ----------
-    session : Adjusting
-        What is moved.
-    keep : callable
-        Writes the session's reduction into a new folder, and says which.
-
-    Raises
-    ------
-    OutputError
-        If there is no display, or pyvista is missing.
-    """
-    need_display()
-    with quiet():
-        window = AdjustWindow(session, keep)
-        events = _Events(window)
-        window.plotter.show(title="trajplan: reduction", auto_close=False)
-        window.plotter.close()
-    if events.raised is not None:
-        raise events.raised
-
-
-class _Events(HeldEvents):
-    """From keys and the left button to the window over fragments."""
-
-    def __init__(self, window: AdjustWindow) -> None:
-        self._window = window
-        answers = {
-            "KeyPressEvent": self._key,
-            "CharEvent": lambda: None,
-            "LeftButtonPressEvent": self._press,
-            "MouseMoveEvent": self._move,
-            "LeftButtonReleaseEvent": self._release,
-        }
-        super().__init__(window, answers)
-
-    def _key(self) -> None:
-        self._window.fine = bool(self._iren.GetShiftKey())
-        self._window.do(self._key_name())
-
-    def _press(self) -> None:
-        if not self._window.press(self._iren.GetEventPosition()):
-            self._style.OnLeftButtonDown()
-
-    def _move(self) -> None:
-        if not self._window.move(self._iren.GetEventPosition()):
-            self._style.OnMouseMove()
-
-    def _release(self) -> None:
-        if not self._window.release():
-            self._style.OnLeftButtonUp()

@@ -24,13 +24,15 @@ BONE = "#e9e3d3"
 OVERLAP = "#d55e00"
 
 
-def gap_table(see_through: float = 1.0) -> pv.LookupTable:
-    """Colours of a gap; where bone lies in bone `OVERLAP`, elsewhere `BONE`, seen so far through.
+def gap_table(bone: str = BONE, opacity: float = 1.0) -> pv.LookupTable:
+    """Colours of a gap; where bone lies in bone `OVERLAP`.
 
     Parameters
     ----------
-    see_through : float
-        Opacity of bone beside the gap, 0 to 1.
+    bone : str
+        Colour of bone beside the gap.
+    opacity : float
+        Of bone beside the gap, 0 to 1.
 
     Returns
     -------
@@ -38,8 +40,8 @@ def gap_table(see_through: float = 1.0) -> pv.LookupTable:
     """
     import pyvista as pv
 
-    table = pv.LookupTable(PRESSURE_MAP, scalar_range=(0.0, GAP_MOST), nan_color=BONE)
-    table.nan_opacity = see_through
+    table = pv.LookupTable(PRESSURE_MAP, scalar_range=(0.0, GAP_MOST), nan_color=bone)
+    table.nan_opacity = opacity
     table.below_range_color = OVERLAP
     return table
 

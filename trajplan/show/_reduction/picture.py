@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from trajplan.planner import Reduced
     from trajplan.reduction import Fragment
 
-__all__ = ["gap_scale", "save_reduction_shot"]
+__all__ = ["gap_scale", "save_reduction_shot", "sides"]
 
 SIZE = (1600, 1000)  # pixels
 ROWS = (0.13, 0.81, 0.06)  # of the height: words, pictures, cautions
@@ -95,7 +95,7 @@ def _stage(reduced: Reduced, record: ReductionFile) -> pv.Plotter:
     plotter.subplot(0, 0)
     _heading(plotter, record)
     axis = long_axis(reduced.fragments, reduced.poses, reduced.reduction.fixed)
-    toward, up = _sides(reduced, axis)
+    toward, up = sides(reduced, axis)
     for column, pane in enumerate(_panes(reduced, toward, up)):
         plotter.subplot(1, column)
         _draw(plotter, pane, toward, up)
@@ -177,7 +177,7 @@ def _frame(toward: Vec3, up: Vec3) -> Floats:
     return np.stack([np.cross(upright, toward), upright, toward])
 
 
-def _sides(reduced: Reduced, axis: Vec3 | None) -> tuple[Vec3, Vec3]:
+def sides(reduced: Reduced, axis: Vec3 | None) -> tuple[Vec3, Vec3]:
     """From where to look, and what is up: along the bone, square to where fragments lie off."""
     every = np.concatenate(
         [pose.points(p.vertices) for p, pose in zip(reduced.fragments, reduced.poses, strict=True)]
@@ -238,9 +238,9 @@ def _mesh(corners: Floats) -> pv.PolyData:
     return pv.PolyData.from_regular_faces(points, np.arange(len(points)).reshape(-1, 3))
 
 
-def gap_scale(plotter: pv.Plotter) -> None:
+def gap_scale(plotter: pv.Plotter, title: str = "Gap, mm") -> None:
     """Draw the scale of the gap's colours at the left of the active pane."""
     colour_bar(plotter, gap_table(), " ", "%.1f", "overlap", (0.17, 0.64, 0.10, 0.26))
     plotter.add_text(
-        "Gap, mm", position=(0.03, 0.91), viewport=True, font_size=8, font="arial", color=INK
+        title, position=(0.03, 0.91), viewport=True, font_size=8, font="arial", color=INK
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -42,10 +42,22 @@ class _Side:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class _Seen:
+    """What the points of one fragment that are asked see of another, in one pose."""
+
+    pose: Pose  # of the one, beside the other as it lies
+    rows: Ints  # (n,) points that look at the other
+    out: Floats  # (n,) mm
+    far: Floats  # (n,) mm
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class GapProbe:
     """Measures the gap on the faces of fragments in any pose; build it with `GapProbe.of`."""
 
     sides: tuple[_Side, ...]
+    #: Pairs as they were asked last: those that did not move are not asked again.
+    seen: dict[tuple[int, int], _Seen] = field(default_factory=dict)
 
     @classmethod
     def of(cls, fragments: Sequence[Fragment], asked: int | None = ASKED) -> GapProbe:
@@ -82,28 +94,36 @@ class GapProbe:
         )
 
     def _gaps(self, number: int, poses: Sequence[Pose]) -> Floats:
-        side = self.sides[number]
-        best = np.full(len(side.points), np.nan)
-        length = np.full(len(side.points), np.inf)
-        for other, partner in enumerate(self.sides):
+        best = np.full(len(self.sides[number].points), np.nan)
+        length = np.full(len(best), np.inf)
+        for other in range(len(self.sides)):
             if other == number:
                 continue
-            there = poses[other].back().after(poses[number])  # beside the partner as it lies
-            points = there.points(side.points)
-            near = _near(points, partner)
-            if not near.any():
-                continue
-            way = nearest_point(partner.distance, points[near]) - points[near]
-            far = np.linalg.norm(way, axis=1)
-            out = np.einsum("ij,ij->i", way, there.directions(side.normals[near]))
-            looks = (far <= REACH) & (np.abs(out) >= FACING * far) & (far < length[near])
-            # behind a face lies the other bone only where the face is in it: the outer wall at a
-            # thin edge has the other fragment behind it, and lies outside
-            behind = looks & (out < 0.0)
-            looks[behind] = partner.inside.number(points[near][behind]) > 0.5
-            rows = np.flatnonzero(near)[looks]
-            best[rows], length[rows] = out[looks], far[looks]
+            there = poses[other].back().after(poses[number])
+            key = (number, other)
+            if key not in self.seen or not np.array_equal(self.seen[key].pose.matrix, there.matrix):
+                self.seen[key] = _look(self.sides[number], self.sides[other], there)
+            seen = self.seen[key]
+            nearer = seen.far < length[seen.rows]
+            rows = seen.rows[nearer]
+            best[rows], length[rows] = seen.out[nearer], seen.far[nearer]
         return best
+
+
+def _look(side: _Side, partner: _Side, there: Pose) -> _Seen:
+    """Ask the points of one fragment, moved beside another as that lies, what they look at."""
+    points = there.points(side.points)
+    near = np.flatnonzero(_near(points, partner))
+    points = points[near]
+    way = nearest_point(partner.distance, points) - points
+    far = np.linalg.norm(way, axis=1)
+    out = np.einsum("ij,ij->i", way, there.directions(side.normals[near]))
+    looks = (far <= REACH) & (np.abs(out) >= FACING * far)
+    # behind a face lies the other bone only where the face is in it: the outer wall at a thin
+    # edge has the other fragment behind it, and lies outside
+    behind = looks & (out < 0.0)
+    looks[behind] = partner.inside.number(points[behind]) > 0.5
+    return _Seen(there, near[looks], out[looks], far[looks])
 
 
 def gap_map(fragments: Sequence[Fragment], poses: Sequence[Pose]) -> tuple[Floats, ...]:
