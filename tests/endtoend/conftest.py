@@ -1,6 +1,8 @@
 """The command line as a user meets it: a folder of their own, words in, text and status out."""
 
 import json
+import os
+import subprocess
 from dataclasses import dataclass
 
 import pytest
@@ -66,3 +68,16 @@ def chromium():
     """A browser without a window."""
     with browser.chromium() as started:
         yield started
+
+
+@pytest.fixture(scope="module")
+def display():
+    """Start a display of its own; the name of it."""
+    ours, theirs = os.pipe()
+    words = ["Xvfb", "-displayfd", str(theirs), "-screen", "0", "1640x1040x24", "-nolisten", "tcp"]
+    with subprocess.Popen(words, pass_fds=[theirs], stderr=subprocess.DEVNULL) as server:
+        os.close(theirs)
+        with os.fdopen(ours) as answer:
+            name = f":{answer.readline().strip()}"
+        yield name
+        server.terminate()
