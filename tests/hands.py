@@ -5,7 +5,7 @@ import subprocess
 import time
 
 #: Seconds that a step may take on a machine that is busy otherwise.
-PATIENCE = 30.0
+PATIENCE = 90.0
 
 
 class Hand:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.cautions import CAUTION_TEXT
-from trajplan.files import write_bytes_atomic
+from trajplan.files import TOLD, write_bytes_atomic
 from trajplan.geometry import frames
 from trajplan.reduction import Pose, long_axis
 from trajplan.show._items.palette import FRAGMENTS, VERDICT_COLOURS
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     import pyvista as pv
 
     from trajplan.arrays import Floats, Vec3, Vec3s
-    from trajplan.files import ReductionFile
+    from trajplan.files import FragmentRecord, ReductionFile
     from trajplan.planner import Reduced
     from trajplan.reduction import Fragment
 
@@ -37,6 +37,14 @@ __all__ = ["gap_scale", "save_reduction_shot", "sides"]
 SIZE = (1600, 1000)  # pixels
 ROWS = (0.13, 0.81, 0.06)  # of the height: words, pictures, cautions
 PAPER = "#ffffff"
+#: Letters and lines of the words under the verdict.
+WORDS_WIDE, WORDS_HIGH = 190, 3
+#: Findings that ask for nothing.
+QUIET = ("pass", "note")
+#: mm between fragments and their names, and between one name and the next.
+ROOM, NAME = 4.0, 14.0
+#: mm: a shorter way is not drawn.
+LEAST_WAY = 1.0
 #: mm of bone that is drawn beside a broken surface, and between one surface and the next.
 BESIDE = 6.0
 
@@ -49,6 +57,10 @@ class _Pane:
     corners: tuple[Floats, ...]  # (f, 3, 3) mm, of each fragment
     gaps: tuple[Floats, ...] | None
     names: tuple[tuple[str, Vec3], ...] = ()  # written beside what they name
+    ways: tuple[Vec3s, ...] = ()  # from and to, of each fragment
+    leaders: tuple[Vec3s, ...] = ()  # from each fragment to its name
+    frame: Vec3s | None = None  # what must be in the picture; None: the fragments
+    room: bool = False  # whether names would have room at the right, though there are none
 
 
 def save_reduction_shot(reduced: Reduced, record: ReductionFile, path: Path) -> None:
@@ -96,7 +108,7 @@ def _stage(reduced: Reduced, record: ReductionFile) -> pv.Plotter:
     _heading(plotter, record)
     axis = long_axis(reduced.fragments, reduced.poses, reduced.reduction.fixed)
     toward, up = sides(reduced, axis)
-    for column, pane in enumerate(_panes(reduced, toward, up)):
+    for column, pane in enumerate(_panes(reduced, record, toward, up)):
         plotter.subplot(1, column)
         _draw(plotter, pane, toward, up)
     plotter.subplot(2, 0)
@@ -106,18 +118,19 @@ def _stage(reduced: Reduced, record: ReductionFile) -> pv.Plotter:
 
 
 def _heading(plotter: pv.Plotter, record: ReductionFile) -> None:
+    """Title, how sure the reduction is, and what asks for a decision, worst first."""
     title = record.title or record.case.name
-    sure = "trusted" if record.trusted else "not trusted"
-    _text(plotter, f"{title}: reduction", 112, 13, INK)
-    colour = VERDICT_COLOURS["pass" if record.trusted else "fail"]
-    _text(plotter, f"{sure}; verdict {record.verdict}", 80, 11, colour)
-    moved = [
-        f"{one.name}: was shifted by {one.displacement.shift:.1f} mm, turned by "
-        f"{one.displacement.rotation:.1f} degrees"
-        for one in record.fragments
-        if one.displacement is not None
-    ]
-    _text(plotter, "\n".join(textwrap.wrap(";  ".join(moved), 190)[:2]), 46, 8, INK)
+    sure = "trusted" if record.trusted else "NOT trusted"
+    _text(plotter, f"{title}: reduction", 118, 13, INK)
+    colour = VERDICT_COLOURS[record.verdict if record.trusted else "fail"]
+    _text(plotter, f"{sure}; verdict {record.verdict}", 88, 11, colour)
+    told = sorted(
+        (f for f in record.findings if f.verdict not in QUIET), key=lambda f: TOLD.index(f.verdict)
+    )
+    lines = textwrap.wrap("   ".join(f"{f.verdict.upper()}: {f.why}" for f in told), WORDS_WIDE)
+    if len(lines) > WORDS_HIGH:
+        lines = [*lines[: WORDS_HIGH - 1], f"{lines[WORDS_HIGH - 1][:-30]} ... (see the record)"]
+    _text(plotter, "\n".join(lines), 60, 8, INK)
 
 
 def _text(plotter: pv.Plotter, text: str, top: float, size: int, colour: str) -> None:
@@ -125,13 +138,82 @@ def _text(plotter: pv.Plotter, text: str, top: float, size: int, colour: str) ->
     actor.prop.justification_vertical = "top"
 
 
-def _panes(reduced: Reduced, toward: Vec3, up: Vec3) -> tuple[_Pane, ...]:
-    still = [Pose.still()] * len(reduced.fragments)
-    return (
-        _Pane("As it lies", _corners(reduced.fragments, still), None),
-        _Pane("Reduced", _corners(reduced.fragments, reduced.poses), None),
-        _face_on(reduced.fragments, reduced.poses, toward, up),
+def _panes(reduced: Reduced, record: ReductionFile, toward: Vec3, up: Vec3) -> tuple[_Pane, ...]:
+    parts, poses = reduced.fragments, reduced.poses
+    lain = _corners(parts, [Pose.still()] * len(parts))
+    back = _corners(parts, poses)
+    both = np.concatenate([corners.reshape(-1, 3) for corners in (*lain, *back)])
+    front = (both @ toward).max()
+    right = np.cross(up, toward)
+    middles = [corners.reshape(-1, 3).mean(axis=0) for corners in lain]
+    column = (both @ right).max() + ROOM  # all names to the right of everything
+    places = [
+        _onto(np.array([middle, middle + (column - middle @ right) * right]), toward, front)
+        for middle in _apart(middles, up)
+    ]
+    ways = [
+        _onto(np.array([middle, pose.points(middle[None])[0]]), toward, front)
+        for middle, pose in zip(_broken_middles(parts, poses), poses, strict=True)
+    ]
+    names = tuple(
+        (_moved_words(one), place[1]) for one, place in zip(record.fragments, places, strict=True)
     )
+    return (
+        _Pane(
+            "As it lies; arrows: how it was moved",
+            lain,
+            None,
+            names,
+            tuple(ways),
+            tuple(places),
+            both,
+        ),
+        _Pane("Reduced", back, None, frame=both, room=True),
+        _face_on(parts, poses, toward, up),
+    )
+
+
+def _apart(middles: Sequence[Vec3], up: Vec3) -> list[Vec3]:
+    """Middles of fragments, pushed up along the picture until their names stand apart."""
+    told: list[Vec3] = [np.zeros(3)] * len(middles)
+    last = -np.inf
+    for row in sorted(range(len(middles)), key=lambda k: float(middles[k] @ up)):
+        height = float(middles[row] @ up)
+        last = max(height, last + NAME)
+        told[row] = middles[row] + (last - height) * up
+    return told
+
+
+def _moved_words(one: FragmentRecord) -> str:
+    name, lying = fitted(Path(one.name).stem, 18), one.displacement
+    if lying is None:
+        return f"{name}: stays"
+    hand = ", by hand" if one.origin == "hand" else ""
+    return f"{name}:\n{lying.shift:.0f} mm, {lying.rotation:.0f}°{hand}"
+
+
+def _beside(corners: Floats, toward: Vec3, up: Vec3) -> Vec3:
+    """A place to the right of a piece, at its middle height."""
+    points = corners.reshape(-1, 3)
+    right = np.cross(up, toward)
+    place: Vec3 = (points @ right).max() * right + 2.0 * right
+    return place + (points @ up).mean() * up + (points @ toward).max() * toward
+
+
+def _broken_middles(fragments: Sequence[Fragment], poses: Sequence[Pose]) -> list[Vec3]:
+    """Middle of each broken surface as it lies; of the whole piece where none was found."""
+    told = []
+    for part, gap in zip(fragments, gap_map(fragments, poses), strict=True):
+        corners = part.vertices[part.faces]
+        looks = np.isfinite(gap)
+        told.append((corners[looks] if looks.any() else corners).mean(axis=(0, 1)))
+    return told
+
+
+def _onto(way: Vec3s, toward: Vec3, front: float) -> Vec3s:
+    """A way in front of everything, so that no bone hides it."""
+    moved: Vec3s = way + (front + 1.0 - way @ toward)[:, None] * toward
+    return moved
 
 
 def _corners(fragments: Sequence[Fragment], poses: Sequence[Pose]) -> tuple[Floats, ...]:
@@ -143,7 +225,6 @@ def _corners(fragments: Sequence[Fragment], poses: Sequence[Pose]) -> tuple[Floa
 def _face_on(fragments: Sequence[Fragment], poses: Sequence[Pose], toward: Vec3, up: Vec3) -> _Pane:
     """Turn each fragment's broken surface to the viewer, one below the other, the rest cut off."""
     turned, kept, names, top = [], [], [], 0.0
-    right = np.cross(up, toward)
     gaps = gap_map(fragments, poses)
     for part, corners, gap in zip(fragments, _corners(fragments, poses), gaps, strict=True):
         looks = np.isfinite(gap)
@@ -162,8 +243,7 @@ def _face_on(fragments: Sequence[Fragment], poses: Sequence[Pose], toward: Vec3,
         top -= float(np.ptp(height)) + BESIDE
         turned.append(seen)
         kept.append(gap[own])
-        beside = (float((seen @ right).max()) + 2.0) * right + float((seen @ up).mean()) * up
-        names.append((part.name, beside + float((seen @ toward).max()) * toward))
+        names.append((fitted(Path(part.name).stem, 18), _beside(seen, toward, up)))
     words = "Broken surfaces face on: gap, reduced"
     return _Pane(words, tuple(turned), tuple(kept), tuple(names))
 
@@ -200,8 +280,14 @@ def _draw(plotter: pv.Plotter, pane: _Pane, toward: Vec3, up: Vec3) -> None:
     for number, corners in enumerate(pane.corners):
         _fragment(plotter, corners, number, None if pane.gaps is None else pane.gaps[number])
     every = np.concatenate([corners.reshape(-1, 3) for corners in pane.corners])
+    near = every if pane.frame is None else pane.frame
+    for way in pane.ways:
+        _arrow(plotter, way)
+    for leader in pane.leaders:
+        plotter.add_lines(leader, color="#777777", width=1)
     aspect = SIZE[0] / 3.0 / (ROWS[1] * SIZE[1])
-    view = framed(every, every, toward, up, aspect, (0.04, 0.3 if pane.names else 0.04))
+    beside = 0.3 if pane.names or pane.room else 0.04
+    view = framed(near, near, toward, up, aspect, (0.04, beside))
     look(plotter, view)
     scale_bar(plotter, view, aspect)
     plotter.add_text(
@@ -211,7 +297,7 @@ def _draw(plotter: pv.Plotter, pane: _Pane, toward: Vec3, up: Vec3) -> None:
         gap_scale(plotter)
     if pane.names:
         places = np.array([place for _, place in pane.names])
-        texts = [fitted(Path(name).stem, 18) for name, _ in pane.names]
+        texts = [name for name, _ in pane.names]
         write(plotter, places, texts, size=15, side="left")
 
 
@@ -229,6 +315,21 @@ def _fragment(plotter: pv.Plotter, corners: Floats, number: int, gaps: Floats | 
         broken.cell_data["gap"] = shown(gaps[looks])
         table = gap_table()
         plotter.add_mesh(broken, scalars="gap", cmap=table, show_scalar_bar=False, lighting=False)
+
+
+def _arrow(plotter: pv.Plotter, way: Vec3s) -> None:
+    """An arrow as long as the way of the middle of a broken surface."""
+    import pyvista as pv
+
+    length = float(np.linalg.norm(way[1] - way[0]))
+    if length < LEAST_WAY:
+        return
+    head = min(6.0 / length, 0.5)
+    arrow = pv.Arrow(
+        start=way[0], direction=way[1] - way[0], scale=length, tip_length=head,
+        tip_radius=2.4 / length, shaft_radius=0.9 / length,
+    )  # fmt: skip
+    plotter.add_mesh(arrow, color=INK, lighting=False)
 
 
 def _mesh(corners: Floats) -> pv.PolyData:
