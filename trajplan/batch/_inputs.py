@@ -50,6 +50,7 @@ def _paths(case: Case) -> list[str]:
     named = (
         *case.catalogue,
         *case.bone.paths,
+        case.bone.reduction,
         case.fracture.mesh,
         *(joint.mesh for joint in case.joints),
         *(avoid.mesh for avoid in case.avoids),

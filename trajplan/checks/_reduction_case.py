@@ -58,8 +58,11 @@ def reduce_length(reduction: Reduction) -> Finding:
         word = Verdict.CAUTION if far else Verdict.PASS
         return told("reduce_length", word, abs(short), SIDES_LENGTH, "mm", why, _SIDES)
     why = (
-        "Whether the bone has its length cannot be told: bone lost evenly along the whole fracture "
-        "leaves no sign. Compare the length with the other side, or name a template."
+        "Whether the bone has its length cannot be told: the template does not settle it. Take "
+        "one of the same bone, or compare the length with the other side."
+        if math.isfinite(reduction.template_misfit)
+        else "Whether the bone has its length cannot be told: bone lost evenly along the whole "
+        "fracture leaves no sign. Compare the length with the other side, or name a template."
     )
     source = "a missing slab of 3 mm fitted perfectly in simulated fractures"
     return told("reduce_length", Verdict.UNKNOWN, None, None, "mm", why, source)

@@ -14,15 +14,19 @@ from batch_cases import case_text, timeless, write_base, write_cases
 from mesh_files import stl_bytes, write
 from specimens import tube
 
+from tests.reduced_cases import solved
+from tests.reduced_cases import write_case as write_reduced_case
 from trajplan.batch import Job, find_jobs
 from trajplan.batch._bounds import memory_of, threads_bound
+from trajplan.batch._inputs import fingerprints
 from trajplan.batch._outcome import _seal, trusted
 from trajplan.batch._program import program_mark
 from trajplan.batch._work import Orders, do
 from trajplan.cautions import CAUTION_TEXT
+from trajplan.cli._reducing import write_reduced
 from trajplan.errors import OutputError
 from trajplan.files import plan_json, read_axes, read_case, read_plan
-from trajplan.planner import check_axes, plan_case, plan_record
+from trajplan.planner import check_axes, plan_case, plan_record, reduce_case
 
 
 @pytest.fixture
@@ -287,3 +291,19 @@ def test_memory_is_that_of_the_system_books():
     most = getrusage(RUSAGE_SELF).ru_maxrss * 1024 / 1e6
     assert 0.2 * most < memory_of(os.getpid()) < 1.05 * most
     assert memory_of(2**30) == 0.0
+
+
+def test_a_case_on_reduced_fragments_rests_on_its_record_too(tmp_path):
+    """Where the record of the reduction is another, what was planned on it is no longer trusted."""
+    reduced = reduce_case(write_reduced_case(tmp_path), solve=solved())
+    write_reduced(reduced, tmp_path / "reduced", picture=False)
+    (job,) = find_jobs([tmp_path / "reduced" / "case.toml"])
+    outcome = do(job, Orders(out=tmp_path / "out", program=program_mark()))
+    assert (outcome.status, outcome.error) == ("done", "")
+    assert outcome.plan.reduction.trusted
+    assert [screw.as_it_lies is not None for screw in outcome.plan.screws] == [True]
+    before = fingerprints(job.read(), None)
+    record = tmp_path / "reduced" / "reduction.json"
+    record.write_text(record.read_text().replace('"created": "2', '"created": "1'))
+    after = fingerprints(job.read(), None)
+    assert [key for key in before if before[key] != after[key]] == ["reduction.json"]

@@ -97,6 +97,14 @@ def test_length_is_unknown_without_a_template_and_costs_no_trust():
     assert trusted(found.values())
 
 
+def test_a_template_that_does_not_fit_is_not_asked_for_again():
+    pair = replace(GOOD, length_known=False)
+    finding = judge(reduction(pair, template_misfit=8.0))["reduce_length"]
+    assert finding.verdict is Verdict.UNKNOWN
+    assert "the template does not settle it" in finding.why
+    assert "name a template" not in finding.why
+
+
 def test_a_turn_that_is_open_asks_for_a_template_and_is_not_trusted():
     pair = replace(GOOD, turn_known=False, slides=Slides(turn=14.0))
     found = judge(reduction(pair))

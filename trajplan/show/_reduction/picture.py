@@ -196,8 +196,9 @@ def _beside(corners: Floats, toward: Vec3, up: Vec3) -> Vec3:
     """A place to the right of a piece, at its middle height."""
     points = corners.reshape(-1, 3)
     right = np.cross(up, toward)
-    place: Vec3 = (points @ right).max() * right + 2.0 * right
-    return place + (points @ up).mean() * up + (points @ toward).max() * toward
+    across = (points @ right).max() + 2.0
+    place: Vec3 = across * right + (points @ up).mean() * up + (points @ toward).max() * toward
+    return place
 
 
 def _broken_middles(fragments: Sequence[Fragment], poses: Sequence[Pose]) -> list[Vec3]:
