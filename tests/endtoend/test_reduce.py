@@ -102,7 +102,37 @@ def test_all_files_of_a_reduction_are_there_and_its_own(demo):
     assert record.cautions
 
 
-def test_the_plan_on_it_fails_nothing_says_so_and_reaches_the_report(demo, run, folder):
+def _plays(chromium, page):
+    """The animation of a report: where it ends, and what was seen on the way."""
+    told = {}
+    for wish in ("no-preference", "reduce"):
+        tab = chromium.new_page(reduced_motion=wish)
+        tab.goto(page.as_uri())
+        canvas = tab.locator("canvas")
+        tab.evaluate(
+            """() => {
+                const c = document.querySelector("canvas");
+                window.seen = [];
+                new MutationObserver(() => window.seen.push(Number(c.dataset.lying)))
+                    .observe(c, { attributes: true, attributeFilter: ["data-lying"] });
+                document.querySelector("[data-lie]").scrollIntoView();
+            }"""
+        )
+        tab.get_by_role("button", name="play the reduction").click()
+        last = "0" if wish == "no-preference" else "1"
+        tab.wait_for_function(
+            "([c, last]) => c.dataset.lying === last && window.seen.length > 0",
+            arg=[canvas.element_handle(), last],
+        )
+        if wish == "reduce":  # where it lies at once; and back at once
+            tab.get_by_role("button", name="play the reduction").click()
+        tab.wait_for_timeout(100)
+        told[wish] = tab.evaluate("window.seen")
+        tab.close()
+    return told
+
+
+def test_the_plan_on_it_fails_nothing_says_so_and_reaches_the_report(demo, run, folder, chromium):
     _, record, out = demo
     assert run("plan", out / "case.toml", "--out", "plan", "--no-picture").status == 0
     plan = read_plan("plan/plan.json")
@@ -121,6 +151,11 @@ def test_the_plan_on_it_fails_nothing_says_so_and_reaches_the_report(demo, run, 
     assert turned[1:] == sorted(
         round(one.displacement.rotation) for one in record.fragments if one.displacement
     )
+    seen = _plays(chromium, folder / "page.html")
+    assert set(seen["reduce"]) == {1, 0}  # no moving pictures for those who ask for none
+    moving = seen["no-preference"]
+    assert (max(moving), moving[-1]) == (pytest.approx(1.0, abs=0.05), 0)
+    assert any(0.1 < share < 0.9 for share in moving)
     steps = run("drill", "plan/plan.json", "--out", "steps.txt")
     assert steps.status == 0
     assert "In the image, before the reduction, the entry lies on" in " ".join(
@@ -142,6 +177,20 @@ kinds = ["HA4.5"]
 candidates = 400
 [placement]
 draws = 0
+"""
+
+
+SIDE = """unit = "mm"
+[bone]
+fragments = ["oblique_lower.stl", "oblique_upper.stl"]
+[fracture]
+between = true
+[reduction]
+template = "other.stl"
+mirror = true
+[screws]
+count = 1
+kinds = ["HA3.5"]
 """
 
 
@@ -194,6 +243,27 @@ def test_a_displaced_femur_fails_is_put_together_and_plans_as_if_never_displaced
         assert found["gauge"] == pytest.approx(planned.gauge, abs=2.0 * off + 0.5)
         assert found["tilt"] == pytest.approx(planned.tilt, abs=turned + 2.0)
         assert "fail" not in {f["verdict"] for f in found["findings"]}
+
+
+def test_the_other_side_as_a_template_settles_the_length(run, folder):
+    """The demonstration's shaft, mirrored and lying elsewhere: as the other side would."""
+    (folder / "case.toml").write_text(SIDE)
+    for name in ("oblique_lower", "oblique_upper"):
+        triangles = read_surface(MESHES / f"{name}.stl").triangles()
+        if name == "oblique_upper":
+            turn = Rotation.from_rotvec(np.radians([6.0, -4.0, 11.0]))
+            points = turn.apply(triangles.reshape(-1, 3)) + np.array([5.0, -4.0, 9.0])
+            triangles = points.reshape(-1, 3, 3)
+        write_stl(folder / f"{name}.stl", triangles)
+    other = (read_surface(MESHES / "shaft.stl").triangles() * [-1.0, 1.0, 1.0])[:, ::-1]
+    write_stl(folder / "other.stl", other + np.array([90.0, 20.0, -7.0]))
+    assert run("reduce", "case.toml", "--out", "out", "--no-picture").status == 0
+    record = read_reduction("out/reduction.json")
+    assert (record.template.name, record.template.mirror) == ("other.stl", True)
+    assert record.template.misfit < 1.0
+    (length,) = (f for f in record.findings if f.rule == "reduce_length")
+    assert length.verdict == "pass"
+    assert length.measured < 2.5  # the demonstration's fragments stand 2 mm apart where they belong
 
 
 def test_nothing_is_written_over_what_is_not_its_own(run, folder):

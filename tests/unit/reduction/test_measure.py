@@ -6,9 +6,10 @@ Overlap is held against the boolean intersection of manifold3d, which shares no 
 import manifold3d
 import numpy as np
 import pytest
-from displaced import OBLIQUE, displaced, in_place, lying, movement, oblique
+from displaced import OBLIQUE, WEDGE, displaced, in_place, lying, movement, oblique
+from specimens import halves
 
-from trajplan.reduction import Fragment, Matcher, Pose, measure, snap
+from trajplan.reduction import Fragment, Matcher, Pose, measure, rim_steps, snap
 from trajplan.reduction._fine import turned_by
 
 
@@ -52,6 +53,40 @@ def test_overlap_is_the_volume_of_the_intersection(matcher, deep):
         for vertices, faces in (lower, (upper[0] - [0.0, 0.0, deep], upper[1]))
     ]
     assert fit.overlap == pytest.approx((solids[0] ^ solids[1]).volume(), rel=0.15)
+
+
+def test_pairs_that_did_not_move_are_kept_and_change_no_number():
+    """Three pieces, one moved at a time: what is kept from before is what is measured anew."""
+    pieces = Matcher.of([Fragment(name, *lying(name)) for name in WEDGE])
+    seen = {}
+    for way in ([0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [0.4, 0.8, -0.3]):
+        matrix = np.eye(4)
+        matrix[:3, 3] = way
+        poses = (*in_place(2), Pose(matrix))
+        before = seen.get((0, 1))
+        kept, fresh = measure(pieces, poses, seen), measure(pieces, poses)
+        assert [fit.gap_mean for fit in kept] == [fit.gap_mean for fit in fresh]
+        assert [fit.overlap for fit in kept] == [fit.overlap for fit in fresh]
+        assert before is None or seen[0, 1] is before  # neither of the two moved
+
+
+def test_steps_are_told_where_they_are():
+    """A round tube, shifted across: the step is what of the shift runs along the wall's normal."""
+    vertices, faces = halves(gap=0.0)
+    parts = zip("ab", np.split(faces, 2), strict=True)
+    tube = Matcher.of([Fragment(name, *_own(vertices, half)) for name, half in parts])
+    facets = np.median(rim_steps(tube, in_place(2))[1])  # the tube has flat sides
+    assert facets < 0.3
+    points, step = rim_steps(tube, shifted([0.0, 3.0, 0.0]))
+    along = np.abs(points[:, 1] - 1.5) / np.linalg.norm(points[:, :2] - [0.0, 1.5], axis=1)
+    assert np.median(np.abs(step - 3.0 * along)) < 2.0 * facets
+    assert np.corrcoef(step, along)[0, 1] > 0.9
+    assert len(rim_steps(tube, shifted([0.0, 0.0, 80.0]))[1]) == 0
+
+
+def _own(vertices, faces):
+    used, own = np.unique(faces, return_inverse=True)
+    return vertices[used], own.reshape(faces.shape)
 
 
 def test_fragments_that_lie_apart_do_not_meet(matcher):

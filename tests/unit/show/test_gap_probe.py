@@ -63,3 +63,13 @@ def test_faces_that_are_not_asked_take_the_answer_of_one_that_looks_the_same_way
         assert np.isfinite(told[cut]).mean() > 0.95
         assert np.isfinite(told[~cut]).mean() < 0.01
         assert np.allclose(told[np.isfinite(told)], 1.0, atol=1e-9)
+
+
+def test_what_is_asked_again_after_a_move_is_what_a_new_probe_tells():
+    parts = pieces(1)
+    probe = GapProbe.of(parts)
+    for along in (0.5, 0.5, 1.5, 10.0, 0.5):
+        for kept, fresh in zip(
+            probe.gaps(shifted(along)), GapProbe.of(parts).gaps(shifted(along)), strict=True
+        ):
+            assert np.array_equal(kept, fresh, equal_nan=True)
