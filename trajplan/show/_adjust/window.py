@@ -10,11 +10,14 @@ import numpy as np
 
 from trajplan.cautions import CAUTION_TEXT
 from trajplan.errors import InputError
+from trajplan.files import BearingsRecord
 from trajplan.show._items.palette import FRAGMENTS
 from trajplan.show._picture.camera import framed
+from trajplan.show._picture.compass import compass
 from trajplan.show._picture.draw import INK, look, scale_bar
 from trajplan.show._reduction.gap import GAP_MOST, gap_table, shown
 from trajplan.show._reduction.picture import gap_scale, sides
+from trajplan.show._words.sides import arms
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -149,6 +152,7 @@ class AdjustWindow:
         view = framed(near, every, toward, up, aspect, (0.2, 0.05))
         look(self.plotter, view)
         scale_bar(self.plotter, view, aspect)
+        compass(self.plotter, view, aspect, arms(session.opened.case.frame, BearingsRecord()))
 
     # what moves
 

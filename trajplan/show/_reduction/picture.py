@@ -11,16 +11,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.cautions import CAUTION_TEXT
-from trajplan.files import TOLD, write_bytes_atomic
+from trajplan.files import TOLD, BearingsRecord, write_bytes_atomic
 from trajplan.geometry import frames
 from trajplan.reduction import Pose, long_axis
 from trajplan.show._items.palette import FRAGMENTS, VERDICT_COLOURS
 from trajplan.show._picture.camera import framed
+from trajplan.show._picture.compass import compass
 from trajplan.show._picture.draw import INK, colour_bar, fitted, look, scale_bar, write
 from trajplan.show._picture.shot import need_pyvista
 from trajplan.show._picture.vtk import quiet
 from trajplan.show._reduction.gap import BONE, gap_table, shown
 from trajplan.show._reduction.probe import gap_map
+from trajplan.show._words.sides import arms
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -43,6 +45,8 @@ WORDS_WIDE, WORDS_HIGH = 190, 3
 QUIET = ("pass", "note")
 #: mm between fragments and their names, and between one name and the next.
 ROOM, NAME = 4.0, 14.0
+#: Share of a pane's width that the cross is placed in: its words need room in a narrow pane.
+CROSS = 0.76
 #: mm: a shorter way is not drawn.
 LEAST_WAY = 1.0
 #: mm of bone that is drawn beside a broken surface, and between one surface and the next.
@@ -110,7 +114,7 @@ def _stage(reduced: Reduced, record: ReductionFile) -> pv.Plotter:
     toward, up = sides(reduced, axis)
     for column, pane in enumerate(_panes(reduced, record, toward, up)):
         plotter.subplot(1, column)
-        _draw(plotter, pane, toward, up)
+        _draw(plotter, pane, toward, up, record.frame)
     plotter.subplot(2, 0)
     caution = "\n".join(textwrap.wrap(CAUTION_TEXT, 210))
     plotter.add_text(caution, position=(14, 10), font_size=7, font="arial", color=INK)
@@ -276,7 +280,7 @@ def sides(reduced: Reduced, axis: Vec3 | None) -> tuple[Vec3, Vec3]:
     return toward / np.linalg.norm(toward), axis
 
 
-def _draw(plotter: pv.Plotter, pane: _Pane, toward: Vec3, up: Vec3) -> None:
+def _draw(plotter: pv.Plotter, pane: _Pane, toward: Vec3, up: Vec3, frame: str) -> None:
     plotter.enable_anti_aliasing("ssaa")
     for number, corners in enumerate(pane.corners):
         _fragment(plotter, corners, number, None if pane.gaps is None else pane.gaps[number])
@@ -294,7 +298,9 @@ def _draw(plotter: pv.Plotter, pane: _Pane, toward: Vec3, up: Vec3) -> None:
     plotter.add_text(
         pane.words, position=(0.03, 0.95), viewport=True, font_size=10, font="arial", color=INK
     )
-    if pane.gaps is not None:
+    if pane.gaps is None:  # broken surfaces are turned to the viewer: they look their own ways
+        compass(plotter, view, CROSS * aspect, arms(frame, BearingsRecord()))
+    else:
         gap_scale(plotter)
     if pane.names:
         places = np.array([place for _, place in pane.names])
