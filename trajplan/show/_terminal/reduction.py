@@ -31,7 +31,7 @@ KEY_OF_DISPLACED = (
     "How each fragment lies in the image, against the fixed one: mm and degrees. Short: along the "
     "shaft, negative where it is pulled apart. Front, side: the angulation in these views, and the "
     "side that the far end leans to. Turn: about the shaft, positive clockwise seen from the fixed "
-    "fragment. '?': cannot be told."
+    "fragment. By: found by the program, or moved by hand. '?': cannot be told."
 )
 PAIR_KEY = "How they fit once moved: mm, and mm³ of overlap. Contact: share of the broken surface."
 
@@ -113,4 +113,5 @@ def _leaning(angle: float | None, to: str) -> str:
 
 
 def _number(value: float | None) -> str:
-    return "?" if value is None else f"{value:.1f}"
+    # no sign before nought
+    return "?" if value is None else f"{round(value, 1) + 0.0:.1f}"

@@ -36,7 +36,8 @@ def caution_text() -> str:
 
 
 def _number(value: float | None, digits: int = 1) -> str:
-    return "?" if value is None else f"{value:.{digits}f}"
+    # no sign before nought
+    return "?" if value is None else f"{round(value, digits) + 0.0:.{digits}f}"
 
 
 def _hole(hole: HoleRecord | None) -> str:
