@@ -13,13 +13,15 @@ from __future__ import annotations
 import argparse
 import json
 import time
+from dataclasses import asdict, astuple, dataclass
+from itertools import product
 from pathlib import Path
 
 import numpy as np
-from reduce_breaks import BONES, KINDS, Broken, break_bone
+from reduce_breaks import BONES, END_KINDS, ENDS, KINDS, Broken, break_bone
 from scipy.spatial.transform import Rotation
 
-from trajplan.reduction import Fragment, Reduction, reduce_fragments
+from trajplan.reduction import Fragment, Hint, Reduction, Settings, reduce_fragments
 
 #: mm and degrees: an answer is right below the first, and wrong above the second.
 RIGHT, WRONG = (1.0, 5.0), (2.0, 10.0)
@@ -31,17 +33,35 @@ MEASURES = (
 )  # fmt: skip
 
 
-def run(bone: str, kind: str, seed: int, noise: float) -> dict[str, object]:
-    """One case."""
-    broken = break_bone(bone, kind, seed, noise=noise)
+@dataclass(frozen=True)
+class Given:
+    """What a case is made of, besides bone, kind and seed."""
+
+    noise: float
+    slab: float
+    voxel: float
+    hints: bool
+
+
+#: mm: by how much a hint misses the point that it means.
+ROUGH_HINT = 3.0
+
+
+def run(bone: str, kind: str, seed: int, given: Given) -> dict[str, object] | None:
+    """One case; None where the draw gave a crumb for a piece."""
+    try:
+        broken = break_bone(bone, kind, seed, noise=given.noise, slab=given.slab, voxel=given.voxel)
+    except ValueError:
+        return None
     fragments = [
         Fragment(f"piece {k + 1}", piece.vertices, piece.faces)
         for k, piece in enumerate(broken.pieces)
     ]
+    settings = Settings(hints=hints(broken, seed)) if given.hints else Settings()
     start, clock = time.process_time(), time.perf_counter()
-    found = reduce_fragments(fragments)
+    found = reduce_fragments(fragments, settings)
     return {
-        "bone": bone, "kind": kind, "seed": seed, "noise": noise, "sure": found.sure,
+        "bone": bone, "kind": kind, "seed": seed, **asdict(given), "sure": found.sure,
         "cpu": time.process_time() - start, "wall": time.perf_counter() - clock,
         "faces": sum(len(piece.faces) for piece in broken.pieces),
         "errors": errors(broken, found), "doubts": list(found.doubts),
@@ -54,6 +74,26 @@ def run(bone: str, kind: str, seed: int, noise: float) -> dict[str, object]:
             for fit in found.pairs
         ],
     }  # fmt: skip
+
+
+def hints(broken: Broken, seed: int) -> tuple[Hint, ...]:
+    """A rough hint for each piece: the middle of its break, and the nearest point of another."""
+    rng = np.random.default_rng(seed)
+    whole = [p.vertices @ p.back[:3, :3].T + p.back[:3, 3] for p in broken.pieces]
+    told = []
+    for number in range(1, len(broken.pieces)):
+        middle = broken.fracture[number].mean(axis=0)
+        ends = [points[((points - middle) ** 2).sum(axis=1).argmin()] for points in whole]
+        off = [np.linalg.norm(end - middle) for end in ends]
+        other = int(np.argmin(off[:number]))
+        points = []
+        for k in (other, number):
+            there = np.linalg.inv(broken.pieces[k].back)
+            way = rng.normal(size=3)
+            point = ends[k] + ROUGH_HINT * way / np.linalg.norm(way)
+            points.append(there[:3, :3] @ point + there[:3, 3])
+        told.append(Hint((other, number), (points[0], points[1])))
+    return tuple(told)
 
 
 def errors(broken: Broken, found: Reduction) -> list[tuple[float, float, float]]:
@@ -139,14 +179,22 @@ def tune(rows: list[dict[str, object]]) -> None:
                 )
 
 
+def key(row: dict[str, object]) -> tuple[object, ...]:
+    """What tells a case from all others."""
+    return tuple(row[name] for name in ("bone", "kind", "seed", "noise", "slab", "voxel", "hints"))
+
+
 def main() -> None:
     """Run what is asked, then print."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n", 1)[0])
     parser.add_argument("rows", type=Path)
-    parser.add_argument("--bones", nargs="*", default=list(BONES))
-    parser.add_argument("--kinds", nargs="*", default=list(KINDS))
+    parser.add_argument("--bones", nargs="*", default=list(BONES), choices=[*BONES, *ENDS])
+    parser.add_argument("--kinds", nargs="*", default=list(KINDS), choices=[*KINDS, *END_KINDS])
     parser.add_argument("--seeds", nargs=2, type=int, default=(0, 0))
-    parser.add_argument("--noise", type=float, default=0.2)
+    parser.add_argument("--noise", type=float, default=0.2, help="mm")
+    parser.add_argument("--slab", type=float, default=0.0, help="mm lost evenly over the break")
+    parser.add_argument("--voxel", type=float, default=0.8, help="mm; 1.1 halves the faces")
+    parser.add_argument("--hints", action="store_true", help="a rough hint for each piece")
     parser.add_argument("--seconds", type=float, default=280.0, help="stop after so long")
     parser.add_argument("--table", action="store_true")
     parser.add_argument("--tune", action="store_true")
@@ -156,22 +204,19 @@ def main() -> None:
         if args.rows.exists()
         else []
     )
-    known = {(r["bone"], r["kind"], r["seed"], r["noise"]) for r in rows}
+    given = Given(args.noise, args.slab, args.voxel, args.hints)
+    known = {key(row) for row in rows}
     start = time.monotonic()
     with args.rows.open("a") as file:
-        for seed in range(*args.seeds):
-            for kind in args.kinds:
-                for bone in args.bones:
-                    if (
-                        bone,
-                        kind,
-                        seed,
-                        args.noise,
-                    ) in known or time.monotonic() - start > args.seconds:
-                        continue
-                    row = run(bone, kind, seed, args.noise)
-                    rows.append(row)
-                    print(json.dumps(row), file=file, flush=True)
+        for seed, kind, bone in product(range(*args.seeds), args.kinds, args.bones):
+            if (bone in ENDS) != (kind in END_KINDS) or time.monotonic() - start > args.seconds:
+                continue
+            if (bone, kind, seed, *astuple(given)) in known:
+                continue
+            row = run(bone, kind, seed, given)
+            if row is not None:
+                rows.append(row)
+                print(json.dumps(row), file=file, flush=True)
     if args.tune:
         tune(rows)
     if args.table:

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from trajplan.arrays import Floats, Ints, Vec3s
 
-__all__ = ["BONES", "KINDS", "Broken", "Piece", "break_bone"]
+__all__ = ["BONES", "ENDS", "END_KINDS", "KINDS", "Broken", "Piece", "break_bone"]
 
 #: File of each bone in the wheel, and the share of its length where the middle of the break lies.
 BONES = {
@@ -37,9 +37,15 @@ BONES = {
     "fibula": ("r_fibula.stl", 0.5),
     "clavicle": ("clavicle.stl", 0.45),
 }
-KINDS = ("oblique", "spiral", "transverse", "butterfly")
+#: A bone's end, with its joint surface: solid, for no canal reaches it.
+ENDS = {"tibia end": ("r_tibia.stl", 0.06), "femur end": ("r_femur.stl", 0.06)}
+KINDS = ("oblique", "spiral", "transverse", "butterfly", "gentle", "double", "five")
+#: Breaks of a bone's end: a split off the joint, a T with two joint pieces, a T with three.
+END_KINDS = ("split", "tee", "tee of four")
 #: mm: the image ends this far above and below the middle of the break.
 HALF = 35.0
+#: A piece with fewer points on its break is a crumb: such a draw is no case.
+LEAST = 60
 #: mm: grid of the distance field.
 GRID = 1.0
 
@@ -78,7 +84,7 @@ class _Field:
 
 @cache
 def _field(bone: str) -> _Field:
-    name, share = BONES[bone]
+    name, share = (BONES | ENDS)[bone]
     folder = find_spec("myo_sim").submodule_search_locations[0]
     surface = read_surface(Path(folder) / "models" / "meshes" / name, unit="m")
     vertices = surface.vertices - surface.vertices.mean(axis=0)
@@ -153,7 +159,12 @@ def _sheets(kind: str, rng: np.random.Generator, rms: float, size: float) -> She
             return off / np.sqrt(1.0 + lean**2) - rough(size * 2.0 * np.pi * share, p[:, 2])
 
         return (lambda p: -spiral(p), spiral)
-    slope, edge = np.tan(np.radians(rng.uniform(45.0, 60.0))), rng.uniform(-0.35, 0.05) * size
+    if kind in END_KINDS:
+        return _end_sheets(kind, rng, rough, across, size)
+    if kind in ("double", "five"):
+        return _wedged(kind, rng, rms, across, size)
+    steep = (20.0, 40.0) if kind == "gentle" else (45.0, 60.0)
+    slope, edge = np.tan(np.radians(rng.uniform(*steep))), rng.uniform(-0.35, 0.05) * size
     lower_rough = _rough(rng, rms)
 
     def upper_edge(p: Vec3s) -> Floats:
@@ -175,6 +186,81 @@ def _sheets(kind: str, rng: np.random.Generator, rms: float, size: float) -> She
         lambda p: np.maximum(
             np.maximum(upper_edge(p), -lower_edge(p)), -20.0 * (across(p)[0] - edge)
         ),
+    )
+
+
+Across = "Callable[[Vec3s], tuple[Floats, Floats]]"
+
+
+def _end_sheets(
+    kind: str, rng: np.random.Generator, rough: Callable[[Floats, Floats], Floats],
+    across: Across, size: float,
+) -> Sheet:  # fmt: skip
+    """A bone's end: joint pieces parted along the axis, the joint at positive heights."""
+    lean, edge = np.radians(rng.uniform(15.0, 30.0)), rng.uniform(-0.1, 0.2) * size
+
+    def beside(p: Vec3s) -> Floats:
+        u, v = across(p)
+        return (u - edge) * np.cos(lean) + p[:, 2] * np.sin(lean) - rough(v, p[:, 2])
+
+    def level(p: Vec3s) -> Floats:
+        u, v = across(p)
+        return p[:, 2] + 8.0 - 0.35 * u - rough(u + 40.0, v)
+
+    def halved(p: Vec3s) -> Floats:
+        u, v = across(p)
+        return v - 0.1 * size - rough(u, p[:, 2] + 40.0)
+
+    if kind == "split":
+        return (beside, lambda p: -beside(p))
+    shaft = level
+    first = lambda p: np.maximum(-level(p), beside(p))  # noqa: E731
+    if kind == "tee":
+        return (shaft, first, lambda p: np.maximum(-level(p), -beside(p)))
+    return (
+        shaft, first,
+        lambda p: np.maximum(np.maximum(-level(p), -beside(p)), halved(p)),
+        lambda p: np.maximum(np.maximum(-level(p), -beside(p)), -halved(p)),
+    )  # fmt: skip
+
+
+def _wedged(kind: str, rng: np.random.Generator, rms: float, across: Across, size: float) -> Sheet:
+    """A shaft with a wedge on either side; of five pieces, the first wedge is halved."""
+    roughs = [_rough(rng, rms) for _ in range(5)]
+    slopes = np.tan(np.radians(rng.uniform(35.0, 55.0, 4)))
+    right, left = rng.uniform(0.0, 0.25, 2) * size
+
+    def upper(p: Vec3s) -> Floats:
+        u, v = across(p)
+        rise = slopes[0] * np.maximum(u - right, 0.0) + slopes[1] * np.maximum(-u - left, 0.0)
+        lean = np.where(u > right, slopes[0], np.where(-u > left, slopes[1], 0.0))
+        return (p[:, 2] - rise) / np.hypot(1.0, lean) - roughs[0](u, v)
+
+    def lower(p: Vec3s) -> Floats:
+        u, v = across(p)
+        fall = slopes[2] * np.maximum(u - right, 0.0) + slopes[3] * np.maximum(-u - left, 0.0)
+        lean = np.where(u > right, slopes[2], np.where(-u > left, slopes[3], 0.0))
+        strip = (u <= right) & (-u <= left)
+        off = (p[:, 2] + fall) / np.hypot(1.0, lean) - roughs[1](u, v)
+        return np.where(strip, upper(p), off)
+
+    def wedge(p: Vec3s, side: float, edge: float) -> Floats:
+        off = -20.0 * (side * across(p)[0] - edge)
+        return np.maximum(np.maximum(upper(p), -lower(p)), off)
+
+    def halved(p: Vec3s) -> Floats:
+        u, v = across(p)
+        return v - roughs[2](u, p[:, 2])
+
+    ends = (lambda p: -upper(p), lower)
+    other = lambda p: wedge(p, -1.0, left)  # noqa: E731
+    if kind == "double":
+        return (*ends, lambda p: wedge(p, 1.0, right), other)
+    return (
+        *ends,
+        lambda p: np.maximum(wedge(p, 1.0, right), halved(p)),
+        lambda p: np.maximum(wedge(p, 1.0, right), -halved(p)),
+        other,
     )
 
 
@@ -204,7 +290,7 @@ def break_bone(
     """
     rng = np.random.default_rng([seed, *bone.encode(), *kind.encode()])
     field = _field(bone)
-    wall = float(np.clip(0.45 * field.depth, 1.8, 5.0))
+    wall = 99.0 if bone in ENDS else float(np.clip(0.45 * field.depth, 1.8, 5.0))
     sheets = _sheets(kind, rng, rms, field.depth)
     pieces, fractures = [], []
     for number, sheet in enumerate(sheets):
@@ -222,6 +308,8 @@ def break_bone(
         vertices, faces = _imaged(solid, sheet, field, rng, noise, voxel)
         off = sheet(vertices)
         fractures.append(vertices[np.abs(off + 0.3) < 0.8])
+        if len(fractures[-1]) < LEAST:
+            raise ValueError(f"{bone}, {kind}, {seed}: piece {number + 1} is a crumb")
         back = np.eye(4) if number == 0 else _movement(rng, turn, shift, fractures[-1])
         there = np.linalg.inv(back)
         pieces.append(Piece(vertices @ there[:3, :3].T + there[:3, 3], faces, back))

@@ -15,10 +15,11 @@ from scipy.spatial import cKDTree
 
 from trajplan.reduction._coarse import Starts, joined_starts
 from trajplan.reduction._fine import Fit, Weights
-from trajplan.reduction._match import Ranked, match, rank
+from trajplan.reduction._labels import calm_radius
+from trajplan.reduction._match import FINE, Ranked, match, rank
 from trajplan.reduction._near import nearest
-from trajplan.reduction._pair import Pair
-from trajplan.reduction._samples import Samples
+from trajplan.reduction._pair import NORMAL, Pair
+from trajplan.reduction._samples import Samples, calm
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -27,12 +28,15 @@ if TYPE_CHECKING:
     from trajplan.reduction._match import Prior
     from trajplan.reduction._samples import Shaft
 
-__all__ = ["Way", "add_piece", "assemble", "beside", "settle", "together"]
+__all__ = ["Way", "add_piece", "assemble", "beside", "dressed", "settle", "together"]
 
 #: Ways that are carried on.
 BEAM = 4
 #: mm and cosine: a broken surface so near to another, facing it, is taken and no longer open.
 TAKEN, FACING = 2.0, -0.3
+#: mm (a radian of the normal as `NORMAL`): a piece's surface so near to another's broken surface,
+#: facing it, is broken.
+FACED = 3.5
 #: Rounds in which each piece is fitted to all others, in turn.
 TURNS = 3
 TOGETHER = Weights(rounds=14, reach=(2.5, 1.5))
@@ -78,7 +82,7 @@ def _any_shaft(parts: Sequence[Samples]) -> Shaft | None:
 
 
 def add_piece(
-    standing: Samples, piece: Samples, prior: Prior, hint: Starts | None = None
+    standing: Samples, piece: Samples, prior: Prior, hints: Sequence[Starts] = ()
 ) -> tuple[Pair, list[Ranked]]:
     """Fit a piece without a shaft to the open break of what stands."""
     pair = Pair(standing, piece)
@@ -90,14 +94,36 @@ def add_piece(
     goals = middle + np.array(OUT)[:, None] * out
     source = np.average(piece.points, axis=0, weights=piece.areas)
     starts = [joined_starts(prior.turns(PIECE_GRID), goals, source, 0.4)]
-    return pair, rank(
-        pair, starts if hint is None else [*starts, hint], prior, PIECE_BEST, PIECE_FEW
-    )
+    return pair, rank(pair, [*starts, *hints], prior, PIECE_BEST, PIECE_FEW)
+
+
+def dressed(samples: Sequence[Samples], poses: dict[int, Floats]) -> list[Samples]:
+    """Samples with the pieces without a shaft labelled by what they lie on.
+
+    Of a wedge that is in place, what faces the broken surface of others is broken, and the rest
+    is wall; before, any of it may be either.
+    """
+    placed = {number: samples[number].moved(pose) for number, pose in poses.items()}
+    told = list(samples)
+    for number, piece in placed.items():
+        rest = [other for k, other in placed.items() if k != number]
+        if piece.shaft is not None or not rest:
+            continue
+        points = np.concatenate([other.points[other.broken] for other in rest])
+        normals = np.concatenate([other.normals[other.broken] for other in rest])
+        tree = cKDTree(np.hstack([points, -NORMAL * normals]))
+        off, _ = nearest(tree, np.hstack([piece.points, NORMAL * piece.normals]), FACED)
+        broken = np.isfinite(off)
+        if min(broken.sum(), (~broken).sum()) < OPEN:
+            continue
+        labelled = replace(samples[number], broken=broken, wall=~broken)
+        told[number] = calm(labelled, calm_radius(piece.spacing))
+    return told
 
 
 def assemble(
     samples: Sequence[Samples], order: Sequence[int], prior: Prior,
-    hints: Callable[[int, dict[int, Floats]], Starts | None],
+    hints: Callable[[int, dict[int, Floats]], list[Starts]],
     told: Callable[[str, float], None], names: Sequence[str],
 ) -> list[Way]:  # fmt: skip
     """Put pieces together.
@@ -111,7 +137,7 @@ def assemble(
     prior : Prior
         How far a piece may have moved.
     hints : callable
-        Starts that hints give for a piece, given the poses of those that are placed.
+        Starts that hints and a template give for a piece, given the poses of those that are placed.
     told : callable
         Told what is being done, and the share done.
     names : sequence of str
@@ -132,11 +158,11 @@ def assemble(
 
 def _grown(
     samples: Sequence[Samples], way: Way, number: int, prior: Prior,
-    hints: Callable[[int, dict[int, Floats]], Starts | None],
+    hints: Callable[[int, dict[int, Floats]], list[Starts]],
 ) -> list[Way]:  # fmt: skip
     """Ways with one more piece."""
     placed, piece = list(way.poses), samples[number]
-    hint = hints(number, way.poses)
+    given = hints(number, way.poses)
     prior = replace(prior, standing=tuple(way.poses.values()))
     standing = together(
         [samples[k] for k in placed], [way.poses[k] for k in placed], open_only=True
@@ -144,9 +170,9 @@ def _grown(
     if standing.broken.sum() < OPEN:
         return []
     if piece.shaft is not None and standing.shaft is not None and len(placed) == 1:
-        ranked = match(Pair(standing, piece), prior, hint)
+        ranked = match(Pair(standing, piece), prior, given)
     else:
-        ranked = add_piece(standing, piece, prior, hint)[1]
+        ranked = add_piece(standing, piece, prior, given)[1]
     return [
         Way(
             way.poses | {number: one.pose},
@@ -166,9 +192,13 @@ def _behind(ranked: list[Ranked], one: Ranked) -> float:
 def settle(samples: Sequence[Samples], way: Way, still: int) -> Way:
     """Fit each piece to all others, in turn."""
     poses = dict(way.poses)
-    for _ in range(TURNS if len(poses) > 2 else 0):
+    for turn in range(TURNS if len(poses) > 2 else 1):
+        if turn == TURNS - 1:
+            samples = dressed(samples, poses)
         for number in [number for number in poses if number != still]:
-            fit = Fit.of(beside(samples, poses, number), poses[number], TOGETHER)
+            pair = beside(samples, poses, number)
+            pair = pair.thinned(FINE) if turn < TURNS - 1 and len(poses) > 2 else pair
+            fit = Fit.of(pair, poses[number], TOGETHER)
             if fit is not None:
                 poses[number] = fit.pose
     return replace(way, poses=poses)

@@ -47,6 +47,11 @@ ROUNDS = 14
 BLOCK = 200
 #: mm: how far partners may be in the first and in the last round.
 REACH = (15.0, 3.0)
+#: Share of two ends' breaks that meets beside a wedge (as simulated: 0.17 and more), and beside a
+#: chip.
+MEET = (0.12, 0.4)
+#: mm: a sample with a partner so near is matched.
+MATCHED = 2.5
 #: Weight of point to point against point to plane: it keeps sliding in bounds.
 PULL = 0.02
 #: Share of each freedom's own stiffness that damps its step.
@@ -117,14 +122,15 @@ def _break_frame(samples: Samples) -> Floats:
     return np.column_stack([axes[:, 2], np.cross(out, axes[:, 2]), out])
 
 
-def slid_along(pair: Pair, steps: int = 7) -> Starts | None:
+def slid_along(pair: Pair, steps: int = 7) -> list[Starts]:
     """Shaft on shaft, from just touching to pushed in by the length of the break.
 
-    Where a piece is missing between them, the middles of the two breaks do not belong together.
+    Where a piece is missing between them, the middles of the two breaks do not belong together,
+    and a small part of them only meets.
     """
     a, b = pair.standing.shaft, pair.moving.shaft
     if a is None or b is None:
-        return None
+        return []
     turns = by_shaft(pair.standing, pair.moving)
     high = (pair.standing.points[pair.breaks[0]] - a.middle) @ a.axis
     back = pair.moving.points[pair.breaks[1]] - b.middle
@@ -133,7 +139,8 @@ def slid_along(pair: Pair, steps: int = 7) -> Starts | None:
     push = np.linspace(0.0, 0.95, steps) * max(np.ptp(high), np.ptp(low[0]))
     many = np.repeat(turns, steps, axis=0)
     height = np.repeat(touch, steps) - np.tile(push, len(turns))
-    return Starts(many, a.middle + height[:, None] * a.axis - many @ b.middle, 0.4)
+    shifts = a.middle + height[:, None] * a.axis - many @ b.middle
+    return [Starts(many, shifts, keep) for keep in MEET]
 
 
 def drawn(pair: Pair, groups: list[Starts], few: int = FEW) -> tuple[list[Floats], Floats]:
@@ -152,7 +159,7 @@ def drawn(pair: Pair, groups: list[Starts], few: int = FEW) -> tuple[list[Floats
     -------
     poses : list of (4, 4) float arrays
     matched : (s,) float array
-        Share of the samples that found a partner within 2.5 mm.
+        Share of the samples that found a partner.
     """
     a, b = pair.standing, pair.moving
     rows_a, rows_b = _thinned(a, pair.breaks[0], MANY), _thinned(b, pair.breaks[1], few)
@@ -185,23 +192,28 @@ class Cloud:
         self.tree = cKDTree(np.hstack([points_a, -NORMAL * normals_a]))
         self.about = points_a.mean(axis=0)
 
-    def partners(self, turns: Floats, shifts: Vec3s) -> tuple[Floats, Floats, Ints]:
-        """Moved samples (s, m, 3), distance to the partner and its row (s, m)."""
+    def partners(self, turns: Floats, shifts: Vec3s, within: float) -> tuple[Floats, Floats, Ints]:
+        """Moved samples (s, m, 3), distance to the partner and its row (s, m).
+
+        Without a partner within so much the distance is infinite; a bounded search is several
+        times as fast.
+        """
         x = np.einsum("sij,mj->smi", turns, self.points_b) + shifts[:, None]
         n = np.einsum("sij,mj->smi", turns, self.normals_b)
         place = np.concatenate([x, NORMAL * n], axis=-1)
-        distance, row = nearest(self.tree, place.reshape(-1, 6))
+        distance, row = nearest(self.tree, place.reshape(-1, 6), within)
+        row = np.minimum(row, len(self.points_a) - 1)
         return x, distance.reshape(x.shape[:2]), row.reshape(x.shape[:2])
 
     def share(self, turns: Floats, shifts: Vec3s) -> Floats:
-        """Share of the samples with a partner within 2.5 mm, (s,)."""
-        matched: Floats = (self.partners(turns, shifts)[1] < 2.5).mean(axis=1)
+        """Share of the samples that are matched, (s,)."""
+        matched: Floats = np.isfinite(self.partners(turns, shifts, MATCHED)[1]).mean(axis=1)
         return matched
 
     def normal_of(self, turn: Floats, shift: Vec3) -> Floats:
         """Normal matrix of one pose, turn (rad) about the samples' middle, then shift, (6, 6)."""
-        x, distance, row = self.partners(turn[None], shift[None])
-        near = distance[0] < REACH[1]
+        x, distance, row = self.partners(turn[None], shift[None], REACH[1])
+        near = np.isfinite(distance[0])
         x, n = x[0][near], self.normals_a[row[0][near]]
         lever = np.hstack([np.cross(x - x.mean(axis=0), n), n])
         matrix: Floats = lever.T @ lever
@@ -212,11 +224,11 @@ class Cloud:
     ) -> tuple[Floats, Vec3s]:
         """Trimmed point-to-plane matching of many starts."""
         for number in range(ROUNDS):
-            x, distance, row = self.partners(turns, shifts)
-            y, n = self.points_a[row], self.normals_a[row]
-            trim = np.maximum(np.quantile(distance, keep, axis=1)[:, None], 1.0)
             reach = REACH[0] * (REACH[1] / REACH[0]) ** (number / (ROUNDS - 1))
-            weight = ((distance <= trim) & (distance < reach)).astype(np.float64)
+            x, distance, row = self.partners(turns, shifts, reach)
+            y, n = self.points_a[row], self.normals_a[row]
+            trim = np.maximum(_quantile(distance, keep)[:, None], 1.0)
+            weight = (np.isfinite(distance) & (distance <= trim)).astype(np.float64)
             height = np.einsum("smi,smi->sm", x - y, n)
             lever = np.concatenate([np.cross(x - self.about, n), n], axis=-1)
             weighted = lever * weight[..., None]
@@ -233,3 +245,10 @@ class Cloud:
             turns = turn @ turns
             shifts = np.einsum("sij,sj->si", turn, shifts - self.about) + self.about + step[:, 3:]
         return turns, shifts
+
+
+def _quantile(distance: Floats, share: float) -> Floats:
+    """Quantile of each row, infinite where too few have a partner."""
+    place = min(int(share * distance.shape[1]), distance.shape[1] - 1)
+    cut: Floats = np.partition(distance, place, axis=1)[:, place]
+    return cut

@@ -33,7 +33,7 @@ LIMITS = {
     "agree_turn": 12.0,  # degrees
 }
 #: Least share of a fragment's fracture line beyond which the outer wall goes on.
-LEAST_COVERED = 0.58
+LEAST_COVERED = 0.70
 #: degrees: spread of the turn about the shaft up to which the turn is known.
 MOST_TURN_SPREAD = 2.0
 

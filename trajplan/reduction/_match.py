@@ -22,10 +22,12 @@ from trajplan.reduction._fine import Fit, Weights, apart, turned_by
 from trajplan.reduction._samples import inverse, moved
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from trajplan.arrays import Floats, Vec3
     from trajplan.reduction._pair import Pair, Score
 
-__all__ = ["Prior", "Ranked", "match", "rank"]
+__all__ = ["FINE", "Prior", "Ranked", "match", "rank"]
 
 #: Poses that are first fitted roughly, for each that is then fitted well.
 ROUGH = 3
@@ -33,10 +35,12 @@ ROUGH = 3
 BEST = 8
 #: mm at the fracture: poses nearer than this are of one kind, before and after the fine fit.
 SAME_START, SAME = 2.0, 1.5
+#: Drawn poses that are scored, and samples of each break and wall that this takes.
+SCORED, SKETCH = 200, 150
 #: Samples of each break and wall that the rough fit uses.
 THIN = 400
-#: The same for the fine fit: an open piece has more samples than the fit needs.
-FINE = 1500
+#: The same for the fine fit; the best is fitted again with all.
+FINE = 700
 SHORT, LONG = Weights(rounds=10), Weights(rounds=30)
 
 
@@ -79,7 +83,7 @@ class Ranked:
         return self.fit.pose
 
 
-def match(pair: Pair, prior: Prior, hints: Starts | None = None) -> list[Ranked]:
+def match(pair: Pair, prior: Prior, given: Sequence[Starts] = ()) -> list[Ranked]:
     """Find poses of the moving fragment of a pair.
 
     Parameters
@@ -88,8 +92,8 @@ def match(pair: Pair, prior: Prior, hints: Starts | None = None) -> list[Ranked]
         Standing and moving fragment.
     prior : Prior
         How far it may have moved.
-    hints : Starts, optional
-        Starts that somebody gave; the prior's limit of the shift does not bind them.
+    given : sequence of Starts
+        Starts from hints or a template.
 
     Returns
     -------
@@ -100,7 +104,7 @@ def match(pair: Pair, prior: Prior, hints: Starts | None = None) -> list[Ranked]
     rotations = np.concatenate([by_shaft(a, b), by_shape(a, b), prior.turns(GRID)])
     goals = a.break_middle[None]
     groups = [joined_starts(rotations, goals, b.break_middle, 0.7)]
-    groups += [group for group in (slid_along(pair), hints) if group is not None]
+    groups += [*slid_along(pair), *given]
     return rank(pair, groups, prior)
 
 
@@ -108,12 +112,10 @@ def rank(
     pair: Pair, groups: list[Starts], prior: Prior, best: int = BEST, few: int = FEW
 ) -> list[Ranked]:
     """Draw starts in, fit the most promising, and order them by their score."""
-    poses, share = drawn(pair, groups, few)
     middle, arm = pair.middle, _arm(pair)
     kept: list[Floats] = []
-    for row in np.argsort(-share, kind="stable"):
-        pose = poses[row]
-        if prior.allows(pose, middle) and _new(pose, kept, middle, arm, SAME_START):
+    for pose in _promising(pair, groups, prior, few):
+        if _new(pose, kept, middle, arm, SAME_START):
             kept.append(pose)
         if len(kept) == ROUGH * best:
             break
@@ -134,6 +136,20 @@ def rank(
         if _new(fine.pose, [other.pose for other in done], middle, arm, SAME):
             done.append(Ranked(fine, pair.score(fine.pose)))
     return sorted(done, key=lambda ranked: -ranked.score.value)
+
+
+def _promising(pair: Pair, groups: list[Starts], prior: Prior, few: int) -> list[Floats]:
+    """Drawn poses within the prior, best first.
+
+    By their score: the share of samples that found a partner is greatest where two ends are
+    pushed into the room of a missing wedge.
+    """
+    poses, share = drawn(pair, groups, few)
+    order = np.argsort(-share, kind="stable")
+    some = [poses[row] for row in order if prior.allows(poses[row], pair.middle)][:SCORED]
+    thin = pair.thinned(SKETCH)
+    values = [thin.score(pose).value for pose in some]
+    return [some[row] for row in np.argsort(-np.array(values), kind="stable")]
 
 
 def _arm(pair: Pair) -> float:

@@ -39,7 +39,7 @@ class Matcher:
     """Fragments made ready for fitting and measuring; build it once with `Matcher.of`."""
 
     fragments: tuple[Fragment, ...]
-    by_size: tuple[int, ...]  # fragments, largest surface first
+    by_size: tuple[int, ...]  # fragments: ends of a shaft, then others, each the largest first
     frame: Floats  # (4, 4) own frame of the largest: what is computed in it no motion changes
     samples: tuple[Samples, ...]  # labelled, in `frame`
     bodies: tuple[Body, ...]  # as they lie
@@ -74,7 +74,7 @@ class Matcher:
         spacing = float(np.clip(min(widths) / CELLS, FINEST, COARSEST))
         back = inverse(frame)
         samples = [sample(one.vertices, one.faces, spacing).moved(back) for one in fragments]
-        samples = _labelled(samples, by_size)
+        samples, by_size = _labelled(samples, by_size)
         lying = [one.moved(frame) for one in samples]
         pairs = {(i, j): Pair(lying[i], lying[j]) for i, j in combinations(range(len(lying)), 2)}
         bulk = [
@@ -182,10 +182,15 @@ def _area(fragment: Fragment) -> float:
     return float(np.linalg.norm(np.cross(b - a, c - a), axis=1).sum())
 
 
-def _labelled(samples: list[Samples], by_size: list[int]) -> list[Samples]:
-    """The two largest are taken for the ends of a shaft; any other piece stays open."""
+def _labelled(samples: list[Samples], by_size: list[int]) -> tuple[list[Samples], list[int]]:
+    """Label fragments; the two largest that are a shaft's end come first, the rest stay open."""
     middles: list[Vec3s] = [np.average(one.points, axis=0, weights=one.areas) for one in samples]
-    first, second = by_size[:2]
-    away = middles[second] - middles[first]
-    toward = {first: away, second: -away}
-    return [label(one, toward.get(number)) for number, one in enumerate(samples)]
+    labelled = [
+        label(one, np.mean(middles[:k] + middles[k + 1 :], axis=0) - middles[k])
+        for k, one in enumerate(samples)
+    ]
+    ends = [number for number in by_size if labelled[number].shaft is not None][:2]
+    order = ends + [number for number in by_size if number not in ends]
+    for number in order[len(ends) :]:
+        labelled[number] = label(samples[number], None)
+    return labelled, order

@@ -182,6 +182,9 @@ def _pair_fit(
     if min(faced) < LEAST_AREA:
         return None
     gap, area = np.concatenate(gaps), np.concatenate(areas)
+    if not (bodies[i].samples.shaft and bodies[j].samples.shaft):
+        # what of a wedge faces another fragment is no outer wall
+        pair = pair.walled(*(_wall(bodies, seen, number) for number in (i, j)))
     _, heights, beside = _walls(pair, poses, i, j)
     return PairFit(
         first=i,
@@ -210,6 +213,18 @@ def _walls(pair: Pair, poses: Sequence[Floats], i: int, j: int) -> tuple[Vec3s, 
     """Places beside the line as the first fragment lies, heights there, absolute, and mm² each."""
     links = pair.wall_links(inverse(poses[i]) @ poses[j])
     return 0.5 * (links.moving + links.standing), np.abs(links.height), links.weight
+
+
+def _wall(bodies: Sequence[Body], seen: dict[tuple[int, int], _Seen], number: int) -> Bools:
+    """Samples of a fragment that may be outer wall: of a wedge, what faces no other."""
+    samples = bodies[number].samples
+    wall = samples.wall.copy()
+    if samples.shaft is None:
+        rows = np.flatnonzero(samples.broken)
+        for other in range(len(bodies)):
+            if other != number:
+                wall[rows[seen[number, other].facing]] = False
+    return wall
 
 
 def _quantile(values: Floats, weights: Floats, share: float) -> float:

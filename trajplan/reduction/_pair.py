@@ -103,13 +103,17 @@ class Pair:
 
     def _grow(self) -> None:
         """Build the trees of the samples that count."""
-        (break_a, break_b), (wall_a, _) = self.breaks, self.walls
+        break_a, break_b = self.breaks
         a, b = self.standing, self.moving
         self.break_trees = tuple(
             cKDTree(np.hstack([side.points[rows], -NORMAL * side.normals[rows]]))
             for side, rows in ((a, break_a), (b, break_b))
         )
-        points, normals = calmed(a)
+        self._grow_wall()
+
+    def _grow_wall(self) -> None:
+        points, normals = calmed(self.standing)
+        wall_a = self.walls[0]
         self._wall_tree = cKDTree(np.hstack([points[wall_a], NORMAL * normals[wall_a]]))
 
     def kept(self, standing: Bools, moving: Bools) -> Pair:
@@ -120,6 +124,15 @@ class Pair:
         part.breaks = tuple(r[k[r]] for r, k in zip(self.breaks, keep, strict=True))
         part.walls = tuple(r[k[r]] for r, k in zip(self.walls, keep, strict=True))
         part._grow()
+        return part
+
+    def walled(self, standing: Bools, moving: Bools) -> Pair:
+        """The same pair, with only some of its samples counting as wall."""
+        part = object.__new__(Pair)
+        part.__dict__.update(self.__dict__)
+        keep = (standing, moving)
+        part.walls = tuple(r[k[r]] for r, k in zip(self.walls, keep, strict=True))
+        part._grow_wall()
         return part
 
     def thinned(self, most: int) -> Pair:

@@ -5,22 +5,27 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from trajplan.errors import CaseError
-from trajplan.reduction._assemble import assemble, beside, settle
+from trajplan.reduction._assemble import assemble, beside, dressed, settle
 from trajplan.reduction._certainty import Certainty, certainty, covered
-from trajplan.reduction._fine import Fit, Weights
+from trajplan.reduction._fine import Fit, Weights, apart
 from trajplan.reduction._hints import hint_doubts, hint_starts
 from trajplan.reduction._limits import doubts_of, line_doubts, turn_is_known
 from trajplan.reduction._match import Prior
 from trajplan.reduction._matcher import Matcher, measure
 from trajplan.reduction._samples import inverse
 from trajplan.reduction._template import Compared, compare
-from trajplan.reduction._types import Origin, Pose, Reduction, Settings
+from trajplan.reduction._template_starts import template_starts
+from trajplan.reduction._types import Origin, Pose, Reduction, Rival, Settings
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
+    from trajplan.arrays import Floats
     from trajplan.reduction._assemble import Way
+    from trajplan.reduction._coarse import Starts
     from trajplan.reduction._types import Fragment, PairFit, Progress
 
 __all__ = ["reduce_fragments"]
@@ -28,6 +33,11 @@ __all__ = ["reduce_fragments"]
 #: Ways that are settled and compared at the end.
 LAST = 2
 FOUND: Origin = "found"
+#: mm: lever that weighs a turn against a shift where rivals are compared, half a shaft's width.
+ARM = 10.0
+#: Samples of each break and wall by which it is told how sure a pose is: waves of noise and of
+#: lost bone are some millimetres long, so that more samples are no more witnesses.
+CERTAIN = 900
 #: Last fit of a piece, at the end of all: from where it is.
 LAST_FIT = Weights(rounds=14, reach=(2.0, 1.5))
 
@@ -84,7 +94,7 @@ def reduce_fragments(
         told("laying it on the template", 0.9)
         against = compare(ready, best.poses, settings.template)
         pairs = tuple(_with_template(fit, against, ready) for fit in pairs)
-    met = covered(ready.samples, [best.poses[k] for k in range(len(names))])
+    met = covered(dressed(ready.samples, best.poses), [best.poses[k] for k in range(len(names))])
     doubts = [
         *(sentence for fit in pairs for sentence in doubts_of(fit, names)),
         *_lonely(pairs, names),
@@ -102,7 +112,7 @@ def reduce_fragments(
         sure=not doubts,
         covered=met,
         doubts=tuple(doubts),
-        rivals=tuple(_of_case(ready, way, fixed) for way in ways[1:]),
+        rivals=tuple(_rival(ready, way, best, fixed) for way in ways[1:]),
         template_misfit=against.misfit,
         template_short=against.short,
         template_turn=against.turn,
@@ -133,16 +143,32 @@ def _ways(ready: Matcher, settings: Settings, told: Progress) -> list[Way]:
     order = settings.order or ready.by_size
     prior = Prior(settings.most_turn, settings.most_shift)
     names = [fragment.name for fragment in ready.fragments]
-    ways = assemble(ready.samples, order, prior, hint_starts(ready, settings, prior), told, names)
+    ways = assemble(ready.samples, order, prior, _given(ready, settings, prior), told, names)
     settled = [settle(ready.samples, way, order[0]) for way in ways[:LAST]]
     rated = [replace(way, value=_value(ready, way)) for way in settled]
     return sorted(rated, key=lambda way: -way.value)
 
 
+def _given(
+    ready: Matcher, settings: Settings, prior: Prior
+) -> Callable[[int, dict[int, Floats]], list[Starts]]:
+    """Starts from hints and from a template, as a function of a piece and what is placed."""
+    sources = [hint_starts(ready, settings, prior)]
+    if settings.template is not None:
+        sources.append(template_starts(ready, settings.template))
+
+    def starts(number: int, placed: dict[int, Floats]) -> list[Starts]:
+        found = [source(number, placed) for source in sources]
+        return [one for one in found if one is not None]
+
+    return starts
+
+
 def _value(ready: Matcher, way: Way) -> float:
     """Sum of the scores of all pieces against the rest."""
+    samples = dressed(ready.samples, way.poses)
     return sum(
-        beside(ready.samples, way.poses, number).score(way.poses[number]).value
+        beside(samples, way.poses, number).score(way.poses[number]).value
         for number in list(way.poses)[1:]
     )
 
@@ -156,11 +182,30 @@ def _of_case(ready: Matcher, way: Way, fixed: int) -> tuple[Pose, ...]:
     )
 
 
+def _rival(ready: Matcher, way: Way, best: Way, fixed: int) -> Rival:
+    """Another way, and how far it lies behind and away from the best."""
+    ways = []
+    for number, pose in best.poses.items():
+        back = way.poses[fixed] @ inverse(best.poses[fixed]) @ pose
+        ways.append(apart(way.poses[number], back, ready.samples[number].break_middle))
+    numbers = list(best.poses)
+    sizes = [np.linalg.norm(way[3:]) + ARM * np.linalg.norm(way[:3]) for way in ways]
+    most = int(np.argmax(sizes))
+    return Rival(
+        poses=_of_case(ready, way, fixed),
+        score=max(0.0, way.value) / max(best.value, 1e-9),
+        fragment=numbers[most],
+        shift=float(np.linalg.norm(ways[most][3:])),
+        turn=float(np.degrees(np.linalg.norm(ways[most][:3]))),
+    )
+
+
 def _certainties(ready: Matcher, way: Way) -> dict[int, Certainty]:
     """How sure each piece is against all others."""
     sure = {}
+    samples = dressed(ready.samples, way.poses)
     for number in list(way.poses)[1:]:
-        pair = beside(ready.samples, way.poses, number)
+        pair = beside(samples, way.poses, number).thinned(CERTAIN)
         pose = way.poses[number]
         fit = Fit.of(pair, pose, LAST_FIT)
         sure[number] = Certainty() if fit is None else certainty(pair, replace(fit, pose=pose))

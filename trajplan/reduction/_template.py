@@ -30,7 +30,17 @@ if TYPE_CHECKING:
     from trajplan.reduction._samples import Samples
     from trajplan.reduction._types import Template
 
-__all__ = ["MOST_MISFIT", "Compared", "compare", "mirrored"]
+__all__ = [
+    "FIT",
+    "KEEPS",
+    "MOST_MISFIT",
+    "SEARCH",
+    "Compared",
+    "compare",
+    "frame_of",
+    "laid",
+    "mirrored",
+]
 
 #: mm and degrees: what two sides may differ by (mean and 1.64 standard deviations of the tibia's
 #: length and of the femur's torsion above: 19 of 20 people differ by less).
@@ -126,18 +136,18 @@ def compare(ready: Matcher, poses: dict[int, Floats], template: Template) -> Com
     spacing = ready.samples[0].spacing
     bone = sample(this_side.vertices, this_side.faces, spacing)
     reduced = [one.moved(poses[number]) for number, one in enumerate(ready.samples)]
-    rough = _laid(bone, reduced, _starts(bone, reduced), SEARCH, KEEPS[:1])
-    whole = _laid(bone, reduced, rough.place[None], FIT)
+    rough = laid(bone, reduced, _starts(bone, reduced), SEARCH, KEEPS[:1])
+    whole = laid(bone, reduced, rough.place[None], FIT)
     first, second = ready.by_size[:2]
     shaft = reduced[first].shaft
     if whole.misfit > MOST_MISFIT or shaft is None:
         return Compared(misfit=whole.misfit)
-    laid = [_laid(bone, [reduced[number]], whole.place[None], FIT) for number in (first, second)]
+    ends = [laid(bone, [reduced[number]], whole.place[None], FIT) for number in (first, second)]
     middle = reduced[second].break_middle
-    way = apart(inverse(laid[0].place) @ laid[1].place, np.eye(4), middle)
+    way = apart(inverse(ends[0].place) @ ends[1].place, np.eye(4), middle)
     axis = shaft.axis
     slide, spin = (
-        max(spreads) for spreads in zip(*(_free(one, axis) for one in laid), strict=True)
+        max(spreads) for spreads in zip(*(_free(one, axis) for one in ends), strict=True)
     )
     return Compared(
         misfit=whole.misfit,
@@ -148,7 +158,7 @@ def compare(ready: Matcher, poses: dict[int, Floats], template: Template) -> Com
 
 def _starts(bone: Samples, reduced: Sequence[Samples]) -> Floats:
     """Long axis on long axis, either way round, turned about it and slid along it."""
-    frames = [_frame_of([bone]), _frame_of(reduced)]
+    frames = [frame_of([bone]), frame_of(reduced)]
     turns = Rotation.from_rotvec(
         np.radians(np.arange(0.0, 360.0, ROUND))[:, None] * [1.0, 0.0, 0.0]
     )
@@ -162,7 +172,7 @@ def _starts(bone: Samples, reduced: Sequence[Samples]) -> Floats:
     return np.array(starts)
 
 
-def _frame_of(parts: Sequence[Samples]) -> Floats:
+def frame_of(parts: Sequence[Samples]) -> Floats:
     """Frame of the samples: long axis first, middle of the length."""
     points = np.concatenate([part.points for part in parts])
     areas = np.concatenate([part.areas for part in parts])
@@ -182,7 +192,7 @@ class _Laid:
     normal: Floats  # (6, 6) normal matrix, weights in mm²
 
 
-def _laid(
+def laid(
     bone: Samples,
     parts: Sequence[Samples],
     starts: Floats,

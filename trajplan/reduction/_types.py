@@ -31,6 +31,7 @@ __all__ = [
     "Pose",
     "Progress",
     "Reduction",
+    "Rival",
     "Settings",
     "Slides",
     "Template",
@@ -227,6 +228,17 @@ class PairFit:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Rival:
+    """Another way to put all together, and how it differs from the best."""
+
+    poses: tuple[Pose, ...]  # one a fragment; the fixed one is still
+    score: float  # its score over that of the best, 0..1
+    fragment: int  # the one that lies most differently
+    shift: float  # mm, of the middle of that fragment's broken surface
+    turn: float  # degrees, of that fragment
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Reduction:
     """Fragments put together, and how sure that is."""
 
@@ -240,7 +252,7 @@ class Reduction:
     # NaN for a piece without a shaft
     covered: tuple[float, ...] = ()
     doubts: tuple[str, ...] = ()  # one sentence each; empty where it is sure
-    rivals: tuple[tuple[Pose, ...], ...] = ()  # other ways to put all together, best first
+    rivals: tuple[Rival, ...] = ()  # other ways to put all together, best first
     template_misfit: float = NAN  # mm, seven tenths of the outer wall lie nearer to the template
     template_short: float = NAN  # mm, above zero: shorter than the template
     template_turn: float = NAN  # degrees, turned about the shaft against the template
