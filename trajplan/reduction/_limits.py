@@ -32,7 +32,11 @@ LIMITS = {
     "agree_shift": 2.5,  # mm
     "agree_turn": 12.0,  # degrees
 }
-#: Least share of a fragment's fracture line beyond which the outer wall goes on.
+#: Least share of a fragment's fracture line beyond which the outer wall goes on. Measured where
+#: all belongs, seeds 1000 to 1003: 39 fractures of femur, tibia and humerus 0.70 and more, with
+#: the wedge taken away (12) 0.50 and less; 26 of radius and fibula 0.62, then 0.72 and more,
+#: without the wedge (8) 0.64 and less; the demonstration's shaft without its wedge 0.60 to 0.66
+#: at slopes of 0.3 to 2.5.
 LEAST_COVERED = 0.70
 #: degrees: spread of the turn about the shaft up to which the turn is known.
 MOST_TURN_SPREAD = 2.0

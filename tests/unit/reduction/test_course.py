@@ -1,16 +1,22 @@
 """A shaft is followed up to its break, bent or not, and its fracture line is found."""
 
-import mesh_displaced
+import sys
+from pathlib import Path
+
 import numpy as np
 import pytest
 from displaced import lying
-from mesh_breaks import above, below, wedge_between
 
 from trajplan.reduction import Fragment, Matcher
 from trajplan.reduction._assemble import dressed
 from trajplan.reduction._certainty import covered
 from trajplan.reduction._course import Frame, followed
 from trajplan.reduction._limits import LEAST_COVERED
+
+sys.path.insert(0, str(Path(__file__).parents[3] / "scripts"))
+
+import mesh_displaced
+from mesh_breaks import above, below, wedge_between
 
 UP = np.array([0.0, 0.0, 1.0])
 
