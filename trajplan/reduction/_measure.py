@@ -215,7 +215,7 @@ def _walls(pair: Pair, poses: Sequence[Floats], i: int, j: int) -> tuple[Vec3s, 
     return 0.5 * (links.moving + links.standing), np.abs(links.height), links.weight
 
 
-def _wall(bodies: Sequence[Body], seen: dict[tuple[int, int], _Seen], number: int) -> Bools:
+def _wall(bodies: Sequence[Body], seen: dict[tuple[int, int], Seen], number: int) -> Bools:
     """Samples of a fragment that may be outer wall: of a wedge, what faces no other."""
     samples = bodies[number].samples
     wall = samples.wall.copy()
