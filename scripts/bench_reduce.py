@@ -27,6 +27,9 @@ from trajplan.reduction import Fragment, Hint, Reduction, Settings, reduce_fragm
 RIGHT, WRONG = (1.0, 5.0), (2.0, 10.0)
 #: Bones so thin and round that a fracture has little lever: told apart.
 THIN = ("radius", "fibula", "clavicle")
+THICK = tuple(bone for bone in BONES if bone not in THIN)
+#: mm: usual noise of an image's surface.
+NOISE = 0.2
 MEASURES = (
     "contact", "gap_mean", "gap_90", "gap_largest", "step_mean", "step_largest", "overlap",
     "rival", "steady_shift", "steady_turn", "agree_shift", "agree_turn",
@@ -133,14 +136,23 @@ def table(rows: list[dict[str, object]]) -> None:
         "| wrong, sure | right, unsure | CPU s |"
     )
     print("| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |")
-    for thin in (False, True):
-        for kind in dict.fromkeys(str(row["kind"]) for row in rows):
-            some = [r for r in rows if r["kind"] == kind and (r["bone"] in THIN) == thin]
-            if some:
-                print(line(some, kind, "thin" if thin else "thick"))
-        some = [r for r in rows if (r["bone"] in THIN) == thin]
-        if some:
-            print(line(some, "all", "thin" if thin else "thick"))
+    for bones, group in (("thick", THICK), ("thin", THIN), ("end", tuple(ENDS))):
+        own = [row for row in rows if row["bone"] in group]
+        for kind in dict.fromkeys(map(named, own)):
+            print(line([row for row in own if named(row) == kind], kind, bones))
+        plain = [row for row in own if named(row) == row["kind"]]
+        if plain:
+            print(line(plain, "all as above" if len(plain) == len(own) else "all plain", bones))
+
+
+def named(row: dict[str, object]) -> str:
+    """The fracture, and what is unusual about its image."""
+    unusual = [
+        f"noise {row['noise']} mm" if row["noise"] != NOISE else "",
+        f"{row['slab']:.0f} mm lost" if row["slab"] else "",
+        "hints" if row["hints"] else "",
+    ]
+    return ", ".join([str(row["kind"]), *filter(None, unusual)])
 
 
 def line(rows: list[dict[str, object]], kind: str, bones: str) -> str:
@@ -191,7 +203,7 @@ def main() -> None:
     parser.add_argument("--bones", nargs="*", default=list(BONES), choices=[*BONES, *ENDS])
     parser.add_argument("--kinds", nargs="*", default=list(KINDS), choices=[*KINDS, *END_KINDS])
     parser.add_argument("--seeds", nargs=2, type=int, default=(0, 0))
-    parser.add_argument("--noise", type=float, default=0.2, help="mm")
+    parser.add_argument("--noise", type=float, default=NOISE, help="mm")
     parser.add_argument("--slab", type=float, default=0.0, help="mm lost evenly over the break")
     parser.add_argument("--voxel", type=float, default=0.8, help="mm; 1.1 halves the faces")
     parser.add_argument("--hints", action="store_true", help="a rough hint for each piece")
