@@ -16,6 +16,7 @@ from trajplan.planner._model import (
 )
 from trajplan.planner._place_records import plan_bearings
 from trajplan.planner._plan import Alternative, Plan, plan_case
+from trajplan.planner._plate_press import PlatePress, plate_press
 from trajplan.planner._provenance import same_inputs
 from trajplan.planner._record import plan_record, program_version
 from trajplan.planner._reduce import Reduced, judged, reduce_case
@@ -44,6 +45,7 @@ __all__ = [
     "MeshUse",
     "Model",
     "Plan",
+    "PlatePress",
     "Pressing",
     "Reduced",
     "Screening",
@@ -68,6 +70,7 @@ __all__ = [
     "plan_bearings",
     "plan_case",
     "plan_record",
+    "plate_press",
     "program_version",
     "reduce_case",
     "reduced_files",

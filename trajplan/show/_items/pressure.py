@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from trajplan.planner import Pressing, Setup
     from trajplan.show._items.item import Item
 
-__all__ = ["pressure_items", "pressure_scale", "with_pressure"]
+__all__ = ["pressure_items", "pressure_scale", "round_up", "with_pressure"]
 
 #: Share of a colour that pressed bone lets through.
 OPACITY = 0.92
@@ -88,8 +88,21 @@ def pressure_scale(items: Sequence[Item]) -> float | None:
         A round number, not below any value; None where nothing is pressed.
     """
     peak = max((i.values.max(initial=0.0) for i in items if i.values is not None), default=0.0)
-    if peak <= 0.0:
-        return None
+    return None if peak <= 0.0 else round_up(peak)
+
+
+def round_up(peak: float) -> float:
+    """A round number that is not below a pressure.
+
+    Parameters
+    ----------
+    peak : float, MPa
+        Above 0.
+
+    Returns
+    -------
+    float, MPa
+    """
     power = 10.0 ** np.floor(np.log10(peak))
     return float(power * ROUND[np.searchsorted(ROUND, peak / power * (1.0 - 1e-9))])
 

@@ -19,12 +19,12 @@ if TYPE_CHECKING:
 
     from trajplan.arrays import Floats
     from trajplan.files import PlanFile
-    from trajplan.planner import Pressing, Setup
+    from trajplan.planner import Plan, Pressing, Setup
     from trajplan.show._items.item import Item
 
     Tints: TypeAlias = npt.NDArray[np.uint8]
 
-__all__ = ["PressureKey", "planned_pressing", "pressure_key", "pressure_tints"]
+__all__ = ["PressureKey", "judged_lags", "pressing_of", "pressure_key", "pressure_tints"]
 
 #: Colours that the key's band runs through; between them a browser blends, nothing to be seen.
 STOPS = 9
@@ -39,8 +39,8 @@ class PressureKey:
     no_contact: str
 
 
-def planned_pressing(setup: Setup, plan: PlanFile) -> Pressing | None:
-    """Work out anew how the screws of a plan press its fracture: a plan file holds no map.
+def judged_lags(setup: Setup, plan: PlanFile) -> Plan | None:
+    """Judge the lag screws of a plan anew: a plan file holds no map of pressure.
 
     Parameters
     ----------
@@ -51,14 +51,27 @@ def planned_pressing(setup: Setup, plan: PlanFile) -> Pressing | None:
 
     Returns
     -------
+    Plan or None
+        None where there are none.
+    """
+    table = axes_table(plan)
+    return judge_axes(setup, table, placement=False) if table.ids else None
+
+
+def pressing_of(judged: Plan | None) -> Pressing | None:
+    """How judged screws press their fracture.
+
+    Parameters
+    ----------
+    judged : Plan or None
+        As from `judged_lags`.
+
+    Returns
+    -------
     Pressing or None
         None where it is not known.
     """
-    table = axes_table(plan)
-    if not table.ids:
-        return None
-    outlook = judge_axes(setup, table, placement=False).outlook
-    return None if outlook is None else outlook.pressing
+    return None if judged is None or judged.outlook is None else judged.outlook.pressing
 
 
 def pressure_tints(values: Floats, highest: float) -> Tints:

@@ -24,7 +24,8 @@ from trajplan.show._report.card import amount, gauge_of, screw_groups, wire_rows
 from trajplan.show._report.lying import lying_paths, lying_pictures
 from trajplan.show._report.pictures import report_pictures
 from trajplan.show._report.plate import plate_cards
-from trajplan.show._report.pressure import planned_pressing, pressure_key
+from trajplan.show._report.plate_pressure import press_picture_of
+from trajplan.show._report.pressure import judged_lags, pressing_of, pressure_key
 from trajplan.show._report.sections import plate_drawing, section_drawings
 from trajplan.show._report.tables import (
     every_finding,
@@ -152,7 +153,8 @@ def _content(setup: Setup, plan: PlanFile) -> dict[str, Any]:
     """Everything that the page shows, in words and pictures."""
     items = plan_scene(setup, plan)
     pictures, of_screw = report_pictures(items, plan)
-    pressed = with_pressure(items, setup, planned_pressing(setup, plan))
+    judged_plan = judged_lags(setup, plan)
+    pressed = with_pressure(items, setup, pressing_of(judged_plan))
     paths = lying_paths(setup)
     places = {place.id: place_text(place, plan.bearings) for place in plan.places}
     every, solids = every_finding(plan), [solid_of(plate) for plate in plan.plates]
@@ -193,6 +195,7 @@ def _content(setup: Setup, plan: PlanFile) -> dict[str, Any]:
                 "card": card,
                 "drawing": plate_drawing(setup, plan, card.record, number),
                 "pictures": of_screw.get(card.record.id, ()),
+                "press": press_picture_of(setup, card.record, judged_plan),
                 "findings": judged(
                     (*card.record.findings, *(f for s in card.record.screws for f in s.findings))
                 ),
