@@ -23,7 +23,7 @@ from trajplan.show._items.pressure import pressure_scale
 from trajplan.show._picture.draw import pressure_table
 from trajplan.show._report.card import amount
 from trajplan.show._report.pictures import SIZE, report_pictures
-from trajplan.show._report.pressure import planned_pressing, pressure_key, pressure_tints
+from trajplan.show._report.pressure import judged_lags, pressing_of, pressure_key, pressure_tints
 from trajplan.show._report.tables import implants, instruments, summary
 from trajplan.show._report.turntable import FACES, turntable_model
 from trajplan.show._report.views import axis_letters, down_the_axis, standard_directions, stretch
@@ -209,14 +209,14 @@ def test_the_policy_allows_the_one_script_and_no_request(tree):
 
 
 def test_a_drawing_leaves_its_comments_and_rules_behind():
-    from trajplan.show._report.sections import _for_a_page
+    from trajplan.show._report.sections import for_a_page
 
     text = (
         "<?xml version='1.0'?><!DOCTYPE svg><svg><metadata><x/></metadata><style>*{a:b}</style>"
         '<!-- <script>\n --><g id="a1" style="fill: url(#b)"/><use xlink:href="#a1"/>'
         '<path d="M 12.34567 1.23456" transform="scale(0.015625)"/></svg>'
     )
-    assert _for_a_page(text, "s-") == (
+    assert for_a_page(text, "s-") == (
         '<svg><g id="s-a1" style="fill: url(#s-b)"/><use xlink:href="#s-a1"/>'
         '<path d="M 12.34 1.23456" transform="scale(0.015625)"/></svg>'
     )
@@ -236,7 +236,7 @@ def test_names_inside_drawings_are_each_used_once(tree):
 
 def test_the_same_plan_gives_the_same_page(planned, html, pictures):
     setup, record = planned
-    pressed = plan_scene(setup, record, planned_pressing(setup, record))
+    pressed = plan_scene(setup, record, pressing_of(judged_lags(setup, record)))
     again = [p.data for p in (*pictures[0], *(p for row in pictures[1].values() for p in row))]
     assert all(data in html for data in again)
     model = json.loads("".join(read_page(html).one("script", id="turntable-model").children))
@@ -454,7 +454,7 @@ def test_a_large_surface_is_simplified_and_stays_in_place(planned):
 def pressed(planned):
     """The scene with the contact pressure that the plan's screws make."""
     setup, record = planned
-    return plan_scene(setup, record, planned_pressing(setup, record))
+    return plan_scene(setup, record, pressing_of(judged_lags(setup, record)))
 
 
 def test_the_model_has_the_pressure_of_the_plan_in_the_colours_of_the_viewer(planned, pressed):
@@ -491,7 +491,7 @@ def test_the_key_of_pressure_ends_where_the_scale_does(planned, pressed, tree):
 
 def test_no_pressure_no_key(planned, drawn, monkeypatch):
     assert pressure_key(plan_scene(*planned)) is None
-    monkeypatch.setattr("trajplan.show._report.report.planned_pressing", lambda *_: None)
+    monkeypatch.setattr("trajplan.show._report.report.judged_lags", lambda *_: None)
     page = read_page(report_html(*planned))
     assert not page.all("p", class_="pressure")
 
