@@ -120,6 +120,52 @@ def test_our_own_files_are_written_again_and_changed_ones_are_not(run, plan, fol
     refused(run(*again), "plan.csv", "changed since")
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("export", "out/plan.json", "--screws", "s.stl", "--drills", "s.stl"),
+        ("export", "out/plan.json", "--screws", "s.stl", "--drills", "out/../s.stl", "--force"),
+        ("export", "out/plan.json", "--axes", "new.csv", "--sections", "new.csv"),
+    ],
+)
+def test_two_things_are_not_written_to_one_place(run, plan, folder, words):
+    before = contents(folder)
+    refused(run(*words), "two things are to be written here")
+    assert contents(folder) == before
+    assert not (folder / "new.csv").exists()
+
+
+@pytest.mark.parametrize("force", [(), ("--force",)])
+def test_a_folder_under_the_name_of_a_file_stops_a_command_at_once(run, plan, folder, force):
+    (folder / "made" / "plan.png").mkdir(parents=True)
+    answer = run("plan", "case.toml", "--out", "made", *force)
+    assert (answer.status, answer.out) == (2, "")
+    refused(answer, "plan.png: this is a folder")
+    assert [path.name for path in (folder / "made").iterdir()] == ["plan.png"]
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("plan", "case.toml", "--out", "", "--no-picture"),
+        ("check", "case.toml", "axes.csv", "--out="),
+        ("export", "out/plan.json", "--sections", " "),
+        ("inspect", ""),
+        ("batch", ""),
+    ],
+)
+def test_an_empty_name_is_not_this_folder(run, plan, folder, words):
+    """A script's variable that is not set: files would lie among whatever is here."""
+    before = contents(folder)
+    refused(run(*words), "the name is empty")
+    assert contents(folder) == before
+
+
+def test_a_name_of_a_folder_is_no_name_for_a_file(run, plan, folder):
+    refused(run("drill", plan, "-o", "steps/"), "steps/ names a folder, not a file")
+    assert not (folder / "steps").exists()
+
+
 def test_the_list_of_our_files_is_one_that_sha256sum_checks(plan, folder):
     tool = shutil.which("sha256sum")
     done = subprocess.run(

@@ -20,6 +20,7 @@ from trajplan.bone._distance import (
 )
 from trajplan.bone._enclosed import Gap, gaps, walled_in
 from trajplan.bone._groups import group_surface, surface_around
+from trajplan.bone._lapping import running_end
 from trajplan.bone._libigl import WindingTree, element_distance
 from trajplan.bone._missing import Missing, missing_of
 from trajplan.bone._open_canal import canal_at
@@ -91,6 +92,7 @@ __all__ = [
     "point_distance",
     "read_surface",
     "repair",
+    "running_end",
     "segment_distance",
     "self_crossings",
     "shaft_axis",

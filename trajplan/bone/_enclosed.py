@@ -39,6 +39,14 @@ ROUND_SHARE = 0.93
 #: A canal reaches further along the shaft than across it, by this factor at the least; an old
 #: screw hole, a cyst or a fossa does not (assumption).
 LONGER = 1.5
+#: From this factor on it is a canal: a hole drilled askew reaches 1 / sin(angle to the shaft)
+#: times as far along as across: at 15 degrees 3.9, with what the axis of the shaft is off 4.5.
+SURE = 5.0
+#: A canal is walled in all round at each of these many widths further along, on one side at
+#: the least; the canal of a spine opens to both sides between any two vertebrae.
+FURTHER = np.array([0.5, 1.0, 1.5, 2.0])
+#: Lines across at each of them: one every 15 degrees.
+FURTHER_LINES = 12
 #: Cosine of the angle (45 degrees) up to which a way runs along the bone's longest direction.
 SAME_WAY = 0.7
 #: Cosine of the angle (120 degrees) from which two openings lie on opposite sides: what is
@@ -132,9 +140,10 @@ def gaps(bone: Bone, points: Vec3s, *, slit: Bools) -> Ints:
     -------
     (n,) int array, values of `Gap`
         A place is in a canal where bone lies in most directions, and the bone has a shaft,
-        along which the place runs on further than across, walled in all round. Without a
-        shaft what is open on both sides is a passage, and so air. The rest is not known, as
-        in a piece of bone too short to tell its shaft.
+        along which the place runs on much further than across, walled in all round there and
+        further along. Without a shaft what is open on both sides is a passage, and so air.
+        The rest is not known, as in a hole drilled askew, or in a piece of bone too short to
+        tell its shaft.
     """
     rays = _all_round()
     met = np.isfinite(_free(bone.caster, points, np.broadcast_to(rays, (len(points), LINES, 3))))
@@ -145,20 +154,24 @@ def gaps(bone: Bone, points: Vec3s, *, slit: Bools) -> Ints:
     met, shaft = met[:, ask], bone.shaft
     if shaft is not None and shaft.found:
         way = np.broadcast_to(shaft.direction, (len(ask), 3))
-        walled, longer = _along(bone.caster, points[ask], way)
+        walled, longer, width = _along(bone.caster, points[ask], way)
         walled |= slit[ask]
-        runs = longer | slit[ask]
+        runs = longer >= LONGER
+        sure = slit[ask] | (longer >= SURE)
+        far = np.flatnonzero(sure & walled & ~slit[ask])
+        sure[far] = _goes_on(bone.caster, points[ask][far], way[far], width[far])
+        runs |= slit[ask]
     else:
         way = _open_way(met, rays)
-        walled, longer = _along(bone.caster, points[ask], way)
-        runs = np.zeros(len(ask), dtype=np.bool_)
+        walled, longer, _ = _along(bone.caster, points[ask], way)
+        runs = sure = np.zeros(len(ask), dtype=np.bool_)
     shallow = met.mean(axis=(0, 2)) < BLIND_SHARE
     air = shallow & ~runs
     open_ways = np.flatnonzero(~shallow & ~runs)
     air[open_ways] = _passage(~met[:, open_ways], rays)
     if shaft is not None and shaft.stout:  # a short piece of shaft, or a ring
-        air &= ~(longer & (np.abs(way @ shaft.direction) >= SAME_WAY))
-    kept = np.where(runs, int(Gap.CANAL), np.where(air, int(Gap.AIR), int(Gap.UNSURE)))
+        air &= ~((longer >= LONGER) & (np.abs(way @ shaft.direction) >= SAME_WAY))
+    kept = np.where(sure, int(Gap.CANAL), np.where(air, int(Gap.AIR), int(Gap.UNSURE)))
     found[ask] = np.where(walled, kept, int(Gap.AIR))
     return found
 
@@ -179,11 +192,29 @@ def _passage(is_open: Bools, rays: Vec3s) -> Bools:
     return passage
 
 
-def _along(caster: Caster, points: Vec3s, way: Vec3s) -> tuple[Bools, Bools]:
-    """Whether places are walled in all round a way through them, and run along it."""
+def _along(caster: Caster, points: Vec3s, way: Vec3s) -> tuple[Bools, Floats, Floats]:
+    """How places lie in their surroundings along a way through them.
+
+    Whether they are walled in all round it, how many times further they reach along it than
+    across, and how far across (mm).
+    """
     across = ring_offsets(way, np.ones(len(points)), 2 * ROUND_LINES)[:, :ROUND_LINES]
     free = _free(caster, points, np.concatenate([across, way[:, None]], axis=1))
     walled = np.isfinite(free[:, :, :ROUND_LINES]).mean(axis=(0, 2)) >= ROUND_SHARE
     reach = free.sum(axis=0)
-    longer = reach[:, -1] >= LONGER * np.median(reach[:, :ROUND_LINES], axis=1)
-    return walled, longer
+    width = np.median(reach[:, :ROUND_LINES], axis=1)
+    with np.errstate(invalid="ignore"):  # open along and across: no canal
+        longer = np.nan_to_num(reach[:, -1] / width, posinf=np.inf)
+    return walled, longer, width
+
+
+def _goes_on(caster: Caster, points: Vec3s, way: Vec3s, width: Floats) -> Bools:
+    """Whether places are walled in all round further along a way too, on one side or both."""
+    steps = np.concatenate([-FURTHER, FURTHER])[:, None] * width[:, None, None]  # (n, 2k, 1)
+    at = (points[:, None] + steps * way[:, None]).reshape(-1, 3)
+    ways = np.repeat(way, len(steps[0]), axis=0) if len(points) else way
+    across = ring_offsets(ways, np.ones(len(at)), 2 * FURTHER_LINES)[:, :FURTHER_LINES]
+    free = _free(caster, at, across)
+    walled = np.isfinite(free).mean(axis=(0, 2)) >= ROUND_SHARE
+    one_side: Bools = walled.reshape(len(points), 2, len(FURTHER)).all(axis=2).any(axis=1)
+    return one_side

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.arrays import offsets_of
+from trajplan.bone._lapping import doubt_lapping
 from trajplan.bone._passages import SAME_DEPTH, passages_of, starts
 from trajplan.bone._settle import settle
 from trajplan.bone._types import LineSpans, Spans
@@ -56,6 +57,8 @@ def line_spans(bone: Bone, origin: Vec3s, direction: Vec3s) -> LineSpans:
     if doubted.any():
         passages = replace(passages, known=passages.known & ~doubted[passages.shell])
     solid, outer = _solid_and_outer(bone.shells, passages, len(origin))
+    if bone.shells.body.any():
+        solid, outer = doubt_lapping(solid, outer)
     return LineSpans(solid=solid, outer=outer, balanced=balanced)
 
 

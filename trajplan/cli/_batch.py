@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trajplan.cautions import CAUTION_TEXT
-from trajplan.cli._output import add_force, add_json, print_json
+from trajplan.cli._output import add_force, add_json, path_name, print_json
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -21,7 +21,9 @@ __all__ = ["add_batch"]
 def add_batch(command: Command) -> None:
     """Add `batch`."""
     batch = command("batch", _batch, "plan or check many cases, on many workers")
-    batch.add_argument("inputs", nargs="+", metavar="INPUT", help="case, folder, pattern, manifest")
+    batch.add_argument(
+        "inputs", nargs="+", type=_an_input, metavar="INPUT", help="case, folder, pattern, manifest"
+    )
     batch.add_argument("--workers", type=_above_0(int), metavar="N", help="processes (one a core)")
     batch.add_argument("--cluster", metavar="ADDRESS", help="dask scheduler, or `local`")
     batch.add_argument("--resume", action="store_true", help="do only what --out does not hold")
@@ -32,7 +34,12 @@ def add_batch(command: Command) -> None:
         "--memory", type=_above_0(float), metavar="MB", help="most that a process may hold"
     )
     batch.add_argument(
-        "-o", "--out", type=Path, metavar="DIR", default=Path("batch"), help="output folder (batch)"
+        "-o",
+        "--out",
+        type=path_name,
+        metavar="DIR",
+        default=Path("batch"),
+        help="output folder (batch)",
     )
     add_force(batch)
     add_json(batch)
@@ -58,6 +65,11 @@ def _batch(args: argparse.Namespace) -> int:
     else:
         print(batch_text(run), CAUTION_TEXT, sep="\n\n")
     return run.status
+
+
+def _an_input(text: str) -> str:
+    path_name(text)  # an empty one is none
+    return text
 
 
 def _above_0(kind: type[int | float]) -> Callable[[str], float]:

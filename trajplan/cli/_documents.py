@@ -5,7 +5,15 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trajplan.cli._output import add_force, add_json, handing_over, print_json, written
+from trajplan.cli._output import (
+    add_force,
+    add_json,
+    file_name,
+    handing_over,
+    path_name,
+    print_json,
+    written,
+)
 from trajplan.errors import OutputError, PlanFileError
 from trajplan.units import MM_PER_UNIT
 
@@ -25,29 +33,35 @@ def add_documents(command: Command) -> None:
     drill = command("drill", _drill, "write the steps of a plan, from the first drill on")
     bend = command("bend", _bend, "write how the plates of a plan are bent, and a page at 1 : 1")
     for sub in (report, export, drill, bend):
-        sub.add_argument("plan", type=Path, help="plan file (JSON) or case file (TOML)")
-        sub.add_argument("--case", type=Path, help="case of the plan, where it has moved")
+        sub.add_argument("plan", type=path_name, help="plan file (JSON) or case file (TOML)")
+        sub.add_argument("--case", type=path_name, help="case of the plan, where it has moved")
         add_force(sub)
-    report.add_argument("-o", "--out", type=Path, metavar="FILE.html", help="(PLAN-report.html)")
-    report.add_argument("--pdf", type=Path, metavar="FILE.pdf", help="print it into a PDF as well")
+    report.add_argument(
+        "-o", "--out", type=file_name, metavar="FILE.html", help="(PLAN-report.html)"
+    )
+    report.add_argument(
+        "--pdf", type=file_name, metavar="FILE.pdf", help="print it into a PDF as well"
+    )
     report.add_argument("--paper", choices=["A4", "letter"], default="A4", help="of the PDF (A4)")
-    export.add_argument("--screws", type=Path, metavar="FILE", help="STL, PLY or OBJ")
-    export.add_argument("--plates", type=Path, metavar="FILE", help="the same forms")
-    export.add_argument("--drills", type=Path, metavar="FILE", help="holes: STL, PLY or OBJ")
+    export.add_argument("--screws", type=file_name, metavar="FILE", help="STL, PLY or OBJ")
+    export.add_argument("--plates", type=file_name, metavar="FILE", help="the same forms")
+    export.add_argument("--drills", type=file_name, metavar="FILE", help="holes: STL, PLY or OBJ")
     export.add_argument("--unit", choices=list(MM_PER_UNIT), default="mm", help="of those (mm)")
-    export.add_argument("--scene", type=Path, metavar="FILE.glb", help="with names and colours")
-    export.add_argument("--axes", type=Path, metavar="FILE.csv", help="as `check` reads it")
-    export.add_argument("--sections", type=Path, metavar="DIR", help="section drawings, SVG")
-    drill.add_argument("-o", "--out", type=Path, metavar="FILE.txt", help="(standard output)")
-    bend.add_argument("-o", "--out", type=Path, metavar="FILE.txt", help="(standard output)")
+    export.add_argument(
+        "--scene", type=file_name, metavar="FILE.glb", help="with names and colours"
+    )
+    export.add_argument("--axes", type=file_name, metavar="FILE.csv", help="as `check` reads it")
+    export.add_argument("--sections", type=path_name, metavar="DIR", help="section drawings, SVG")
+    drill.add_argument("-o", "--out", type=file_name, metavar="FILE.txt", help="(standard output)")
+    bend.add_argument("-o", "--out", type=file_name, metavar="FILE.txt", help="(standard output)")
     bend.add_argument(
-        "--template", type=Path, metavar="FILE", help="page to print at 1 : 1, PDF or SVG"
+        "--template", type=file_name, metavar="FILE", help="page to print at 1 : 1, PDF or SVG"
     )
     add_json(drill, bend)
 
 
 def _report(args: argparse.Namespace) -> int:
-    from trajplan.files import claim
+    from trajplan.files import apart, claim
     from trajplan.planner import load_plan
     from trajplan.show import need_place, report_html, write_report, write_report_pdf
 
@@ -55,6 +69,7 @@ def _report(args: argparse.Namespace) -> int:
     need_place(out, ".html", ".htm")
     need_place(args.pdf, ".pdf")
     files = [file for file in (out, args.pdf) if file is not None]
+    apart(files)
     claim(files, force=args.force)
     with handing_over(args):
         setup, record = load_plan(args.plan, args.case)
@@ -66,7 +81,7 @@ def _report(args: argparse.Namespace) -> int:
 
 
 def _export(args: argparse.Namespace) -> int:
-    from trajplan.files import claim, output_folder
+    from trajplan.files import apart, claim, output_folder
     from trajplan.planner import load_plan
     from trajplan.show import MESH_FORMS, need_place, write_exports
 
@@ -80,6 +95,7 @@ def _export(args: argparse.Namespace) -> int:
         need_place(file, *forms)
     if args.sections is not None:
         output_folder(args.sections, "", "--sections")
+    apart(file for file in (*files, args.sections) if file is not None)
     claim([file for file in files if file is not None], force=args.force)
     with handing_over(args):
         setup, record = load_plan(args.plan, args.case)
@@ -119,7 +135,7 @@ def _drill(args: argparse.Namespace) -> int:
 
 
 def _bend(args: argparse.Namespace) -> int:
-    from trajplan.files import claim, write_text_atomic
+    from trajplan.files import apart, claim, write_text_atomic
     from trajplan.planner import load_plan
     from trajplan.show import (
         bending_sheet,
@@ -132,6 +148,7 @@ def _bend(args: argparse.Namespace) -> int:
     need_place(args.out)
     need_place(args.template, ".pdf", ".svg")
     files = [file for file in (args.out, args.template) if file is not None]
+    apart(files)
     claim(files, force=args.force)
     with handing_over(args):
         _, record = load_plan(args.plan, args.case)

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trajplan.cautions import CAUTION_TEXT
-from trajplan.cli._output import add_force, add_json, bar, handing_over, print_json
+from trajplan.cli._output import add_force, add_json, bar, handing_over, path_name, print_json
 from trajplan.errors import InputError, about
 from trajplan.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
     import argparse
+    from pathlib import Path
 
     from trajplan.cli._output import Command
     from trajplan.planner import Setup
@@ -24,12 +24,12 @@ def add_looking(command: Command) -> None:
     inspect = command("inspect", _inspect, "audit a mesh, a CT or a label map")
     inspect.add_argument(
         "mesh",
-        type=Path,
+        type=path_name,
         help="STL, OBJ or PLY file; or a CT or label map: a DICOM folder, .dcm, .nii, .nrrd, .mha",
     )
     inspect.add_argument("--unit", choices=list(MM_PER_UNIT), default="mm", help="of the file (mm)")
     fracture = command("fracture", _fracture, "fit the fracture plane of a case and report on it")
-    fracture.add_argument("case", type=Path, help="case file (TOML)")
+    fracture.add_argument("case", type=path_name, help="case file (TOML)")
     fracture.add_argument(
         "--split", action="store_true", help="cut the bone there and write its fragments as STL"
     )
@@ -37,11 +37,15 @@ def add_looking(command: Command) -> None:
         "--rough", type=float, metavar="MM", help="roughness of the cut (0: smooth)"
     )
     fracture.add_argument("--seed", type=int, help="seed of the roughness (0)")
-    fracture.add_argument("--out", type=Path, metavar="DIR", help="folder for the fragments")
+    fracture.add_argument("--out", type=path_name, metavar="DIR", help="folder for the fragments")
     screws = command("screws", _screws, "list the catalogue, or one row of it with its sources")
     screws.add_argument("kind", nargs="?", help="a screw or a plate, such as HA4.5")
     screws.add_argument(
-        "--catalogue", type=Path, action="append", default=[], help="a catalogue file of your own"
+        "--catalogue",
+        type=path_name,
+        action="append",
+        default=[],
+        help="a catalogue file of your own",
     )
     add_force(fracture)
     add_json(inspect, fracture, screws)

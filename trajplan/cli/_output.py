@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import sys
+from argparse import ArgumentTypeError
 from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trajplan.cautions import CAUTION_TEXT
@@ -12,14 +14,37 @@ from trajplan.cautions import CAUTION_TEXT
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Callable, Iterator, Mapping, Sequence
-    from pathlib import Path
 
     from trajplan.files import PlanFile
 
     Run = Callable[[argparse.Namespace], int]
     Command = Callable[[str, Run, str], argparse.ArgumentParser]  # name, what runs, what it says
 
-__all__ = ["add_force", "add_json", "bar", "handing_over", "print_json", "stages", "written"]
+__all__ = [
+    "add_force",
+    "add_json",
+    "bar",
+    "file_name",
+    "handing_over",
+    "path_name",
+    "print_json",
+    "stages",
+    "written",
+]
+
+
+def path_name(text: str) -> Path:
+    """Take a word for a path; an empty one, as a script's empty variable gives, means none."""
+    if not text.strip():
+        raise ArgumentTypeError("the name is empty")
+    return Path(text)
+
+
+def file_name(text: str) -> Path:
+    """Take a word for the path of a file that is to be written."""
+    if text.endswith("/"):
+        raise ArgumentTypeError(f"{text} names a folder, not a file")
+    return path_name(text)
 
 
 def add_json(*commands: argparse.ArgumentParser) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trajplan.cautions import CAUTION_TEXT
-from trajplan.cli._output import add_force, add_json, bar, handing_over
+from trajplan.cli._output import add_force, add_json, bar, handing_over, path_name
 from trajplan.errors import about
 
 if TYPE_CHECKING:
@@ -23,15 +23,15 @@ __all__ = ["add_demo", "add_planning"]
 def add_planning(command: Command) -> None:
     """Add `plan`, `check` and `study`."""
     plan = command("plan", _plan, "plan the screws of a case")
-    plan.add_argument("case", type=Path, help="case file (TOML)")
+    plan.add_argument("case", type=path_name, help="case file (TOML)")
     check = command("check", _check, "judge axes that somebody else drew")
-    check.add_argument("case", type=Path, help="case file (TOML)")
-    check.add_argument("axes", type=Path, help="CSV: id,kind,technique,x,y,z,to_x,to_y,to_z")
+    check.add_argument("case", type=path_name, help="case file (TOML)")
+    check.add_argument("axes", type=path_name, help="CSV: id,kind,technique,x,y,z,to_x,to_y,to_z")
     study = command("study", _study, "look at a plan while one setting runs over a range")
-    study.add_argument("case", type=Path, help="case file (TOML)")
+    study.add_argument("case", type=path_name, help="case file (TOML)")
     study.add_argument("what", help="tilt, friction, bone, kind or cortex")
     study.add_argument("values", nargs="+", help="values, or FIRST:LAST:STEPS")
-    study.add_argument("--out", type=Path, metavar="DIR", help="output folder (CASE-study)")
+    study.add_argument("--out", type=path_name, metavar="DIR", help="output folder (CASE-study)")
     add_force(study)
     _add_handing_over(plan, "CASE-plan")
     _add_handing_over(check, "AXES-check")
@@ -46,7 +46,7 @@ def add_demo(command: Command) -> None:
 
 
 def _add_handing_over(command: argparse.ArgumentParser, folder: str) -> None:
-    command.add_argument("--out", type=Path, metavar="DIR", help=f"output folder ({folder})")
+    command.add_argument("--out", type=path_name, metavar="DIR", help=f"output folder ({folder})")
     command.add_argument("--why", action="store_true", help="tell where every number comes from")
     add_force(command)
     add_json(command)

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trajplan.cli._output import add_force, add_json, handing_over, stages
+from trajplan.cli._output import add_force, add_json, handing_over, path_name, stages
 from trajplan.errors import about
 
 if TYPE_CHECKING:
     import argparse
+    from pathlib import Path
 
     from trajplan.cli._output import Command
     from trajplan.files import ReductionFile
@@ -21,8 +21,8 @@ __all__ = ["add_reducing", "write_reduced"]
 def add_reducing(command: Command) -> None:
     """Add `reduce`."""
     reduce = command("reduce", _reduce, "put displaced fragments together")
-    reduce.add_argument("case", type=Path, help="case file (TOML) with fragments as they lie")
-    reduce.add_argument("--out", type=Path, metavar="DIR", help="output folder (CASE-reduced)")
+    reduce.add_argument("case", type=path_name, help="case file (TOML) with fragments as they lie")
+    reduce.add_argument("--out", type=path_name, metavar="DIR", help="output folder (CASE-reduced)")
     reduce.add_argument("--no-picture", action="store_true", help="do not draw the picture")
     add_force(reduce)
     add_json(reduce)

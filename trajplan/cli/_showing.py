@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trajplan.cautions import CAUTION_TEXT
-from trajplan.cli._output import add_force, handing_over
+from trajplan.cli._output import add_force, file_name, handing_over, path_name
 
 if TYPE_CHECKING:
     import argparse
@@ -21,9 +21,11 @@ __all__ = ["add_showing"]
 def add_showing(command: Command) -> None:
     """Add `view`."""
     view = command("view", _view, "show a plan, a reduction or a case in a window")
-    view.add_argument("plan", type=Path, help="plan or reduction (JSON), or case file (TOML)")
-    view.add_argument("--case", type=Path, help="case of the plan, where it has moved")
-    view.add_argument("--shot", type=Path, metavar="FILE.png", help="write a picture, no window")
+    view.add_argument("plan", type=path_name, help="plan or reduction (JSON), or case file (TOML)")
+    view.add_argument("--case", type=path_name, help="case of the plan, where it has moved")
+    view.add_argument(
+        "--shot", type=file_name, metavar="FILE.png", help="write a picture, no window"
+    )
     add_force(view)
 
 

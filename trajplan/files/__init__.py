@@ -42,6 +42,7 @@ from trajplan.files._model import (
 from trajplan.files._moved_records import DisplacementRecord, MovedRecord, ReducedRecord
 from trajplan.files._origin_records import CaseRecord, ProgramRecord
 from trajplan.files._output import (
+    apart,
     claim,
     make_folder,
     output_folder,
@@ -217,6 +218,7 @@ __all__ = [
     "WorkWord",
     "ZoneRecord",
     "ZoneShareRecord",
+    "apart",
     "canonical",
     "check_limit_names",
     "claim",

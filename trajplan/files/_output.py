@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from trajplan.outside import FileId
 
 __all__ = [
+    "apart",
     "claim",
     "make_folder",
     "output_folder",
@@ -49,6 +50,8 @@ class _Group:
 
     def put_in_place(self) -> None:
         """Put every file where it belongs, and list them as ours."""
+        for path in self.files:
+            _no_folder_there(path)
         folders: dict[Path, dict[str, str]] = {}
         for path, temporary in self.files.items():
             digest = file_digest(temporary)
@@ -120,18 +123,19 @@ def claim(files: Iterable[Path], *, force: bool = False) -> None:
     Raises
     ------
     OutputError
-        If one is there, and is not as trajplan left it.
+        If one is there, and is not as trajplan left it, or is a folder.
     """
-    if force:
-        return
     for path in files:
+        _no_folder_there(path)
+        if force:
+            continue
         if foreign_list(path.parent):
             raise OutputError(
                 f'trajplan lists its files under the name "{OWN}", and this is another file',
                 remedy="rename it, or name another folder",
                 file=path.parent / OWN,
             )
-        if file_id(path) is not None and not is_folder(path) and not is_own(path):
+        if file_id(path) is not None and not is_own(path):
             changed = path.name in listed(path.parent)
             raise OutputError(
                 "this file was changed since trajplan wrote it"
@@ -140,6 +144,38 @@ def claim(files: Iterable[Path], *, force: bool = False) -> None:
                 remedy="name another, or write over it with --force",
                 file=path,
             )
+
+
+def _no_folder_there(path: Path) -> None:
+    if is_folder(path):
+        raise _a_folder(path)
+
+
+def _a_folder(path: Path) -> OutputError:
+    return OutputError("this is a folder, not a file", remedy="name a file inside it", file=path)
+
+
+def apart(places: Iterable[Path]) -> None:
+    """Refuse two things of one call that would be written to the same place.
+
+    Parameters
+    ----------
+    places : iterable of Path
+        Files and folders that are to be written.
+
+    Raises
+    ------
+    OutputError
+        If two are the same, whatever way leads there.
+    """
+    seen = set()
+    for path in places:
+        place = real_path(path)
+        if place in seen:
+            raise OutputError(
+                "two things are to be written here", remedy="give each its own name", file=path
+            )
+        seen.add(place)
 
 
 def output_folder(wanted: Path | None, default: str, option: str = "--out") -> Path:
@@ -347,9 +383,7 @@ def _not_written(path: Path, error: Exception) -> OutputError:
             file=path,
         )
     if is_folder(path):
-        return OutputError(
-            "this is a folder, not a file", remedy="name a file inside it", file=path
-        )
+        return _a_folder(path)
     return OutputError(
         f"the file cannot be written ({_reason(error)})",
         remedy="name a folder that you may write to, on a disk with room",

@@ -14,7 +14,6 @@ from trajplan.bone import (
     covered_unknown,
     first_after,
     line_spans,
-    overlapping,
 )
 from trajplan.fracture import near_fracture
 from trajplan.trajectory._axes import Axes, bundle
@@ -24,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trajplan.arrays import Bools, Floats, Ints
-    from trajplan.bone import Bone, LineSpans, Spans
+    from trajplan.bone import Bone, Spans
     from trajplan.fracture import Zone
 
 __all__ = ["Corridors", "cast", "off_wall", "wall_angle", "wall_slope"]
@@ -159,7 +158,7 @@ def cast(
     shift = np.where(hit, entry, 0.0)
     solid, outer = _shift(lines.solid, shift, ring), _shift(outer, shift, ring)
     exit_ = exit_ - shift
-    line_entry, line_exit = _line_ends(outer, hit, exit_, ring)
+    line_entry, line_exit = _line_ends(outer, _shift(lines.outer, shift, ring), hit, exit_, ring)
     way = np.repeat(np.where(hit, 0.0, np.nan), ring + 1), np.repeat(exit_, ring + 1)
     inside = (covered(outer, *way) + covered_unknown(outer, *way))[:: ring + 1]
     return Corridors(
@@ -174,7 +173,7 @@ def cast(
         line_exit=line_exit,
         leaves=hit & (inside < exit_ - TOUCH),
         again=_more_after(outer, hit, exit_, ring),
-        decided=_decided(lines, len(axes), ring) & ~unsure,
+        decided=_decided(lines.solid, parts, len(axes), ring) & ~unsure,
         canal=canal,
         unsure_gap=unsure,
     )
@@ -209,10 +208,29 @@ def _shift(spans: Spans, entry: Floats, ring: int) -> Spans:
     return replace(spans, start=spans.start - back, end=spans.end - back)
 
 
-def _line_ends(outer: Spans, hit: Bools, exit_: Floats, ring: int) -> tuple[Floats, Floats]:
-    """Outer entry and exit of every line of a bundle, over the axis' own pass."""
-    low = np.repeat(np.where(hit, 0.0, np.nan), ring + 1)
-    start, end = overlapping(outer, low, np.repeat(exit_, ring + 1))
+def _line_ends(
+    outer: Spans, parts: Spans, hit: Bools, exit_: Floats, ring: int
+) -> tuple[Floats, Floats]:
+    """Outer entry and exit of every line of a bundle, over the axis' own pass.
+
+    Of several bodies those count that the axis runs through: where a wall lies slanted, lines
+    of the ring meet the next bone before the axis leaves its own.
+    """
+    row = rows_of(outer.offsets)
+    over = np.where(hit, exit_ - TOUCH, np.nan)
+    within = (outer.start < over[row // (ring + 1)]) & (outer.end > TOUCH)
+    bodies = int(parts.body.max(initial=0)) + 1
+    if bodies > 1:
+        part = rows_of(parts.offsets)
+        met = (parts.start < over[part // (ring + 1)]) & (parts.end > TOUCH)
+        met &= part % (ring + 1) == 0
+        held = part[met] // (ring + 1) * bodies + parts.body[met]
+        own = within & np.isin(row // (ring + 1) * bodies + outer.body, held)
+        within &= own | ~np.isin(row, row[own])
+    chosen = np.flatnonzero(within)
+    start, end = np.full((2, len(hit) * (ring + 1)), np.nan)
+    np.fmin.at(start, row[chosen], outer.start[chosen])
+    np.fmax.at(end, row[chosen], outer.end[chosen])
     shape = (len(hit), ring + 1)
     return start.reshape(shape), end.reshape(shape)
 
@@ -222,16 +240,16 @@ def _more_after(outer: Spans, hit: Bools, exit_: Floats, ring: int) -> Floats:
     rows = rows_of(outer.offsets)
     on_axis = rows % (ring + 1) == 0
     axis = rows // (ring + 1)
-    later = on_axis & (outer.start > exit_[axis] + TOUCH)
+    later = on_axis & (outer.start > exit_[axis] - TOUCH)  # the next bone may touch
     again = np.full(len(hit), np.inf)
     np.minimum.at(again, axis[later], outer.start[later])
     return np.where(hit & np.isfinite(again), again, np.nan)
 
 
-def _decided(lines: LineSpans, n: int, ring: int) -> Bools:
-    rows = rows_of(lines.solid.offsets)
+def _decided(solid: Spans, outer: Spans, n: int, ring: int) -> Bools:
     doubt = np.zeros(n * (ring + 1), dtype=np.bool_)
-    doubt[rows[~lines.solid.known]] = True
+    for spans in (solid, outer):
+        doubt[rows_of(spans.offsets)[~spans.known]] = True
     decided: Bools = np.logical_not(np.logical_or.reduce(doubt.reshape(n, ring + 1), axis=1))
     return decided
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from trajplan.arrays import offsets_of, rows_of
-from trajplan.bone import Gap, Spans, gaps
+from trajplan.bone import Gap, Spans, gaps, running_end
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -21,6 +22,8 @@ __all__ = ["join_canals", "passes"]
 #: a bone: a fracture that a lag screw is to close gapes by a millimetre or two (assumption).
 #: As far from it may the fracture as it was given lie: a plane fits a rough one no better.
 FRACTURE_GAP = 3.0
+#: mm; bodies that share no more than this touch: single precision moves a corner by less.
+TOUCHING = 0.01
 
 
 def passes(outer: Spans, fractured: Callable[[Ints, Floats, Floats], Bools] | None = None) -> Spans:
@@ -28,7 +31,9 @@ def passes(outer: Spans, fractured: Callable[[Ints, Floats, Floats], Bools] | No
 
     Spans of different bodies that touch, overlap, or leave no more than `FRACTURE_GAP`
     between them where the fracture runs make one pass; spans of one body stay apart however
-    near they are (a notch is a notch), and so do two bones with a joint between.
+    near they are (a notch is a notch), and so do two bones with a joint between, even where
+    they touch. Bodies that lie in one another where no fracture runs make one pass too, which is
+    not known: two bones, or a fracture that nobody named.
 
     Parameters
     ----------
@@ -44,16 +49,21 @@ def passes(outer: Spans, fractured: Callable[[Ints, Floats, Floats], Bools] | No
         One row a line; ``known`` only where all parts are; ``body`` is the first part's.
     """
     line = rows_of(outer.offsets)
-    reach, reach_at = _running_end(outer.end, line)
+    reach, reach_at = running_end(outer.end, line)
     same_line = line[1:] == line[:-1]
     gap = outer.start[1:] - reach[:-1]
     other_body = outer.body[1:] != outer.body[reach_at[:-1]]
-    joins = same_line & (gap <= 0.0)
-    slit = np.flatnonzero(same_line & other_body & (gap > 0.0) & (gap <= FRACTURE_GAP))
-    if fractured is not None and len(slit):
-        middle = reach[slit] + gap[slit] / 2.0
-        slit = slit[fractured(line[slit], middle, gap[slit] / 2.0 + FRACTURE_GAP)]
-    joins[slit] = True
+    joins = same_line & ~other_body & (gap <= 0.0)
+    close = np.flatnonzero(same_line & other_body & (gap <= FRACTURE_GAP))
+    if fractured is not None and len(close):
+        apart = gap[close]
+        runs = fractured(line[close], reach[close] + apart / 2, np.abs(apart) / 2 + FRACTURE_GAP)
+        lapping = ~runs & (apart < -TOUCHING)
+        known = outer.known.copy()
+        known[1 + close[lapping]] = False
+        outer = replace(outer, known=known)
+        close = close[runs | lapping]
+    joins[close] = True
     return _join(outer, joins, reach, reach_at)
 
 
@@ -162,15 +172,3 @@ def _join(spans: Spans, joins: Bools, reach: Floats, reach_at: Ints) -> Spans:
         start_face=spans.start_face[begin],
         end_face=spans.end_face[reach_at[last]],
     )
-
-
-def _running_end(end: Floats, line: Ints) -> tuple[Floats, Ints]:
-    """Greatest end so far in each line, and the span that it belongs to."""
-    if ((line[1:] != line[:-1]) | (end[1:] >= end[:-1])).all():  # none lies in another: as a rule
-        return end, np.arange(len(end))
-    order = np.argsort(end, kind="stable")
-    rank = np.empty(len(end), dtype=np.int64)
-    rank[order] = np.arange(len(end))
-    top = np.maximum.accumulate(line * len(end) + rank) - line * len(end)
-    owner = order[top]
-    return end[owner], owner

@@ -81,15 +81,17 @@ def test_a_blind_hole_in_a_bone_without_a_shaft_is_not_known():
     assert ask(stump, [0, 0, 25]) == [Gap.UNSURE]
 
 
-def drilled(radius, *, along=False):
-    """A solid shaft 28 wide and 100 long with a hole from side to side, or up its middle."""
+def drilled(radius, *, off=90.0, length=100.0):
+    """A solid shaft 28 wide with a hole through its middle, some degrees off its axis."""
     from manifold3d import Manifold
 
-    body = Manifold.cylinder(100.0, 14.0, circular_segments=48)
-    hole = Manifold.cylinder(140.0, radius, circular_segments=24).translate([0, 0, -70])
-    hole = hole if along else hole.rotate([90, 0, 0])
-    hole = hole.translate([0, 0, 50])
-    mesh = (body - hole).to_mesh64()
+    body = Manifold.cylinder(length, 14.0, circular_segments=48)
+    hole = Manifold.cylinder(300.0, radius, circular_segments=24).translate([0, 0, -150])
+    return solid(body - hole.rotate([off, 0, 0]).translate([0, 0, length / 2]))
+
+
+def solid(body):
+    mesh = body.to_mesh64()
     return np.array(mesh.vert_properties[:, :3]), np.array(mesh.tri_verts, dtype=np.int64)
 
 
@@ -97,8 +99,31 @@ def drilled(radius, *, along=False):
 def test_a_hole_from_side_to_side_is_no_canal(radius):
     found = ask(drilled(radius), [0, 0, 50], [0, 5, 50], [radius / 2, 0, 50])
     assert Gap.CANAL not in found
-    assert ask(drilled(radius, along=True), [0, 0, 50]) == [Gap.CANAL]
+    assert ask(drilled(radius, off=0.0), [0, 0, 50]) == [Gap.CANAL]
 
 
 def test_a_wide_hole_from_side_to_side_is_air():
     assert ask(drilled(4.0), [0, 0, 50], [0, 3, 50]) == [Gap.AIR] * 2
+
+
+@pytest.mark.parametrize("off", [15.0, 20.0, 30.0])
+@pytest.mark.parametrize("radius", [0.8, 2.25, 5.0])
+def test_a_hole_drilled_askew_is_no_canal(radius, off):
+    """It runs along the shaft 2 to 4 times as far as it is wide, walled in all round."""
+    assert ask(drilled(radius, off=off, length=160.0), [0, 0, 80]) == [Gap.UNSURE]
+
+
+def test_the_canal_of_a_spine_is_no_marrow():
+    """Six vertebrae in one piece: a passage along them that opens to both sides between two."""
+    from manifold3d import Manifold
+
+    ring = Manifold.cube([36, 34, 204], True) - Manifold.cube([22, 20, 300], True)
+    spine = ring.translate([0, 27, 102])
+    spine += Manifold.cylinder(204.0, 20.0, circular_segments=32).scale([1.2, 0.85, 1.0])
+    for level in range(7):
+        spine -= Manifold.cube([80, 9, 11], True).translate([0, 24, 34 * level])
+    bone = bone_of(solid(spine))
+    assert bone.shaft.found
+    places = [[x, 27, z] for x in (0, 6) for z in (20, 40, 85, 102, 120)]
+    assert Gap.CANAL not in ask(bone, *places)
+    assert not bone.audit.canal

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 from builders import bone_of
+from scipy.spatial.transform import Rotation
 from specimens import cylinder, flipped, joined, lathe, tube
 
 from trajplan.bone import line_spans
@@ -52,6 +53,41 @@ def test_within_the_cortex_nothing_is_said():
         assert not bone.shells.pokes().any()
         assert across(bone, 50.0)[0].known.all()
         assert bone.audit.cautions == ()
+
+
+def lying(mesh, degrees):
+    """Turned about the middle of the shaft."""
+    turn = Rotation.from_euler("y", degrees, degrees=True)
+    middle = np.array([0.0, 0.0, 50.0])
+    return turn.apply(mesh[0] - middle) + middle, mesh[1]
+
+
+@pytest.mark.parametrize(
+    ("bone", "other"),
+    [
+        (cylinder(14, 100), lying(cylinder(9, 90, start=5), 14)),  # a canal out of both ends
+        (tube(), lying(cylinder(2.25, 40, start=30), 90)),  # an old screw through both walls
+        (cylinder(14, 100), (cylinder(9, 90)[0] + [12, 0, 5], cylinder(9, 90)[1])),
+    ],
+    ids=["askew", "screw", "beside"],
+)
+@pytest.mark.parametrize("turned", [False, True])
+def test_what_lies_in_the_bone_and_is_no_fragment_leaves_it_open(bone, other, turned):
+    """Read as a fragment of its own, bone ran on to where it ends."""
+    bone = bone_of(joined(bone, flipped(other) if turned else other))
+    spans, _ = across(bone, 50.0)
+    assert not spans.known.any()
+    outer = line_spans(bone, np.array([[-60.0, 0.0, 50.0]]), np.array([[1.0, 0, 0]])).outer
+    assert not outer.known.any()
+
+
+def test_fragments_pressed_into_one_another_by_a_little_are_known():
+    bone = bone_of(joined(cylinder(14, 60), cylinder(14, 60, start=58)))
+    along = line_spans(bone, np.array([[3.0, 0, -9]]), np.array([[0.0, 0, 1]])).solid
+    assert along.known.all()
+    assert np.column_stack([along.start, along.end]) == pytest.approx(
+        np.array([[9.0, 69.0], [67.0, 127.0]])
+    )
 
 
 def test_fragments_pressed_into_one_another_stay_two_bodies():

@@ -57,6 +57,26 @@ def test_a_narrow_joint_is_no_fracture_gap(space):
     ]
 
 
+@pytest.mark.parametrize("space", [0.0, 0.5, 2.0])
+@pytest.mark.parametrize("slant", [0.0, 15.0, 45.0])
+def test_a_slanted_or_closed_joint_is_no_fracture_gap(space, slant):
+    """Lines of the ring reach the next bone before the axis leaves the first."""
+    other = box((-40, -40, -60 - space), (40, 40, -20 - space))
+    both = bone_of(joined(box((-40, -40, -20), (40, 40, 0)), other))
+    way = np.array([[np.sin(np.radians(slant)), 0.0, -np.cos(np.radians(slant))]])
+    screws, alone = (
+        screws_in(bone, -30.0 * way, way, zones=level(slab(), 8.0)) for bone in (both, slab())
+    )
+    assert screws.gauge == pytest.approx(alone.gauge)
+    assert words(leaves_bone(screws, LIMITS)) == ["fail"]
+
+
+def test_two_bones_that_lie_in_one_another_are_not_told_apart():
+    other = box((-40, -40, -60), (40, 40, -18))
+    both = bone_of(joined(box((-40, -40, -20), (40, 40, 0)), other))
+    assert words(leaves_bone(down(both, level(slab(), 8.0)), LIMITS)) == ["unknown"]
+
+
 def test_a_tip_that_reaches_the_next_bone_fails():
     other = box((-40, -40, -60), (40, 40, -21))
     bone = bone_of(joined(box((-40, -40, -20), (40, 40, 0)), other))
