@@ -18,6 +18,7 @@ __all__ = [
     "FileId",
     "file_id",
     "files_read",
+    "is_file",
     "is_folder",
     "obeyed",
     "printable",
@@ -120,6 +121,24 @@ def file_id(path: Path) -> FileId | None:
     except (OSError, ValueError):
         return None
     return found.st_dev, found.st_ino
+
+
+def is_file(path: Path) -> bool:
+    """Whether a regular file is there, and no pipe, device or folder.
+
+    Parameters
+    ----------
+    path : Path
+        Any path; one that no system takes is no file.
+
+    Returns
+    -------
+    bool
+    """
+    try:
+        return path.is_file()
+    except (OSError, ValueError):
+        return False
 
 
 def is_folder(path: Path) -> bool:

@@ -363,6 +363,15 @@ def test_a_batch_names_what_is_no_file_and_goes_on(plan, folder):
     assert "this is a pipe, not a file" in ends["bad"].error
 
 
+@pytest.mark.parametrize("make", [fifo, zeros], ids=["fifo", "device"])
+def test_a_list_or_a_file_of_ours_that_is_no_file(run, plan, folder, make):
+    make(folder / ".trajplan")
+    refused(run("drill", plan, "-o", "steps.txt"), ".trajplan", "rename it")
+    (folder / "out" / "plan.csv").unlink()
+    make(folder / "out" / "plan.csv")
+    refused(run("plan", "case.toml", "--out", "out", "--no-picture"), "plan.csv", "name another")
+
+
 # a plan that was edited
 
 

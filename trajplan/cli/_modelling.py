@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trajplan.cli._output import add_force, add_json, handing_over, stages
+from trajplan.cli._output import add_force, add_json, handing_over, path_name, stages
 from trajplan.errors import InputError
 
 if TYPE_CHECKING:
@@ -22,8 +21,8 @@ PICTURE, CASE = "model.png", "case.toml"
 def add_modelling(command: Command) -> None:
     """Add `model`."""
     model = command("model", _model, "make a closed mesh of each label of a segmented CT")
-    model.add_argument("labels", type=Path, help="label map: .dcm, .nii, .nrrd, .mha")
-    model.add_argument("--ct", type=Path, help="the CT that was segmented")
+    model.add_argument("labels", type=path_name, help="label map: .dcm, .nii, .nrrd, .mha")
+    model.add_argument("--ct", type=path_name, help="the CT that was segmented")
     model.add_argument(
         "--label",
         action="append",
@@ -34,7 +33,7 @@ def add_modelling(command: Command) -> None:
     model.add_argument(
         "--split", action="store_true", help="make each piece of a label a mesh of its own"
     )
-    model.add_argument("--out", type=Path, metavar="DIR", help="output folder (LABELS-model)")
+    model.add_argument("--out", type=path_name, metavar="DIR", help="output folder (LABELS-model)")
     model.add_argument("--no-picture", action="store_true", help="do not draw the picture")
     add_force(model)
     add_json(model)

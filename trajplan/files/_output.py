@@ -170,7 +170,10 @@ def apart(places: Iterable[Path]) -> None:
     """
     seen = set()
     for path in places:
-        place = real_path(path)
+        try:
+            place = real_path(path)
+        except ValueError:  # a name that no system takes: told where it is written
+            continue
         if place in seen:
             raise OutputError(
                 "two things are to be written here", remedy="give each its own name", file=path

@@ -6,7 +6,7 @@ import hashlib
 import re
 from typing import TYPE_CHECKING
 
-from trajplan.outside import file_id, is_folder
+from trajplan.outside import file_id, is_file
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -33,7 +33,7 @@ def is_own(path: Path) -> bool:
     bool
     """
     known = listed(path.parent).get(path.name)
-    return known is not None and not is_folder(path) and file_digest(path) == known
+    return known is not None and file_digest(path) == known
 
 
 def listed(folder: Path) -> dict[str, str]:
@@ -68,6 +68,8 @@ def foreign_list(folder: Path) -> bool:
 
 
 def _parsed(folder: Path) -> dict[str, str] | None:
+    if not is_file(folder / OWN):
+        return None
     try:
         text = (folder / OWN).read_text(encoding="utf-8")
     except (OSError, ValueError):
@@ -103,8 +105,10 @@ def file_digest(path: Path) -> str | None:
     Returns
     -------
     str or None
-        None where it cannot be read.
+        None where it cannot be read, or would never end.
     """
+    if not is_file(path):
+        return None
     try:
         with path.open("rb") as stream:
             return hashlib.file_digest(stream, "sha256").hexdigest()
