@@ -4,9 +4,10 @@
     python scripts/fuzz.py --only NUMBER [SEED] one of them, with all that it printed
 
 Every command must answer (status 0 or 1) or refuse in one line (status 2), within 20 seconds.
-A plan must be whole, must carry every caution of the audit of its bone, and may not pass
-where the surface is open or a span is not known. Anything else is a fault: the tally names it
-and the number that makes it again. All shapes are invented.
+What is no file, and what lies in the frame of another scan, must be refused. A plan must be
+whole, must carry every caution of the audit of its bone, and may not pass where the surface is
+open or a span is not known. Anything else is a fault: the tally names it and the number that
+makes it again. All shapes are invented.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ import tempfile
 from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
+from resource import RUSAGE_SELF, getrusage
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import numpy as np
@@ -27,7 +29,7 @@ import trimesh
 
 sys.path.insert(0, str(Path(__file__).parent))  # also where the tests import this file
 
-from fuzz_breaks import ON_BYTES, ON_CASES, ON_MESHES, ON_TABLES, Rng, encoded, shaft
+from fuzz_breaks import ON_BYTES, ON_CASES, ON_MESHES, ON_PLACES, ON_TABLES, Rng, encoded, shaft
 
 from trajplan.bone import make_bone, read_surface
 from trajplan.cli import main as trajplan
@@ -99,7 +101,7 @@ class Answer:
 def make_item(folder: Path, rng: Rng) -> Item:
     """Write a broken input into an empty folder."""
     ending = str(rng.choice(ENDINGS))
-    what = str(rng.choice(["mesh", "mesh bytes", "case", "case bytes", "table"], p=WEIGHTS))
+    what = str(rng.choice(list(WEIGHTS), p=list(WEIGHTS.values())))
     mesh, case, table = shaft(), _case(ending, rng).encode(), TABLE.encode()
     if what == "mesh":
         change = ON_MESHES[int(rng.integers(len(ON_MESHES)))]
@@ -119,10 +121,27 @@ def make_item(folder: Path, rng: Rng) -> Item:
         table = text.encode()
     bone = folder / f"bone.{ending}"
     files = {bone.name: content, "case.toml": case, "axes.csv": table}
-    files |= {"joint.stl": _block(90.0), "nerve.stl": _block(-40.0)}
+    moved = dict.fromkeys(("joint", "nerve"), 0.0)
+    if what == "frame":  # a joint or a nerve of another scan
+        name = str(rng.choice(list(moved)))
+        moved[name] = 10.0 ** rng.uniform(2.5, 6.0)
+    files["joint.stl"], files["nerve.stl"] = (
+        _block(90.0, moved["joint"]),
+        _block(-40.0, moved["nerve"]),
+    )
     for file, data in files.items():
         (folder / file).write_bytes(data)
+    if what == "place":
+        name = _displaced(folder / str(rng.choice(list(files))), rng)
     return Item(f"{what}: {name}", _words(what, folder, bone, rng), bone)
+
+
+def _displaced(file: Path, rng: Rng) -> str:
+    """Put something that is no file in the place of one."""
+    change = ON_PLACES[int(rng.integers(len(ON_PLACES)))]
+    file.unlink()
+    change(file)
+    return f"{change.__name__} for {file.stem}"
 
 
 def _case(ending: str, rng: Rng) -> str:
@@ -130,7 +149,12 @@ def _case(ending: str, rng: Rng) -> str:
 
 
 #: How often each kind of input is broken.
-WEIGHTS = (0.4, 0.2, 0.2, 0.1, 0.1)
+WEIGHTS = {
+    "mesh": 0.35, "mesh bytes": 0.2, "case": 0.2, "case bytes": 0.08, "table": 0.08,
+    "place": 0.06, "frame": 0.03,
+}  # fmt: skip
+#: What must be refused: there is no file to read, or the thing lies in another frame.
+REFUSED = ("place", "frame")
 
 
 def _broken(content: Any, changes: Any, rng: Rng) -> tuple[Any, str]:
@@ -147,16 +171,16 @@ def _words(what: str, folder: Path, bone: Path, rng: Rng) -> list[str]:
     out = ["--out", str(folder / "out")]
     plan = ["plan", str(folder / "case.toml"), "--no-picture", *out]
     check = ["check", str(folder / "case.toml"), str(folder / "axes.csv"), *out]
-    if what == "table":
+    if what in ("table", "place"):
         return check
     if what.startswith("mesh") and rng.random() < 0.6:
         return ["inspect", str(bone)]
     return plan if rng.random() < 0.6 else check
 
 
-def _block(height: float) -> bytes:
+def _block(height: float, away: float) -> bytes:
     box = trimesh.creation.box(extents=[10.0, 10.0, 4.0])
-    box.apply_translation([32.0, 0.0, height])
+    box.apply_translation([32.0 + away, 0.0, height])
     return bytes(box.export(file_type="stl"))
 
 
@@ -204,6 +228,8 @@ def _fault(status: int, item: Item, folder: Path, said: str) -> str:
         return "files were written all the same" if (folder / "out").exists() else ""
     if status not in (0, 1):
         return said or f"status {status}"
+    if item.mutation.partition(":")[0] in REFUSED:
+        return "taken all the same"
     if item.words[0] == "inspect":
         return ""
     name = "plan.json" if item.words[0] == "plan" else "check.json"
@@ -286,7 +312,8 @@ def main(words: list[str]) -> int:
             for outcome in outcomes
         ]
         print(f"{mutation:32s}" + "".join(f"{n:12d}" for n in row))
-    print(f"{count} broken inputs, seed {seed}: {len(faults)} faults")
+    most = getrusage(RUSAGE_SELF).ru_maxrss / 1024  # kibibytes, see getrusage(2)
+    print(f"{count} broken inputs, seed {seed}: {len(faults)} faults; {most:.0f} MiB at the most")
     return int(bool(faults))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
@@ -10,6 +11,7 @@ from numpy.typing import NDArray
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
 Rng: TypeAlias = np.random.Generator
 Mesh: TypeAlias = tuple[NDArray[np.float64], NDArray[np.int64]]
@@ -233,3 +235,29 @@ ON_CASES = (
     swap_lines,
 )
 ON_TABLES = (change_cell, drop_line, repeat_line, swap_lines)
+
+
+# --- what stands in the place of a file ------------------------------------------------
+
+
+def pipe(path: Path) -> None:
+    os.mkfifo(path)
+
+
+def device(path: Path) -> None:
+    path.symlink_to("/dev/zero")
+
+
+def itself(path: Path) -> None:
+    path.symlink_to(path.name)
+
+
+def folder(path: Path) -> None:
+    path.mkdir()
+
+
+def nothing(path: Path) -> None:
+    path.symlink_to("nowhere")
+
+
+ON_PLACES: tuple[Callable[[Path], None], ...] = (pipe, device, itself, folder, nothing)
