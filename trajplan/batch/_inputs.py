@@ -6,7 +6,7 @@ import hashlib
 from typing import TYPE_CHECKING
 
 from trajplan.errors import CaseError
-from trajplan.outside import regular_file
+from trajplan.outside import is_folder, regular_file
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -54,8 +54,19 @@ def _paths(case: Case) -> list[str]:
         case.fracture.mesh,
         *(joint.mesh for joint in case.joints),
         *(avoid.mesh for avoid in case.avoids),
+        *_slices(case),
     )
     return list(dict.fromkeys(path for path in named if path is not None))
+
+
+def _slices(case: Case) -> list[str]:
+    """Files of the case's CT: of a folder every one in it."""
+    if case.bone.ct is None:
+        return []
+    where = case.resolve(case.bone.ct)
+    if not is_folder(where):
+        return [case.bone.ct]
+    return sorted(f"{case.bone.ct}/{file.name}" for file in where.iterdir() if file.is_file())
 
 
 def _digest(path: Path) -> str:

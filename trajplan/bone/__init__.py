@@ -2,6 +2,7 @@
 
 from trajplan.bone._assemble import join_surfaces, keep_faces
 from trajplan.bone._audit import audit
+from trajplan.bone._audit_words import NO_CANAL
 from trajplan.bone._bodies import (
     Body,
     bone_sized,
@@ -43,6 +44,7 @@ from trajplan.bone._types import Audit, Crossings, LineSpans, Shells, Spans, Sur
 from trajplan.bone._volume import Volume
 
 __all__ = [
+    "NO_CANAL",
     "REPAIRS",
     "Audit",
     "Body",

@@ -8,7 +8,7 @@ import numpy as np
 
 from trajplan.bone import covered, covered_unknown
 from trajplan.checks._types import DOES_NOT_APPLY, Ruling, Verdict, grade
-from trajplan.trajectory import off_wall
+from trajplan.trajectory import Basis, off_wall
 
 if TYPE_CHECKING:
     from trajplan.arrays import Floats
@@ -162,11 +162,13 @@ def cortex_known(screws: Trajectories, _limits: Limits) -> Ruling:
     Returns
     -------
     Ruling
-        In the order of `Basis`: pass where a canal is modelled, a note where the case
+        Pass where a canal is modelled or a CT shows the wall, a note where the case
         assumes a thickness, unknown where it does not, or where inside and outside could not
         be told apart. Measures the near cortex along the axis, mm.
     """
-    weight = np.array([int(Verdict.PASS), int(Verdict.NOTE), int(Verdict.UNKNOWN)])
+    weight = np.array(
+        [int(Verdict.PASS), int(Verdict.NOTE), int(Verdict.UNKNOWN), int(Verdict.PASS)]
+    )
     told = np.where(screws.corridors.decided, weight[screws.walls.basis], int(Verdict.UNKNOWN))
     verdict = np.where(screws.corridors.hit, told, DOES_NOT_APPLY)
     return Ruling(
@@ -177,16 +179,18 @@ def cortex_known(screws: Trajectories, _limits: Limits) -> Ruling:
         unit="mm",
         source="the model",
         sentences={
-            Verdict.PASS: "The canal is modelled: {remark} {measured} along the axis.",
+            Verdict.PASS: "{remark} {measured} along the axis.",
             Verdict.NOTE: "The axis meets no modelled canal: the near cortex of {measured} "
             "along the axis, and the purchase that rests on it, are an assumption of the case.",
             Verdict.UNKNOWN: "How thick the cortex is cannot be told: the axis meets no modelled "
             "canal and the case assumes no cortex, or the surface is open there.",
         },
         remark=lambda i: (
-            "the screw runs beside it, in its wall for all of"
+            "The wall is read in the CT: the near cortex is"
+            if screws.walls.basis[i] == Basis.MEASURED
+            else "The canal is modelled: the screw runs beside it, in its wall for all of"
             if screws.walls.near[i] >= screws.corridors.exit[i]
-            else "the near cortex is"
+            else "The canal is modelled: the near cortex is"
         ),
     )
 

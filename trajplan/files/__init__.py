@@ -5,6 +5,7 @@ from trajplan.files._case import (
     Approach,
     Avoid,
     BoneCase,
+    CalibrationCase,
     Case,
     FractureCase,
     HintCase,
@@ -21,6 +22,7 @@ from trajplan.files._case import (
     read_case,
 )
 from trajplan.files._csv import csv_text
+from trajplan.files._ct_records import BoneProfileRecord, CalibrationRecord, CtRecord, TurnRecord
 from trajplan.files._demo import demo_case
 from trajplan.files._digest import canonical
 from trajplan.files._force_records import (
@@ -142,7 +144,10 @@ __all__ = [
     "AxesTable",
     "BearingsRecord",
     "BoneCase",
+    "BoneProfileRecord",
     "BridgeRecord",
+    "CalibrationCase",
+    "CalibrationRecord",
     "Case",
     "CaseRecord",
     "CatalogueRecord",
@@ -150,6 +155,7 @@ __all__ = [
     "ContactRecord",
     "CortexRecord",
     "CountersinkRecord",
+    "CtRecord",
     "DepthRecord",
     "DisplacementRecord",
     "DistanceRecord",
@@ -208,6 +214,7 @@ __all__ = [
     "SurfaceRecord",
     "TallyRecord",
     "TemplateRecord",
+    "TurnRecord",
     "UseWord",
     "VolumeRecord",
     "WayRecord",

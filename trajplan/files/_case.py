@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import (
-    BeforeValidator,
     Field,
     PrivateAttr,
     Strict,
@@ -16,6 +15,7 @@ from pydantic import (
 )
 
 from trajplan.errors import CaseError
+from trajplan.files._bone_case import BoneCase, CalibrationCase, InsideCase
 from trajplan.files._case_types import (
     Above,
     Direction,
@@ -31,7 +31,7 @@ from trajplan.files._case_types import (
 from trajplan.files._changes import changes_bytes, merged
 from trajplan.files._plate_case import PlateCase  # noqa: TC001 - read at run time
 from trajplan.files._sentences import refuse, sentence
-from trajplan.implants import nearest, parse_toml, read_bytes, shown
+from trajplan.implants import nearest, parse_toml, read_bytes
 from trajplan.units import Unit  # noqa: TC001 - pydantic reads the annotation at run time
 
 if TYPE_CHECKING:
@@ -41,6 +41,7 @@ __all__ = [
     "Approach",
     "Avoid",
     "BoneCase",
+    "CalibrationCase",
     "Case",
     "FractureCase",
     "HintCase",
@@ -57,70 +58,6 @@ __all__ = [
     "check_limit_names",
     "read_case",
 ]
-
-
-def _bodies(value: object) -> object:
-    given = list(value) if isinstance(value, list | tuple) else [value]
-    for one in given:
-        whole = isinstance(one, int) and not isinstance(one, bool) and one >= 1
-        if not whole and not (isinstance(one, list | tuple) and len(one) == 3):
-            raise refuse(
-                f"found {shown(one)}",
-                "name bodies by number, such as [1, 3], as `trajplan inspect` lists them, or by a "
-                "point of each, such as [[0, 0, 120]]",
-            )
-    return given
-
-
-class InsideCase(Table):
-    """A body that lies in the bone and is none."""
-
-    point: Point  # in it or near it, in the case's unit
-    what: Literal["metal", "cement"] = Field(alias="is")
-
-
-class BoneCase(Table):
-    """The bone."""
-
-    mesh: Text | None = None  # path, relative to the case file
-    fragments: Annotated[tuple[Text, ...], Field(min_length=2)] | None = None  # paths
-    cortex: Above | None = None  # mm, assumed wall, only where no canal is modelled
-    # what is broken: a shaft, or a bone end or short bone; None: not said
-    place: Literal["shaft", "end"] | None = None
-    # bodies of `mesh` that are the bone: numbers as `inspect` lists them, or a point of each
-    body: (
-        Annotated[
-            tuple[Annotated[int, Strict()] | Point, ...],
-            BeforeValidator(_bodies),
-            Field(min_length=1),
-        ]
-        | None
-    ) = None
-    inside: tuple[InsideCase, ...] = ()  # bodies in the bone that are no bone
-    repair: tuple[Text, ...] = ()  # steps of `trajplan.bone.repair`; nothing else is mended
-    side: Literal["left", "right"] | None = None  # of the body
-    proximal: Direction | None = None  # towards the proximal end, roughly
-    reduction: Text | None = None  # path of the record by which the fragments were reduced
-
-    @model_validator(mode="after")
-    def _one_source(self) -> BoneCase:
-        one_of(self, ("mesh", "fragments"))
-        if self.body is not None and self.mesh is None:
-            raise refuse(
-                "body belongs to mesh, and fragments are given",
-                "name only the files of the fragments that are meant",
-            )
-        if self.reduction is not None and self.fragments is None:
-            raise refuse(
-                "reduction belongs to fragments, and mesh is given",
-                "name the fragments that `trajplan reduce` wrote",
-            )
-        return self
-
-    @property
-    def paths(self) -> tuple[str, ...]:
-        """Paths of the mesh, or of every fragment."""
-        return self.fragments or (self.mesh or "",)
 
 
 class PlaneCase(Table):

@@ -6,6 +6,7 @@ from typing import ClassVar, Final, Literal
 
 from pydantic import Field
 
+from trajplan.files._ct_records import CtRecord
 from trajplan.files._force_records import (
     ContactRecord,
     OpeningRecord,
@@ -191,6 +192,7 @@ class PlanFile(OwnRecord):
     reduction: ReducedRecord | None = Field(
         default=None, description="null: the bone was planned on as it lies"
     )
+    ct: CtRecord | None = Field(default=None, description="null: no bone was measured")
     fracture: FractureRecord
     assumptions: tuple[str, ...] = ()
     limits: tuple[LimitRecord, ...]

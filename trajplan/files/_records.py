@@ -6,19 +6,26 @@ equals what was written. A measure that does not exist is ``null``, never NaN.
 
 from __future__ import annotations
 
-import math
-from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeAlias
+from typing import TYPE_CHECKING, Literal
 
-from pydantic import (
-    AfterValidator,
-    BaseModel,
-    BeforeValidator,
-    ConfigDict,
-    Field,
-    Strict,
-    ValidationInfo,
-    field_validator,
-    model_validator,
+from pydantic import Field, ValidationInfo, field_validator
+
+from trajplan.files._ct_records import BoneProfileRecord  # noqa: TC001 - pydantic reads it at run time
+from trajplan.files._record_types import (
+    DECIMALS,
+    TOLD,
+    Maybe,
+    MaybeShare,
+    MaybeVector,
+    Number,
+    RangeRecord,
+    Record,
+    Share,
+    StretchRecord,
+    Vector,
+    VerdictWord,
+    Whole,
+    YesNo,
 )
 
 if TYPE_CHECKING:
@@ -54,71 +61,6 @@ __all__ = [
     "worst_word",
 ]
 
-#: Decimals of every number in a plan file: a nanometre, far below what any mesh resolves.
-DECIMALS = 6
-
-VerdictWord: TypeAlias = Literal["pass", "note", "caution", "fail", "unknown"]
-
-#: Verdicts that are told, the gravest first, as `trajplan.checks.Verdict` weighs them. Written out
-#: here so that reading a file does not load the checks and everything below them.
-TOLD: tuple[VerdictWord, ...] = ("fail", "caution", "unknown", "note")
-
-
-def _tidy(value: float) -> float:
-    return round(value, DECIMALS) + 0.0  # adding zero turns -0.0 into 0.0
-
-
-def _is_gap(value: object) -> bool:
-    return isinstance(value, float) and not math.isfinite(value)
-
-
-def _null_gap(value: object) -> object:
-    return None if _is_gap(value) else value
-
-
-def _null_gaps(value: object) -> object:
-    return None if isinstance(value, list | tuple) and any(map(_is_gap, value)) else value
-
-
-Number: TypeAlias = Annotated[float, Strict(), AfterValidator(_tidy)]
-Maybe: TypeAlias = Annotated[Number | None, BeforeValidator(_null_gap)]
-Share: TypeAlias = Annotated[float, Strict(), Field(ge=0, le=1), AfterValidator(_tidy)]
-MaybeShare: TypeAlias = Annotated[Share | None, BeforeValidator(_null_gap)]
-Vector: TypeAlias = tuple[Number, Number, Number]
-MaybeVector: TypeAlias = Annotated[Vector | None, BeforeValidator(_null_gaps)]
-Whole: TypeAlias = Annotated[int, Strict(), Field(ge=0)]
-YesNo: TypeAlias = Annotated[bool, Strict()]
-
-
-class Record(BaseModel):
-    """A part of the plan file; takes numpy numbers and arrays, keeps plain ones."""
-
-    model_config = ConfigDict(
-        extra="forbid",
-        frozen=True,
-        allow_inf_nan=False,
-        populate_by_name=True,
-        json_schema_serialization_defaults_required=True,
-    )
-
-    @model_validator(mode="before")
-    @classmethod
-    def _plain(cls, data: Any) -> Any:  # noqa: ANN401 - a validator may be handed anything
-        if not isinstance(data, dict):
-            return data
-        return {k: v.tolist() if hasattr(v, "tolist") else v for k, v in data.items()}
-
-
-def _span(alias: str, text: str) -> Any:  # noqa: ANN401 - `pydantic.Field` returns Any
-    return Field(validation_alias=alias, serialization_alias=alias, description=text)
-
-
-class StretchRecord(Record):
-    """A stretch of the axis."""
-
-    start: Number = _span("from", "mm along the axis from the entry")
-    end: Number = _span("to", "mm along the axis from the entry")
-
 
 class HoleRecord(StretchRecord):
     """A hole to be drilled or tapped along the axis."""
@@ -145,17 +87,13 @@ class CortexRecord(Record):
     """Thickness of one bone wall along the axis, and what it rests on."""
 
     thickness: Maybe = Field(default=None, description="mm along the axis; null: unknown")
-    basis: Literal["modelled", "assumed", "unknown"] = Field(
-        description="modelled: from the canal of the mesh; assumed: stated by the case"
+    basis: Literal["modelled", "measured", "assumed", "unknown"] = Field(
+        description="modelled: from the canal of the mesh; measured: in the CT; assumed: stated by "
+        "the case"
     )
-
-
-class RangeRecord(Record):
-    """A value with the bounds that its inputs leave."""
-
-    low: Maybe = None
-    estimate: Maybe = None
-    high: Maybe = None
+    spread: Maybe = Field(
+        default=None, description="mm by which a measured one may be thinner or thicker"
+    )
 
 
 class ForgivingRecord(Record):
@@ -327,6 +265,7 @@ class ScrewRecord(Record):
         description="MPa under head or washer at the screw's own preload, before a head that "
         "sinks in lessens it; null: no lag screw, or unknown",
     )
+    bone_profile: BoneProfileRecord | None = Field(default=None, description="null: no CT")
     forgiving: ForgivingRecord | None = None
     placement: PlacementRecord | None = Field(default=None, description="null: not tried")
     score: Maybe = Field(default=None, description="0 to 1, rank among candidates; no unit")

@@ -24,6 +24,13 @@ from trajplan.mechanics._load import (
     shaft_load,
     squeeze_and_shear,
 )
+from trajplan.mechanics._measured import (
+    Turns,
+    measured_holding,
+    measured_turns,
+    scaled_cortex,
+    soft_strength,
+)
 from trajplan.mechanics._opening import OpeningLoad, opening_load
 from trajplan.mechanics._overbend import Overbend, overbend, plate_pull, resultant
 from trajplan.mechanics._plate_section import (
@@ -83,6 +90,7 @@ __all__ = [
     "ShaftSection",
     "SlipReserve",
     "Strength",
+    "Turns",
     "axial_squeeze",
     "bearing",
     "bonded",
@@ -102,6 +110,8 @@ __all__ = [
     "hand_torque",
     "holding",
     "load_bone_classes",
+    "measured_holding",
+    "measured_turns",
     "opening_load",
     "overbend",
     "plate_pull",
@@ -111,11 +121,13 @@ __all__ = [
     "pull_out",
     "region_quadrature",
     "resultant",
+    "scaled_cortex",
     "seat_limit",
     "shaft_load",
     "shaft_section",
     "shear_area",
     "slip_reserve",
+    "soft_strength",
     "solve_contact",
     "squeeze_and_shear",
     "stripping_torque",

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from trajplan.errors import CaseError
 from trajplan.implants import Provenance, kind_key, nearest
@@ -23,6 +23,8 @@ __all__ = [
     "cancellous_material",
     "find_bone_class",
     "load_bone_classes",
+    "power_law",
+    "sound_cortex",
 ]
 
 DATA = Path(__file__).with_name("bone_classes.toml")
@@ -155,6 +157,39 @@ def cancellous_material(low: float, estimate: float, high: float) -> Material:
         "compression": {"law": "cancellous-compression"},
     }
     return _material(row, data["law"], _sources(data))
+
+
+def power_law(name: str) -> tuple[float, float]:
+    """A power law of the data file, from apparent density in g/cm³ to a strength in MPa.
+
+    Parameters
+    ----------
+    name : {"cancellous-shear", "cancellous-compression"}
+        The law.
+
+    Returns
+    -------
+    coefficient, exponent : float
+    """
+    law = _data()["law"][name]
+    return float(law["coefficient"]), float(law["exponent"])
+
+
+def sound_cortex(key: Literal["shear", "compression"]) -> Strength:
+    """Strength of sound cortex.
+
+    Parameters
+    ----------
+    key : {"shear", "compression"}
+        Which.
+
+    Returns
+    -------
+    Strength
+    """
+    found = getattr(load_bone_classes()["normal"].cortical, key)
+    assert isinstance(found, Strength)
+    return found
 
 
 @lru_cache(maxsize=1)

@@ -24,7 +24,7 @@ class Engaged:
     cortical: Floats  # (n,)
     cancellous: Floats  # (n,)
     untold: Floats  # (n,) bone of which nothing says whether it is cortical or cancellous
-    assumed: Bools  # (n,) the cortex is an assumption of the case
+    assumed: Bools  # (n,) the cortex is an assumption of the case, or read in a CT
     perhaps: Floats | float = 0.0  # (n,) cancellous bone or marrow inside an assumed cortex
 
 
@@ -59,7 +59,8 @@ def engaged(trajectories: Trajectories, cortex_scale: float = 1.0) -> Engaged:
     inner_to = corridors.line_exit - (cortex_scale * wall.far)[:, None]
     whole = _bone(trajectories, low, high)
     inner = _bone(trajectories, np.maximum(low, inner_from), np.minimum(high, inner_to))
-    assumed, modelled = basis == Basis.ASSUMED, basis == Basis.MODELLED
+    modelled = basis == Basis.MODELLED
+    assumed = (basis == Basis.ASSUMED) | (basis == Basis.MEASURED)
     soft = within == Within.CANCELLOUS
     cortical = np.select([modelled & ~wall.solid, assumed], [whole, whole - inner], 0.0)
     cancellous = np.select([assumed & soft, (basis == Basis.UNKNOWN) & soft], [inner, whole], 0.0)

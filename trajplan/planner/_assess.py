@@ -21,6 +21,7 @@ from trajplan.checks import (
     screw_rulings,
     worst,
 )
+from trajplan.planner._ct import ct_findings
 from trajplan.planner._needs import by_fracture, needs
 from trajplan.planner._reduced import reduced_findings
 from trajplan.trajectory import Joint, dimensions, plan_trajectories, techniques
@@ -188,6 +189,7 @@ def _as_a_plan(setup: Setup, screws: Trajectories, ids: Sequence[str]) -> tuple[
         *_rotation(setup, screws),
         *needs(setup, screws),
         *_left_open(setup, screws),
+        *ct_findings(setup, screws),
         *reduced_findings(setup.reduction),
     )
 

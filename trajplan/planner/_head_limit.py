@@ -6,15 +6,27 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.mechanics import CORTEX_SPREAD, Range, seat_limit, wall_limit
+from trajplan.mechanics import (
+    CORTEX_SPREAD,
+    Range,
+    scaled_cortex,
+    seat_limit,
+    soft_strength,
+    wall_limit,
+)
 from trajplan.trajectory import Basis, Within, entry_hole
 
 if TYPE_CHECKING:
     from trajplan.arrays import Floats
     from trajplan.mechanics import BoneClass
     from trajplan.trajectory import Trajectories
+    from trajplan.volume import BoneField
 
 __all__ = ["head_limit", "ring_hole"]
+
+
+#: mm under the wall over which soft bone bears it.
+UNDER = 4.0
 
 
 def ring_hole(screws: Trajectories) -> Floats:
@@ -34,7 +46,9 @@ def ring_hole(screws: Trajectories) -> Floats:
     return np.where(screws.washered, screws.washer_hole, hole)
 
 
-def head_limit(screws: Trajectories, area: Floats, bone_class: BoneClass) -> Range:
+def head_limit(
+    screws: Trajectories, area: Floats, bone_class: BoneClass, field: BoneField | None = None
+) -> Range:
     """Force at which the bone under each head or washer gives way.
 
     Parameters
@@ -45,6 +59,8 @@ def head_limit(screws: Trajectories, area: Floats, bone_class: BoneClass) -> Ran
         Their footprints.
     bone_class : BoneClass
         What the bone is taken for.
+    field : BoneField, optional
+        What a CT says of it: wall and what lies inside count as dense as they are there.
 
     Returns
     -------
@@ -58,12 +74,54 @@ def head_limit(screws: Trajectories, area: Floats, bone_class: BoneClass) -> Ran
         for material in (bone_class.cortical, bone_class.cancellous)
     )
     punched = _punch_limit(screws, area, bone_class)
+    if field is not None:
+        crushed, soft, punched = _in_ct(screws, area, field, (crushed, soft, punched))
     bare = screws.walls.solid | (screws.walls.basis == Basis.UNKNOWN)
     unknown = np.full_like(area, np.nan)
     return Range(
         low=np.where(bare, soft.low, np.minimum(crushed.low, punched.low)),
         estimate=np.where(bare, unknown, np.minimum(crushed.estimate, punched.estimate)),
         high=np.where(bare, crushed.high, np.minimum(crushed.high, punched.high)),
+    )
+
+
+def _in_ct(
+    screws: Trajectories, area: Floats, field: BoneField, classes: tuple[Range, Range, Range]
+) -> tuple[Range, Range, Range]:
+    """Crushed cortex, crushed soft bone and punched wall, as dense as a CT shows them.
+
+    Where it does not show them, what the class says stays.
+    """
+    walls = screws.walls
+    depth = np.nan_to_num(walls.near, nan=0.0) + field.blur
+    depths = depth[:, None] + np.linspace(0.0, UNDER, 5)
+    axes = screws.corridors.axes
+    points = axes.origin[:, None] + depths[..., None] * axes.direction[:, None]
+    hu = field.hu(points.reshape(-1, 3)).reshape(depths.shape).mean(axis=1)
+    soft = soft_strength(Range(*field.calibration.apparent(hu)), "compression")
+    hard, shear = scaled_cortex(field, "compression"), scaled_cortex(field, "shear")
+    crushed, yields, punched = [], [], []
+    for name, by in (("low", -1.0), ("estimate", 0.0), ("high", 1.0)):
+        inside = getattr(soft, name)
+        thick = np.fmax(walls.near + by * walls.near_spread - screws.seats.countersink, 0.0)
+        crushed.append(area * getattr(hard, name))
+        yields.append(area * inside)
+        plug = wall_limit(area, ring_hole(screws), thick, float(getattr(shear, name)), inside)
+        punched.append(np.where(walls.basis == Basis.MEASURED, plug, np.nan))
+    return (
+        _rather(Range(*crushed), classes[0]),
+        _rather(Range(*yields), classes[1]),
+        _rather(Range(*punched), classes[2]),
+    )
+
+
+def _rather(new: Range, old: Range) -> Range:
+    """A range where it is known, else another."""
+    known = np.isfinite(new.estimate)
+    return Range(
+        np.where(known, new.low, old.low),
+        np.where(known, new.estimate, old.estimate),
+        np.where(known, new.high, old.high),
     )
 
 

@@ -251,12 +251,11 @@ def model_case(model: Model, meshes: Sequence[str], folder: Path, ct_path: Path 
         to be named.
     """
     fragments = len(meshes) > 1
-    bone = {"fragments": list(meshes)} if fragments else {"mesh": meshes[0]}
+    bone: dict[str, object] = {"fragments": list(meshes)} if fragments else {"mesh": meshes[0]}
+    if ct_path is not None:
+        bone["ct"] = Path(os.path.relpath(real_path(ct_path), real_path(folder))).as_posix()
     head = {"title": f"Model of {model.labels.source.name}", "unit": "mm", "frame": "LPS"}
     text = toml_text({**head, "bone": bone})
-    if ct_path is not None:
-        seen = Path(os.path.relpath(real_path(ct_path), real_path(folder))).as_posix()
-        text += f"# made from the CT {seen}\n"
     text += "\n[fracture]\n"
     if fragments:
         text += "between = true  # the facing surfaces of the fragments\n"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.planner._choose import POOL_SIZES, best_set
-from trajplan.planner._strength import friction_range, press, screw_forces
+from trajplan.planner._strength import forces_of, friction_range, press
 
 if TYPE_CHECKING:
     from trajplan.arrays import Floats, Ints
@@ -70,7 +70,7 @@ def options(
         return ()
     every, at = np.unique(np.concatenate(sets), return_inverse=True)
     some = screws.take(every)
-    forces = screw_forces(some, setup.around, setup.bone_class, setup.tightening)
+    forces = forces_of(setup, some)
     parts = np.split(at, np.cumsum([len(rows) for rows in sets])[:-1])
     return tuple(_option(setup, some.take(rows), forces.take(rows)) for rows in parts)
 

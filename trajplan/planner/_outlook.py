@@ -22,13 +22,21 @@ from trajplan.checks import (
 from trajplan.planner._outlook_hands import ByHands, hand_finding, try_hands
 from trajplan.planner._outlook_surfaces import Opening, open_by_load, where_of
 from trajplan.planner._rivals import hands_of, scatter_of
-from trajplan.planner._strength import Pressing, ScrewForces, friction_range, press, screw_forces
+from trajplan.planner._strength import (
+    Pressing,
+    ScrewForces,
+    forces_of,
+    friction_range,
+    press,
+    turns_of,
+)
 from trajplan.tolerance import Forgiveness, forgiving
 from trajplan.trajectory import Technique
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from trajplan.mechanics import Turns
     from trajplan.planner._setup import Setup
     from trajplan.trajectory import Trajectories
 
@@ -44,6 +52,8 @@ class Outlook:
     forgiveness: Forgiveness | None  # None likewise, and where it was not worked out
     by_hands: ByHands | None  # None likewise, and where the case asks for no draws
     opening: Opening | None  # None where the case names no load
+    turns: Turns | None = None  # hold turn by turn, where a CT shows the bone
+    middle: float = np.nan  # N, what the middle candidate holds there
 
     def rulings(self, screws: Trajectories, setup: Setup) -> list[Ruling]:
         """Judge the forces of each screw.
@@ -145,6 +155,7 @@ def outlook(
     *,
     together: bool = True,
     placement: bool = True,
+    middle: float = np.nan,
     progress: Callable[[int, int], None] | None = None,
 ) -> Outlook:
     """Work out what screws hold and press, and what they forgive.
@@ -162,6 +173,8 @@ def outlook(
         and only its forces are worked out.
     placement : bool
         Whether placement error is worked out, which takes far longer than all the rest.
+    middle : float, N
+        What the middle one of the candidates holds in the bone of a CT; NaN: none.
     progress : callable, optional
         Called with the axes drawn so far and all axes.
 
@@ -169,9 +182,9 @@ def outlook(
     -------
     Outlook
     """
-    forces = screw_forces(screws, setup.around, setup.bone_class, setup.tightening)
+    forces = forces_of(setup, screws)
     if not together:
-        return Outlook(forces, None, None, None, None)
+        return Outlook(forces, None, None, None, None, turns_of(setup, screws))
     hands, scatter = hands_of(setup, screws), scatter_of(setup)
     drawn = placement and scatter.draws and len(ids)
     pressing = press(screws, forces, setup.regions, friction_range(setup.limits))
@@ -181,4 +194,6 @@ def outlook(
         forgiveness=forgiving(hands, scatter) if placement else None,
         by_hands=try_hands(setup, hands, ids, scatter, progress) if drawn else None,
         opening=open_by_load(setup, screws, forces, pressing),
+        turns=turns_of(setup, screws),
+        middle=middle,
     )

@@ -13,6 +13,7 @@ from trajplan.files import (
     RangeRecord,
     ReserveRecord,
 )
+from trajplan.planner._ct import profile_record
 from trajplan.planner._outlook_hands import placement_of, plan_placement
 from trajplan.planner._outlook_surfaces import surface_records
 
@@ -52,6 +53,9 @@ def screw_outlook(view: Outlook, i: int, name: str) -> dict[str, object]:
         "head_area": float(forces.bearing.area[i]),
         "head_pressure": _range(forces.bearing.pressure, i),
     }
+    if view.turns is not None:
+        gain = float(forces.holding.estimate[i] / view.middle)
+        record["bone_profile"] = profile_record(view.turns, i, gain)
     if forgiven is not None:
         record["forgiving"] = ForgivingRecord(
             tilt=float(forgiven.tilt[i]), shift=float(forgiven.shift[i])

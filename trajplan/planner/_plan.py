@@ -31,6 +31,7 @@ from trajplan.planner._score import pair_scores, scores
 from trajplan.planner._screen import Screening, screen
 from trajplan.planner._self_crossing import crossing_faces
 from trajplan.planner._setup import Setup, set_up
+from trajplan.planner._strength import quick_hold
 from trajplan.planner._wires import Wires, place_wires
 
 if TYPE_CHECKING:
@@ -148,10 +149,12 @@ def plan_case(
         found = screen(setup)
     pick = _pick(setup, found, plating_of(setup))
     screws, chosen, score, table = pick.screws, pick.chosen, pick.score, pick.table
+    hold = quick_hold(setup, screws, np.arange(len(screws)))
     ids = tuple(f"S{i + 1}" for i in range(len(chosen)))
     missing = lags_missing(setup, pick)
     final = screws.take(chosen)
-    view = outlook(setup, final, ids, progress=progress)
+    middle = np.nan if hold is None else float(np.nanmedian(np.append(hold, np.nan)))
+    view = outlook(setup, final, ids, middle=middle, progress=progress)
     return Plan(
         setup=setup,
         assessment=assess(setup, final, ids, pairs=True, view=view),
@@ -169,7 +172,7 @@ def plan_case(
         options=options(setup, score, table, screws, chosen),
         outlook=view,
         reasons=reasons(
-            screws, pick.rulings, setup.limits, setup.around.zones, chosen, len(found.kept)
+            screws, pick.rulings, setup.limits, setup.around.zones, chosen, len(found.kept), hold
         ),
         plates=plates_of(setup, pick, ids, final),
     )
@@ -197,7 +200,8 @@ def _measured(setup: Setup, screws: Trajectories) -> tuple[Floats, Floats, list[
     """Measure the best candidates in full, alone and in pairs."""
     rulings = screw_rulings(screws, setup.limits, setup.around)
     zones = setup.around.zones
-    score = scores(screws, rulings, setup.limits, zones, scatter_of(setup).entry)
+    hold = quick_hold(setup, screws, np.arange(len(screws)))
+    score = scores(screws, rulings, setup.limits, zones, scatter_of(setup).entry, hold)
     gap, spacing = pair_rulings(screws, setup.limits)
     crossing = screws.corridors.axes.at(screws.crossing.axis)
     direction = screws.corridors.axes.direction

@@ -42,6 +42,10 @@ def same_inputs(setup: Setup, plan: PlanFile, file: Path) -> None:
     before = None if plan.reduction is None else plan.reduction.digest
     if before != (None if setup.reduction is None else setup.reduction.digest):
         changed.append("the reduction of the fragments")
+    field = setup.settings.field
+    seen = None if field is None else field.source.sha256
+    if seen != (None if plan.ct is None else plan.ct.sha256):
+        changed.append("the CT" if plan.ct is None else plan.ct.name)
     changed += [name for role, name, digest in then if (role, name, digest) not in now]
     if changed:
         raise PlanFileError(

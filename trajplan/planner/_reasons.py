@@ -48,6 +48,7 @@ def reasons(
     zones: Sequence[Zone],
     chosen: Ints,
     number: int,
+    hold: Floats | None = None,
 ) -> tuple[str, ...]:
     """Say why each chosen screw was taken from the field.
 
@@ -65,6 +66,8 @@ def reasons(
         Rows of the chosen.
     number : int
         Lines that fail no rule.
+    hold : (n,) float array, N, optional
+        What each candidate holds in the bone that a CT shows.
 
     Returns
     -------
@@ -73,7 +76,9 @@ def reasons(
         why it is as long as it is.
     """
     shares = score_shares(screws, rulings, limits, zones)
-    return tuple(_reason(screws, shares, int(row), len(chosen), number) for row in chosen)
+    said = (_reason(screws, shares, int(row), len(chosen), number) for row in chosen)
+    bone = ("" if hold is None else _bone(hold, int(row)) for row in chosen)
+    return tuple(f"{why}{more}" for why, more in zip(said, bone, strict=True))
 
 
 def _reason(
@@ -90,6 +95,15 @@ def _reason(
     else:
         why = f"it ranks first of {number} lines that fail no rule"
     return f"{why}. {_size(screws, row)}"
+
+
+def _bone(hold: Floats, row: int) -> str:
+    """What the bone round its thread is worth, against that of the middle line."""
+    middle = float(np.nanmedian(np.append(hold, np.nan)))
+    if not np.isfinite([hold[row], middle]).all():
+        return ""
+    share = hold[row] / middle
+    return f" In the bone of the CT it holds {share:.1f} times what the middle line does."
 
 
 def _lead(share: Floats, field: Bools, row: int) -> float:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from trajplan.bone import NO_CANAL
 from trajplan.cautions import CAUTIONS
 from trajplan.checks import LIMIT_NOTES, Limits
 from trajplan.files import (
@@ -23,6 +24,7 @@ from trajplan.files import (
     TallyRecord,
 )
 from trajplan.mechanics import USEFUL_SHARE, hand_torque
+from trajplan.planner._ct import ct_record
 from trajplan.planner._fracture_record import fracture_record
 from trajplan.planner._outlook_record import plan_outlook
 from trajplan.planner._place_records import bearings_record, case_bearings, place_records
@@ -38,6 +40,7 @@ if TYPE_CHECKING:
     from trajplan.arrays import Vec3s
     from trajplan.planner._plan import Plan
     from trajplan.planner._setup import Setup
+    from trajplan.volume import BoneField
 
 __all__ = ["plan_record", "program_version"]
 
@@ -84,6 +87,7 @@ def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
             CatalogueRecord(name=file.name, sha256=file.sha256) for file in setup.catalogue.files
         ),
         reduction=reduced_record(setup.reduction),
+        ct=ct_record(setup),
         fracture=fracture_record(setup),
         assumptions=_assumptions(setup),
         limits=_limits(setup.limits),
@@ -162,12 +166,16 @@ def program_version() -> str:
 
 
 def _mesh_cautions(setup: Setup) -> tuple[str, ...]:
+    field = setup.settings.field
+    measured = field is not None and field.walling is not None
     lines = [
         f"{'fragments' if use.role == 'fragment' else use.surface.name}: {text}"
         for use in setup.meshes
         for text in use.cautions
+        if not (measured and text == NO_CANAL)
     ]
-    return tuple(dict.fromkeys([*lines, *setup.fracture.cautions]))
+    seen = () if field is None else tuple(f"{field.source.name}: {said}" for said in field.cautions)
+    return tuple(dict.fromkeys([*lines, *seen, *setup.fracture.cautions]))
 
 
 def _assumptions(setup: Setup) -> tuple[str, ...]:
@@ -198,6 +206,9 @@ def _assumptions(setup: Setup) -> tuple[str, ...]:
 
 def _wall_assumptions(setup: Setup) -> list[str]:
     """What is taken for bone where the model has no canal."""
+    field = setup.settings.field
+    if field is not None and field.walling is not None:
+        return _measured_assumptions(field)
     if setup.bone.audit.canal:
         return []
     cortex = setup.case.bone.cortex
@@ -214,6 +225,26 @@ def _wall_assumptions(setup: Setup) -> list[str]:
     ends = "in its flared ends cancellous bone, in its shaft marrow, between the two "
     what = f"{'' if inside.everywhere is not None else ends}{filled}"
     return [f"The model has no canal: a cortex of {cortex:g} mm is assumed, and inside it {what}."]
+
+
+def _measured_assumptions(field: BoneField) -> list[str]:
+    """What measured bone rests on."""
+    dense = field.cortex()
+    assert field.walling is not None
+    plateau = field.walling.plateau
+    return [
+        (
+            f"Walls are read in the CT {field.source.name} along their normals: a plate as dense "
+            f"as the thickest cortex there ({plateau.hu:.0f} HU), blurred by {plateau.fwhm:.2f} "
+            "mm, is fitted to each."
+        ),
+        (
+            f"{field.calibration.words} Cortex of {float(dense.estimate):.2f} g/cm³ (apparent) and "
+            "softer bone hold by the square of their density (laws as for the bone classes; 25 % "
+            "either way for what differs between bones of one density). HU differ from scanner to "
+            "scanner, and clots, callus and contrast agent raise them."
+        ),
+    ]
 
 
 #: What is taken to fill an assumed cortex.

@@ -11,7 +11,7 @@ import numpy as np
 from trajplan.planner._choose import best_set
 from trajplan.planner._options import best_of_kind
 from trajplan.planner._score import CAUTION_COST
-from trajplan.planner._strength import friction_range, press, screw_forces
+from trajplan.planner._strength import forces_of, friction_range, press
 from trajplan.tolerance import Hands, Scatter, forgiving, scatter_of_way
 
 if TYPE_CHECKING:
@@ -191,7 +191,7 @@ def choose(
     weights = setup.case.weights
     rows = np.unique(np.concatenate(rivals))
     some = screws.take(rows)
-    forces = screw_forces(some, setup.around, setup.bone_class, setup.tightening)
+    forces = forces_of(setup, some)
     scatter = scatter_of(setup)
     tilt = forgiving(
         hands_of(setup, some),

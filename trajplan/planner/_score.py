@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from trajplan.fracture import Zone
     from trajplan.trajectory import Trajectories
 
-__all__ = ["WEIGHTS", "bone_on_the_way", "pair_scores", "score_shares", "scores"]
+__all__ = ["WEIGHTS", "bone_on_the_way", "hold_share", "pair_scores", "score_shares", "scores"]
 
 #: Weight of each share in a candidate's score (the planner's own choice, not a standard).
 WEIGHTS = {
@@ -51,6 +51,11 @@ SPREAD_ENOUGH = 0.4
 #: Thread diameters of a fragment on a screw's way past which more brings nothing more: the least
 #: width of a fragment that is fixed by a screw alone (AO manual of hand fixation, from memory).
 THICK_ENOUGH = 3.0
+#: Weight of what the thread holds in the bone of a CT, beside the others (the planner's own
+#: choice); hold, N, from which on it counts, and past which more brings nothing more (a choice:
+#: small screws in soft bone hold 50 N, large ones in sound cortex 5,000).
+BONE_WEIGHT = 4.0
+HOLD_LEAST, HOLD_MOST = 50.0, 5000.0
 
 
 def scores(
@@ -59,6 +64,7 @@ def scores(
     limits: Limits,
     zones: Sequence[Zone],
     hand: float,
+    hold: Floats | None = None,
 ) -> Floats:
     """Score each screw from its own numbers.
 
@@ -75,6 +81,8 @@ def scores(
     hand : float, mm
         Error of a hand at the entry: a clearance with less to spare costs as a caution does, and so
         does a partial thread that begins within ``thread_clear`` of the fracture.
+    hold : (n,) float array, N, optional
+        What each holds in the bone that a CT shows.
 
     Returns
     -------
@@ -84,12 +92,16 @@ def scores(
     total = np.zeros(len(screws))
     for name, share in score_shares(screws, rulings, limits, zones).items():
         total += WEIGHTS[name] * share
+    whole = sum(WEIGHTS.values())
+    if hold is not None:
+        total += BONE_WEIGHT * hold_share(hold)
+        whole += BONE_WEIGHT
     cautions = np.zeros(len(screws))
     for ruling in rulings:
         cautions += (ruling.verdict == Verdict.CAUTION) | (ruling.verdict == Verdict.UNKNOWN)
     cautions += _near_a_clearance(rulings, len(screws), hand)
     cautions += _thread_at_the_fracture(screws, limits)
-    scored: Floats = total / sum(WEIGHTS.values()) - CAUTION_COST * cautions
+    scored: Floats = total / whole - CAUTION_COST * cautions
     return scored
 
 
@@ -127,6 +139,23 @@ def score_shares(
     return {
         name: np.clip(np.nan_to_num(share, nan=0.0), 0.0, 1.0) for name, share in shares.items()
     }
+
+
+def hold_share(hold: Floats) -> Floats:
+    """Full at `HOLD_MOST`; twice the hold is worth the same at any strength, the unknown nothing.
+
+    Parameters
+    ----------
+    hold : (n,) float array, N
+        What threads hold in the bone of a CT.
+
+    Returns
+    -------
+    (n,) float array
+    """
+    share = np.log(hold / HOLD_LEAST) / np.log(HOLD_MOST / HOLD_LEAST)
+    clipped: Floats = np.clip(np.nan_to_num(share, nan=0.0), 0.0, 1.0)
+    return clipped
 
 
 def _hold(screws: Trajectories, limits: Limits) -> Floats:

@@ -16,6 +16,7 @@ from trajplan.planner._choose import pool
 from trajplan.planner._rivals import scatter_of
 from trajplan.planner._score import scores
 from trajplan.planner._self_crossing import contradicts
+from trajplan.planner._strength import quick_hold
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -98,7 +99,9 @@ def screen(setup: Setup, *, count: int | None = None) -> Screening:
         doubt = doubt or contradicts(screws.corridors)
         good = np.flatnonzero(~failing(rulings, len(rows)))
         kept.append(rows[good])
-        score = scores(screws, rulings, limits, setup.around.zones, scatter_of(setup).entry)[good]
+        hold = quick_hold(setup, screws, good)
+        hand = scatter_of(setup).entry
+        score = scores(screws, rulings, limits, setup.around.zones, hand, hold)[good]
         place = found.place[rows[good]]
         some = np.sort(pool(score, place, wanted))  # by row: of equals the first stays first
         pools.append(Pool(rows[good][some], place[some], score[some], screws.take(good[some])))

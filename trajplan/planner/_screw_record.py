@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from trajplan.planner._assess import Assessment
     from trajplan.planner._outlook import Outlook
     from trajplan.planner._setup import Setup
-    from trajplan.trajectory import Corridors, Trajectories
+    from trajplan.trajectory import BasisWord, Corridors, Trajectories
 
 __all__ = ["finding_record", "screw_record", "stretches"]
 
@@ -143,9 +143,14 @@ def _corridor(screws: Trajectories, i: int) -> dict[str, object]:
         "intervals": known,
         "unknown_intervals": unknown,
         "leaves_bone": bool(corridors.leaves[i]),
-        "near_cortex": CortexRecord(thickness=float(walls.near[i]), basis=basis),
-        "far_cortex": CortexRecord(thickness=float(walls.far[i]), basis=basis),
+        "near_cortex": _cortex(walls.near[i], walls.near_spread[i], basis),
+        "far_cortex": _cortex(walls.far[i], walls.far_spread[i], basis),
     }
+
+
+def _cortex(thickness: float, spread: float, basis: BasisWord) -> CortexRecord:
+    known = float(spread) if basis == "measured" else None
+    return CortexRecord(thickness=float(thickness), basis=basis, spread=known)
 
 
 def stretches(

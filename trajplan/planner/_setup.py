@@ -31,6 +31,7 @@ from trajplan.geometry import fit_plane
 from trajplan.implants import find_screw, find_wire, load_catalogue
 from trajplan.mechanics import find_bone_class
 from trajplan.planner._bodies import Parted, check_bodies, part_bodies, part_inner, refuse_foreign
+from trajplan.planner._ct import bone_field, with_ct
 from trajplan.planner._place_records import refuse_far_landmarks
 from trajplan.planner._reduced import reduction_of
 from trajplan.planner._refusals import (
@@ -211,8 +212,9 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
         wires_along=planes[1],
         reduction=reduction,
         limits=limits,
-        settings=_settings(
-            case, limits, shaft, turns_to_hold(kinds, bone_class, limits, tightening)
+        settings=with_ct(
+            _settings(case, limits, shaft, turns_to_hold(kinds, bone_class, limits, tightening)),
+            bone_field(case, solid, fracture),
         ),
         tightening=tightening,
         bone_class=bone_class,

@@ -17,6 +17,8 @@ from trajplan.mechanics import (
     breaking_torque,
     clamp_load,
     core_limit,
+    measured_holding,
+    measured_turns,
     preload,
     press_surface,
     stripping_torque,
@@ -33,19 +35,24 @@ if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Ints
     from trajplan.checks import Limits, Surroundings
     from trajplan.fracture import Zone
-    from trajplan.mechanics import Bearing, BoneClass, ContactResult, Load
+    from trajplan.mechanics import Bearing, BoneClass, ContactResult, Load, Turns
+    from trajplan.planner._setup import Setup
     from trajplan.planner._tightening import Tightening
     from trajplan.trajectory import Trajectories
+    from trajplan.volume import BoneField
 
 __all__ = [
     "Pressing",
     "ScrewForces",
     "SurfacePressing",
     "clamp_of",
+    "forces_of",
     "fracture_regions",
     "friction_range",
     "press",
+    "quick_hold",
     "screw_forces",
+    "turns_of",
 ]
 
 #: Points that a whole fracture is spread over: enough for the edge of the contact to be
@@ -211,6 +218,7 @@ def screw_forces(
     around: Surroundings,
     bone_class: BoneClass,
     tightening: Tightening = HANDS,
+    field: BoneField | None = None,
 ) -> ScrewForces:
     """Holding strength and forces of each screw.
 
@@ -224,17 +232,23 @@ def screw_forces(
         What the bone is taken for.
     tightening : Tightening
         What the screws are tightened to.
+    field : BoneField, optional
+        What a CT says of the bone.
 
     Returns
     -------
     ScrewForces
     """
     dims = screws.dims
-    hold = trajectory_holding(screws, bone_class)
+    hold = (
+        trajectory_holding(screws, bone_class)
+        if field is None
+        else measured_holding(screws, field, bone_class)
+    )
     presses = _presses(screws)
     core = core_limit(dims.pitch, dims.thread, dims.core, tightening.friction)
     area = head_footprint(around.bone, screws)
-    seat = head_limit(screws, area, bone_class)
+    seat = head_limit(screws, area, bone_class, field)
     aimed = aimed_force(_turned(screws), tightening)
     force = _only(preload(hold, core, aimed, seat), presses)
     strips, breaks = _torques(screws, hold, tightening.friction)
@@ -253,6 +267,69 @@ def screw_forces(
         breaking=breaks,
         bearing=bearing(_only(preload(hold, core, aimed), presses), area, seat),
     )
+
+
+def forces_of(setup: Setup, screws: Trajectories) -> ScrewForces:
+    """Holding strength and forces of screws in the bone of a case.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+    screws : Trajectories
+        ``n`` screws.
+
+    Returns
+    -------
+    ScrewForces
+    """
+    return screw_forces(
+        screws, setup.around, setup.bone_class, setup.tightening, setup.settings.field
+    )
+
+
+def quick_hold(setup: Setup, screws: Trajectories, rows: Ints) -> Floats | None:
+    """What candidates hold in the bone that a CT shows, at a coarser look.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+    screws : Trajectories
+        ``n`` screws.
+    rows : (m,) int array
+        Those that are asked for.
+
+    Returns
+    -------
+    (n,) float array or None, N
+        NaN in other rows; None without a CT.
+    """
+    field = setup.settings.field
+    if field is None:
+        return None
+    hold = np.full(len(screws), np.nan)
+    some = screws.take(rows)
+    hold[rows] = measured_holding(some, field, setup.bone_class, quick=True).estimate
+    return hold
+
+
+def turns_of(setup: Setup, screws: Trajectories) -> Turns | None:
+    """Hold of screws turn by turn, where a CT shows the bone.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+    screws : Trajectories
+        ``n`` screws.
+
+    Returns
+    -------
+    Turns or None
+    """
+    field = setup.settings.field
+    return None if field is None else measured_turns(screws, field, setup.bone_class)
 
 
 def _presses(screws: Trajectories) -> Bools:

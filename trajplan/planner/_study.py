@@ -139,9 +139,11 @@ def study(
             remedy="plan the case first and mend what fails",
             file=case.file,
         )
-    if what == "cortex" and (plan.assessment.screws.walls.basis == Basis.MODELLED).all():
+    known = plan.assessment.screws.walls.basis
+    shown = "walls are read in the CT" if (known == Basis.MEASURED).any() else "canal is modelled"
+    if what == "cortex" and ((known == Basis.MODELLED) | (known == Basis.MEASURED)).all():
         raise CaseError(
-            "the bone's canal is modelled, so an assumed cortex changes nothing",
+            f"the bone's {shown}, so an assumed cortex changes nothing",
             remedy="study another setting, or a model of the outer surface alone",
             file=case.file,
             where="study.cortex",
@@ -209,7 +211,8 @@ def _look(
     friction: Friction,
     bone: BoneClass,
 ) -> StudyRow:
-    forces = screw_forces(screws, setup.around, bone, setup.tightening)
+    field = setup.settings.field
+    forces = screw_forces(screws, setup.around, bone, setup.tightening, field)
     found = press(screws, forces, setup.regions, friction)
     view = Outlook(forces, found, None, None, None)
     answer = assess(setup, screws, ids, pairs=True, view=view)

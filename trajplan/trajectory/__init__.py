@@ -19,12 +19,13 @@ from trajplan.trajectory._trajectory import (
     plan_trajectories,
     techniques,
 )
-from trajplan.trajectory._walls import Basis, Walls
+from trajplan.trajectory._walls import Basis, BasisWord, Walls
 from trajplan.trajectory._wire import WirePaths, plan_wires
 
 __all__ = [
     "Axes",
     "Basis",
+    "BasisWord",
     "Bearings",
     "Corridors",
     "Crossing",

@@ -11,12 +11,17 @@ import numpy as np
 if TYPE_CHECKING:
     from trajplan.arrays import Floats, Ints, Vec3, Vec3s
     from trajplan.bone import ShaftAxis
+    from trajplan.trajectory._corridors import Corridors
+    from trajplan.trajectory._walls import Walls
+    from trajplan.volume import BoneField
 
-__all__ = ["NOWHERE_TOLD", "Inside", "Within", "everywhere", "inside_of"]
+__all__ = ["NOWHERE_TOLD", "Inside", "Within", "everywhere", "inside_of", "within_ct"]
 
 #: A bone end flares: from this many shaft diameters on a slice belongs to one (assumption; the
 #: ends of long bones are one and a half to three times as wide as their shafts).
 FLARE = 1.25
+#: mm on either side of a place along an axis over which a CT is averaged there, and samples.
+AROUND, SAMPLES = 1.5, 5
 
 
 class Within(IntEnum):
@@ -110,6 +115,42 @@ def _end(shaft: ShaftAxis, side: float) -> tuple[float, float]:
     square = high - float(shaft.diameters[flares].max())
     flare = float(height[flares].min())
     return min(square, flare), max(square, flare)
+
+
+def within_ct(
+    field: BoneField, corridors: Corridors, wall: Walls, depth: Floats, otherwise: Ints
+) -> Ints:
+    """What fills the bone inside its walls at a depth of each axis, by its density in a CT.
+
+    Parameters
+    ----------
+    field : BoneField
+        What the CT says.
+    corridors : Corridors
+        ``n`` axes.
+    wall : Walls
+        Their walls; a place in one is moved to what lies next to it inside.
+    depth : (n,) float array, mm
+        Depths.
+    otherwise : (n,) int array, values of `Within`
+        The answer where the CT cannot tell.
+
+    Returns
+    -------
+    (n,) int array, values of `Within`
+    """
+    past = field.blur + AROUND
+    first = np.nan_to_num(wall.near, nan=0.0) + past
+    last = corridors.exit - np.nan_to_num(wall.far, nan=0.0) - past
+    at = np.where(first < last, np.clip(depth, first, last), (first + last) / 2.0)
+    depths = at[:, None] + np.linspace(-AROUND, AROUND, SAMPLES)
+    axes = corridors.axes
+    points = axes.origin[:, None] + depths[..., None] * axes.direction[:, None]
+    points[~np.isfinite(points).all(axis=2)] = np.nan
+    mean = field.hu(points.reshape(-1, 3)).reshape(depths.shape).mean(axis=1)
+    bone = field.calibration.apparent(mean).estimate > 0.0
+    told = np.where(bone, int(Within.CANCELLOUS), int(Within.MARROW))
+    return np.where(np.isfinite(mean), told, otherwise)
 
 
 def everywhere(within: Within) -> Inside:

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from trajplan.trajectory._inside import NOWHERE_TOLD, Inside
+
+if TYPE_CHECKING:
+    from trajplan.volume import BoneField
 
 __all__ = ["Settings", "Technique"]
 
@@ -39,5 +42,6 @@ class Settings:
     turns_soft: float = 5.0  # blind: turns of thread wanted beyond the fracture
     cortex: float | None = None  # assumed wall where no canal is modelled
     inside: Inside = NOWHERE_TOLD  # what fills the bone inside an assumed wall
+    field: BoneField | None = None  # what a CT says of the bone
     washer: bool = False  # put a washer under the head
     countersink_share: float = 0.5  # deepest countersink, as a share of the near cortex

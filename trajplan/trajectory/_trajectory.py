@@ -14,7 +14,7 @@ from trajplan.trajectory._corridors import Corridors, cast, last_solid_start, wa
 from trajplan.trajectory._crossing import Crossing, at_the_entry, cross, zone_depth
 from trajplan.trajectory._felt import felt_hole
 from trajplan.trajectory._holes import Holes, entry_hole, glide_depth, holes, thread_hole
-from trajplan.trajectory._inside import Within
+from trajplan.trajectory._inside import Within, within_ct
 from trajplan.trajectory._lengths import blind_choice, partial_threads, through_length
 from trajplan.trajectory._seat import Seats, in_plate, seat
 from trajplan.trajectory._technique import Settings, Technique
@@ -186,8 +186,8 @@ def plan_trajectories(
         bone, axes, dims.thread / 2.0, ring=settings.ring, crossing=axis_crossing, zones=zones
     )
     crossing = at_the_entry(corridors) if zone is None else cross(corridors, zones, zone)
-    wall = walls(bone, corridors, settings.cortex)
-    under = _within(bone, wall, settings, corridors.axes, np.zeros(len(axes)))
+    wall = walls(bone, corridors, settings.cortex, settings.field)
+    under = _within(bone, wall, settings, corridors, np.zeros(len(axes)))
     entry_angle = wall_angle(corridors.line_entry[:, 1:], corridors.radius)
     exit_angle = wall_angle(corridors.line_exit[:, 1:], corridors.radius)
     washer = _washer_columns(dims, washers, use=settings.washer)
@@ -223,14 +223,14 @@ def plan_trajectories(
     thread_from = np.where(technique == Technique.PARTIAL, tip - thread, seats.seat)
     drilled = holes(corridors, dims, technique, crossing, wall, bicortical, tip, hole_exit)
     glides = technique == Technique.GLIDING
-    before = _within(bone, wall, settings, corridors.axes, crossing.axis / 2.0)
+    before = _within(bone, wall, settings, corridors, crossing.axis / 2.0)
     marrow = _marrow(corridors, wall, before)
     if made:
         felt = felt_hole(corridors, crossing, marrow, made.plunge)
         drilled = replace(drilled, gliding_to=np.where(glides, felt, drilled.gliding_to))
     bite_from = np.where(glides, np.fmax(thread_from, drilled.gliding_to), thread_from)
     middle = (np.fmax(crossing.axis, bite_from) + np.fmin(corridors.exit, tip)) / 2.0
-    inside = _within(bone, wall, settings, corridors.axes, middle)
+    inside = _within(bone, wall, settings, corridors, middle)
     purchase, doubtful, untold = _purchase(corridors, crossing, wall, inside, bite_from, tip)
     return Trajectories(
         corridors=corridors,
@@ -261,9 +261,14 @@ def plan_trajectories(
     )
 
 
-def _within(bone: Bone, wall: Walls, settings: Settings, axes: Axes, depth: Floats) -> Ints:
+def _within(
+    bone: Bone, wall: Walls, settings: Settings, corridors: Corridors, depth: Floats
+) -> Ints:
     """What lies inside the cortex at a depth of each axis; a modelled canal shows the marrow."""
+    axes = corridors.axes
     told = settings.inside.at(axes.at(depth))
+    if settings.field is not None:
+        told = within_ct(settings.field, corridors, wall, depth, told)
     filled = bone.audit.canal & (wall.basis != Basis.MODELLED)
     return np.where(filled & (told == Within.UNTOLD), int(Within.CANCELLOUS), told)
 
@@ -301,7 +306,8 @@ def _washer_columns(
 def _unicortical_room(corridors: Corridors, wall: Walls, settings: Settings) -> Floats:
     """Depth that the tip may reach without touching the far wall, on the whole ring."""
     start, count = last_solid_start(corridors)
-    cortex = np.zeros(len(wall.far)) if settings.cortex is None else wall.far
+    bare = np.full(len(wall.far), settings.cortex is None) & (wall.basis != Basis.MEASURED)
+    cortex = np.where(bare, 0.0, wall.far)
     through = corridors.line_exit - np.nan_to_num(cortex, nan=0.0)[:, None]
     far_wall = np.where(count > 1, start, through)
     room: Floats = np.fmin.reduce(far_wall, axis=1) - settings.tip_short

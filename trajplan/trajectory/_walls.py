@@ -1,4 +1,4 @@
-"""Near and far cortex along an axis: measured where a canal is modelled, else assumed."""
+"""Near and far cortex along an axis: of a modelled canal, of a CT, or assumed."""
 
 from __future__ import annotations
 
@@ -16,20 +16,24 @@ from trajplan.trajectory._passes import passes
 if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Ints
     from trajplan.bone import Bone
+    from trajplan.volume import BoneField
 
 __all__ = ["Basis", "Walls", "canal_window", "walls"]
 
 #: An axis nearly along the wall would make an assumed cortex endless: at 78 degrees off
 #: the wall's normal its length is five times its thickness, and is held there.
 LEAST_COSINE = 0.2
+#: Degrees off the wall's normal past which a thickness read along the normal says little of that
+#: along the axis (a choice).
+STEEPEST = 60.0
 #: mm; a canal narrower than this along the axis is rounding, not marrow.
 TOUCH = 1e-6
 #: mm along the shaft in which a canal begins or ends no sooner: axes within it share an answer.
 HEIGHT_STEP = 1.0
 
 
-BasisWord: TypeAlias = Literal["modelled", "assumed", "unknown"]
-_WORDS: tuple[BasisWord, ...] = ("modelled", "assumed", "unknown")
+BasisWord: TypeAlias = Literal["modelled", "assumed", "unknown", "measured"]
+_WORDS: tuple[BasisWord, ...] = ("modelled", "assumed", "unknown", "measured")
 
 
 class Basis(IntEnum):
@@ -37,7 +41,8 @@ class Basis(IntEnum):
 
     MODELLED = 0  # the mesh has a canal
     ASSUMED = 1  # the case states a thickness
-    UNKNOWN = 2  # neither
+    UNKNOWN = 2  # none of the others
+    MEASURED = 3  # read from a CT
 
     @property
     def word(self) -> BasisWord:
@@ -53,9 +58,13 @@ class Walls:
     solid: Bools  # (n,) bone fills the pass of a bone whose canal is modelled: no cortex is told
     near: Floats  # (n,) mm along the axis; NaN where unknown
     far: Floats  # (n,) mm along the axis
+    near_spread: Floats  # (n,) mm by which a measured one may be thinner or thicker; else 0
+    far_spread: Floats  # (n,) mm
 
 
-def walls(bone: Bone, corridors: Corridors, cortex: float | None) -> Walls:
+def walls(
+    bone: Bone, corridors: Corridors, cortex: float | None, field: BoneField | None = None
+) -> Walls:
     """Thickness of the near and the far cortex along each axis.
 
     Parameters
@@ -66,6 +75,8 @@ def walls(bone: Bone, corridors: Corridors, cortex: float | None) -> Walls:
         ``n`` axes as cast.
     cortex : float or None, mm
         Assumed wall thickness along the wall's normal, for a bone without a canal.
+    field : BoneField, optional
+        What a CT says of the bone: it comes before what is assumed, and after a modelled canal.
 
     Returns
     -------
@@ -75,22 +86,53 @@ def walls(bone: Bone, corridors: Corridors, cortex: float | None) -> Walls:
         rest of the bone has, the thickness is assumed, or unknown.
     """
     start, _ = last_solid_start(corridors)
-    measured = corridors.canal | (bone.audit.canal & _crosses_hollow(corridors))
-    beside = _beside_canal(bone, corridors, ~measured)
+    modelled = corridors.canal | (bone.audit.canal & _crosses_hollow(corridors))
+    beside = _beside_canal(bone, corridors, ~modelled)
     near, far = _first_end(corridors), corridors.exit - start[:, 0]
     if cortex is None:
         assumed_near = assumed_far = np.full(len(corridors.exit), np.nan)
         otherwise = Basis.UNKNOWN
     else:
-        assumed_near = np.minimum(_along(cortex, corridors.line_entry, corridors), corridors.exit)
-        assumed_far = np.minimum(_along(cortex, corridors.line_exit, corridors), corridors.exit)
+        whole = np.full(len(corridors.exit), cortex)
+        assumed_near = np.minimum(_along(whole, corridors.line_entry, corridors), corridors.exit)
+        assumed_far = np.minimum(_along(whole, corridors.line_exit, corridors), corridors.exit)
         otherwise = Basis.ASSUMED
-    known = measured | beside
-    return Walls(
-        basis=np.where(known, int(Basis.MODELLED), int(otherwise)),
-        solid=measured & ~(near + far < corridors.exit - TOUCH),
+    known = modelled | beside
+    basis = np.where(known, int(Basis.MODELLED), int(otherwise))
+    solid = modelled & ~(near + far < corridors.exit - TOUCH)
+    nothing = np.zeros(len(corridors.exit))
+    found = Walls(
+        basis=basis,
+        solid=solid,
         near=np.where(known, near, assumed_near),
         far=np.where(known, far, assumed_far),
+        near_spread=nothing,
+        far_spread=nothing,
+    )
+    return found if field is None else _measured(found, corridors, field)
+
+
+def _measured(found: Walls, corridors: Corridors, field: BoneField) -> Walls:
+    """Walls with those that a CT shows, where no canal is modelled on an axis' way."""
+    axes = corridors.axes
+    places = axes.at(np.where(corridors.hit, 0.0, np.nan)), axes.at(corridors.exit)
+    ends = corridors.line_entry, corridors.line_exit
+    near, far = (field.wall(place) for place in places)
+    angles = [wall_angle(lines[:, 1:], corridors.radius) for lines in ends]
+    take = (found.basis != Basis.MODELLED) | found.solid
+    for (thick, _), angle in zip((near, far), angles, strict=True):
+        take &= np.isfinite(thick) & (angle <= STEEPEST)
+    along = [
+        [np.minimum(_along(part, lines, corridors), corridors.exit) for part in wall]
+        for wall, lines in zip((near, far), ends, strict=True)
+    ]
+    return Walls(
+        basis=np.where(take, int(Basis.MEASURED), found.basis),
+        solid=found.solid & ~take,
+        near=np.where(take, along[0][0], found.near),
+        far=np.where(take, along[1][0], found.far),
+        near_spread=np.where(take, along[0][1], 0.0),
+        far_spread=np.where(take, along[1][1], 0.0),
     )
 
 
@@ -134,15 +176,15 @@ def _first_end(corridors: Corridors) -> Floats:
     return np.where(corridors.hit, np.fmin(end, corridors.exit), np.nan)
 
 
-def _along(cortex: float, line_ends: Floats, corridors: Corridors) -> Floats:
-    """Length of an assumed cortex along each axis, which meets the wall at a slant."""
+def _along(cortex: Floats, line_ends: Floats, corridors: Corridors) -> Floats:
+    """Length of a cortex along each axis, which meets the wall at a slant."""
     angle = wall_angle(line_ends[:, 1:], corridors.radius)
     cosine = np.fmax(np.cos(np.radians(angle)), LEAST_COSINE)
     return np.where(corridors.hit, cortex / cosine, np.nan)
 
 
 def canal_window(corridors: Corridors, wall: Walls) -> tuple[Floats, Floats]:
-    """Stretch of each line that lies inside an assumed cortex.
+    """Stretch of each line that lies inside an assumed or a measured cortex.
 
     Parameters
     ----------
@@ -154,9 +196,10 @@ def canal_window(corridors: Corridors, wall: Walls) -> tuple[Floats, Floats]:
     Returns
     -------
     low, high : (n, k + 1) float arrays, mm
-        Empty (``low >= high``) where the walls meet; NaN where nothing is assumed.
+        Empty (``low >= high``) where the walls meet; NaN where neither is.
     """
-    assumed = np.where(wall.basis == Basis.ASSUMED, 0.0, np.nan)[:, None]
+    inside = (wall.basis == Basis.ASSUMED) | (wall.basis == Basis.MEASURED)
+    assumed = np.where(inside, 0.0, np.nan)[:, None]
     return (
         corridors.line_entry + wall.near[:, None] + assumed,
         corridors.line_exit - wall.far[:, None] + assumed,

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from trajplan.arrays import freeze
 
@@ -35,6 +36,7 @@ class Region:
     grid: Grid  # of the whole CT
     start: Ints  # (3,) i, j, k of the first voxel
     metal: Vec3s  # (m, 3) LPS mm, voxels of metal in the part and round it
+    tree: cKDTree | None  # of them; None: there are none
 
     def at(self, points: Vec3s) -> Floats:
         """HU at places, linear between voxels.
@@ -53,9 +55,15 @@ class Region:
 
         index = self.grid.index(points) - self.start
         found: Floats = ndimage.map_coordinates(
-            self.values, index[:, ::-1].T, order=1, mode="constant", cval=np.nan, prefilter=False
+            self.values,
+            index[:, ::-1].T,
+            output=np.float64,
+            order=1,
+            mode="constant",
+            cval=np.nan,
+            prefilter=False,
         )
-        return found.astype(np.float64, copy=False)
+        return found
 
     def near_metal(self, points: Vec3s, reach: float) -> Bools:
         """Whether metal lies near places.
@@ -71,12 +79,12 @@ class Region:
         -------
         (n,) bool array
         """
-        if not len(self.metal):
+        if self.tree is None:
             return np.zeros(len(points), dtype=np.bool_)
-        from scipy.spatial import cKDTree
-
-        away, _ = cKDTree(self.metal).query(points, distance_upper_bound=reach)
-        near: Bools = np.isfinite(away)
+        near: Bools = np.zeros(len(points), dtype=np.bool_)
+        there = np.isfinite(points).all(axis=1)
+        away, _ = self.tree.query(points[there], distance_upper_bound=reach)
+        near[there] = np.isfinite(away)
         return near
 
 
@@ -106,7 +114,8 @@ def crop(ct: Ct, points: Vec3s, margin: float, beyond: float = 0.0) -> Region:
     first, last = _box(ct, points, margin + beyond)
     wide = ct.values[first[2] : last[2], first[1] : last[1], first[0] : last[0]]
     kji = np.argwhere(wide >= _metal_level(ct))
-    return Region(part, ct.grid, low, ct.grid.points(kji[:, ::-1] + first))
+    metal = ct.grid.points(kji[:, ::-1] + first)
+    return Region(part, ct.grid, low, metal, cKDTree(metal) if len(metal) else None)
 
 
 def _box(ct: Ct, points: Vec3s, margin: float) -> tuple[Ints, Ints]:

@@ -140,7 +140,11 @@ def test_the_part_that_others_may_rely_on(tmp_path):
     assert record["fracture_depth"] == {"min": 13.1, "axis": 14.0, "max": 14.9}
     assert record["gliding_hole"] == {"from": 0.0, "to": 14.9, "diameter": 4.5}
     assert record["thread"] == {"from": 3.1, "to": 31.0}
-    assert record["far_cortex"] == {"thickness": None, "basis": "unknown"}
+    assert record["far_cortex"] == {
+        "thickness": None,
+        "basis": "unknown",
+        "spread": None,
+    }
     assert record["length"] == 32
 
 

@@ -28,6 +28,7 @@ from trajplan.show._sections.cut import Frame, surface_lines
 from trajplan.show._sections.draw import STYLES, section_figure
 from trajplan.show._sections.page import page
 from trajplan.show._sections.paper import lanes, text_width, wrap
+from trajplan.trajectory import Settings
 
 #: The tube of `conftest`: 48 sides, radius 13 and 6, z from -60 to 70 and from -50 to 60.
 SIDES, OUTER, INNER = 48, 13.0, 6.0
@@ -92,6 +93,7 @@ def setup(bone, catalogue):
         catalogue=catalogue,
         shaft=shaft_axis(bone),
         case=case_of(frame="LPS"),
+        settings=Settings(),
         around=SimpleNamespace(
             obstacles=(SimpleNamespace(name="nerve", role="avoid", surface=sheet),),
             zones=fracture.zones,

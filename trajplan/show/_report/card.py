@@ -211,6 +211,20 @@ def _walls(screw: ScrewRecord) -> _Cells:
         ("intervals", "in bone", _stretches(screw.intervals) or "nowhere"),
         ("unknown_intervals", "in bone or not: cannot be told", unclear),
         ("leaves_bone", "leaves the bone", leaves),
+        *_profile(screw),
+    ]
+
+
+def _profile(screw: ScrewRecord) -> _Cells:
+    """The bone that the thread bites, where a CT shows it."""
+    profile = screw.bone_profile
+    if profile is None:
+        return []
+    known = [turn.density.estimate for turn in profile.turns if turn.density.estimate is not None]
+    told = ", ".join(f"{value:.2f}" for value in known) or UNTOLD
+    return [
+        ("bone_profile", "density of bone, turn by turn beyond the fracture, g/cm³", told),
+        ("bone_profile.half", "half of the hold is reached by", amount(profile.half, "mm")),
     ]
 
 
@@ -285,7 +299,8 @@ def _hole(hole: HoleRecord | None) -> str:
 def _cortex(wall: CortexRecord | None) -> str:
     if wall is None or wall.thickness is None:
         return UNTOLD
-    return f"{wall.thickness:.1f} mm ({wall.basis})"
+    spread = "" if wall.spread is None else f" ± {wall.spread:.1f}"
+    return f"{wall.thickness:.1f}{spread} mm ({wall.basis})"
 
 
 def _stretches(values: Iterable[tuple[float, float]]) -> str:

@@ -14,6 +14,7 @@ from trajplan.files import write_bytes_atomic
 from trajplan.show._items.palette import COLOURS
 from trajplan.show._sections.page import page, window_of
 from trajplan.show._sections.paper import FONT
+from trajplan.show._sections.slice import BLACK, WHITE
 from trajplan.show._sections.words import INK, Swatch, key_rows, write_words
 
 if TYPE_CHECKING:
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 
     from trajplan.show._sections.page import Page
     from trajplan.show._sections.section import Section
+    from trajplan.show._sections.slice import Slice
 
 __all__ = [
     "DPI",
@@ -79,6 +81,27 @@ STYLES: Mapping[str, dict[str, Any]] = {
     "washer": {"facecolor": COLOURS["washer"], "edgecolor": INK, "linewidth": 0.9},
     "head": {"facecolor": COLOURS["head"], "edgecolor": INK, "linewidth": 0.9},
 }
+#: Over a CT nothing hides it but the metal itself; lines that must be told on black and white.
+OVER_CT: Mapping[str, dict[str, Any]] = {
+    **STYLES,
+    "canal": {"facecolor": "none", "edgecolor": "none"},
+    "bone": {"facecolor": "none", "edgecolor": "none"},
+    "bone outline": {"color": COLOURS["washer"], "linewidth": 1.2},
+    **{
+        name: {"facecolor": "none", "edgecolor": COLOURS["pilot"], "linewidth": width}
+        | {"linestyle": dash}
+        for name, width, dash in (
+            ("countersink", 0.8, "-"),
+            ("thread hole", 1.0, ":"),
+            ("shank hole", 1.0, "--"),
+            ("gliding hole", 1.0, "--"),
+        )
+    },
+    "thread": {"facecolor": "none", "edgecolor": "#4cd7b0", "linewidth": 0.8},
+    "core": {"facecolor": "none", "edgecolor": "#4cd7b0", "linewidth": 0.8},
+    "shank": {"facecolor": "none", "edgecolor": "#4cd7b0", "linewidth": 0.9},
+    "tip": {"facecolor": "none", "edgecolor": "#4cd7b0", "linewidth": 0.7},
+}
 #: What the key says, in its order; a part that is not drawn is not in the key.
 KEY = {
     "bone": "bone",
@@ -95,6 +118,13 @@ KEY = {
     "thread hole": "thread hole",
     "joint": "joint surface",
     "avoid": "keep clear of",
+}
+
+
+#: The same over a CT.
+KEY_OVER_CT = {
+    "bone outline": "edge of the mesh",
+    **{n: w for n, w in KEY.items() if n not in ("bone", "canal")},
 }
 
 
@@ -162,18 +192,40 @@ def section_figure(section: Section) -> Figure:
     from matplotlib.figure import Figure
 
     seen = _seen(section)
-    swatches = [Swatch(words, STYLES[name]) for name, words in KEY.items() if name in seen]
+    styles, key = (STYLES, KEY) if section.ct is None else (OVER_CT, KEY_OVER_CT)
+    swatches = [Swatch(words, styles[name]) for name, words in key.items() if name in seen]
     rows = key_rows(swatches)
     sheet = page(section, len(rows))
     size = (sheet.width / 25.4, sheet.height / 25.4)
     figure = Figure(figsize=size, dpi=DPI, facecolor="white")
     axes = figure.add_axes((0.0, 0.0, 1.0, 1.0), xlim=(0, sheet.width), ylim=(0, sheet.height))
     axes.axis("off")
-    for order, (name, style) in enumerate(STYLES.items()):
+    if section.ct is not None:
+        _show_ct(axes, section.ct, sheet)
+    for order, (name, style) in enumerate(styles.items()):
         if name in seen:
             put(axes, seen[name], sheet, {"zorder": order, **style})
     write_words(axes, sheet, section, rows)
     return figure
+
+
+def _show_ct(axes: Axes, ct: Slice, sheet: Page) -> None:
+    """Lay the CT under everything, grey; what was not measured stays white."""
+    low, high, bottom, top = ct.window
+    corners = sheet.at(np.array([[low, bottom], [high, top]]))
+    extent = (corners[0, 0], corners[1, 0], corners[0, 1], corners[1, 1])
+    axes.imshow(
+        np.ma.masked_invalid(ct.values),
+        cmap="gray",
+        vmin=BLACK,
+        vmax=WHITE,
+        origin="lower",
+        extent=extent,
+        interpolation="none",  # a drawing in lines then holds the points read, and is small
+        aspect="auto",
+        zorder=-1.0,
+    )
+    axes.set(xlim=(0, sheet.width), ylim=(0, sheet.height))
 
 
 def _seen(section: Section) -> Mapping[str, BaseGeometry]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,7 +19,9 @@ from trajplan.show._sections.cut import (
     surface_lines,
 )
 from trajplan.show._sections.dims import Dimension, dimensions
+from trajplan.show._sections.page import window_of
 from trajplan.show._sections.screw import hole_outlines, screw_outlines
+from trajplan.show._sections.slice import BLACK, WHITE, Slice, ct_slice
 from trajplan.show._words.sides import side_name
 
 if TYPE_CHECKING:
@@ -40,6 +42,11 @@ __all__ = ["Section", "section_frame", "sections"]
 #: Cosine between axis and long direction of the bone above which a plane through both would
 #: turn with every small change of the axis.
 ALONG = 0.9
+#: What is said of the CT in a drawing.
+BEHIND = (
+    f"Behind the screw lies the CT in this plane, {BLACK:g} HU black to {WHITE:g} HU white: see "
+    "whether the edge of the mesh runs along the edge of the bone."
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,6 +71,7 @@ class Section:
     pitch: float  # mm, of the thread
     dimensions: tuple[Dimension, ...]
     notes: tuple[str, ...]  # what a reader must know of this drawing, one sentence each
+    ct: Slice | None = None  # the CT in this plane
 
 
 def sections(
@@ -164,7 +172,8 @@ def _section(
     screw = find_screw(setup.catalogue, record.kind)
     washer = setup.catalogue.washers[record.washer] if record.washer else None
     bone, canal, gaps = bone_area(setup.bone, frame)
-    return Section(
+    field = setup.settings.field
+    section = Section(
         screw=record.id,
         title=title or _title(record, screw),
         view=view,
@@ -181,8 +190,15 @@ def _section(
         ends=(0.0, float(np.linalg.norm(np.subtract(record.exit, record.entry)))),
         pitch=screw.pitch,
         dimensions=dimensions(record, screw),
-        notes=(_lie(setup, frame), *_notes(record, gaps)),
+        notes=(
+            _lie(setup, frame),
+            *_notes(record, gaps),
+            *([] if field is None else [BEHIND]),
+        ),
     )
+    if field is None:
+        return section
+    return replace(section, ct=ct_slice(field, frame, window_of(section)))
 
 
 def _title(record: ScrewRecord, screw: Screw) -> str:

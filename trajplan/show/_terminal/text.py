@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from trajplan.cautions import CAUTION_TEXT
 from trajplan.files import TOLD, worst_word
+from trajplan.show._terminal.ct import ct_text
 from trajplan.show._terminal.forces import force_text, option_text
 from trajplan.show._terminal.table import WIDTH, bullets, table
 from trajplan.show._words.places import place_text, side_text
@@ -72,7 +73,7 @@ def plan_text(plan: PlanFile, *, most: int = 40) -> str:
     if plan.wires:
         parts.append(_wire_table(plan.wires))
     parts += [_entries(plan), _findings(plan, most)]
-    parts += [force_text(plan), option_text(plan), _fits(plan)]
+    parts += [force_text(plan), ct_text(plan), option_text(plan), _fits(plan)]
     if plan.tally and not plan.screws:
         parts.append(_tally(plan))
     if plan.assumptions:
