@@ -256,8 +256,8 @@ OTHER = {
 #: Limits of wires, of plates, of screws aimed off the fracture, of axes parallel to a joint, of
 #: forces, and of the plan as a whole.
 NOT_OF_A_SCREW = (
-    "plate", "growth_plate", "wire", "parallel", "alone", "one_approach", "overlap", "holding", "contact_share", "placement",
-    "fragment", "transverse", "aim",
+    "plate", "growth_plate", "wire", "parallel", "alone", "one_approach", "overlap", "holding",
+    "contact_share", "placement", "fragment", "transverse", "aim",
 )  # fmt: skip
 
 

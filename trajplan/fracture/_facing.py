@@ -9,8 +9,9 @@ import numpy as np
 
 from trajplan.arrays import rows_of
 from trajplan.bone import Surface, SurfaceDistance, make_caster, point_distance
+from trajplan.errors import CaseError
 from trajplan.fracture._normals import areas, calmed, outward_normals
-from trajplan.fracture._refine import refine
+from trajplan.fracture._refine import long_edges, refine
 
 if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Ints, Vec3s
@@ -25,6 +26,13 @@ LONGEST = 1.5
 ALONG = 0.5
 #: mm; edges are halved down to this first, to drop what is far.
 COARSE = 8.0
+#: mm² of surface within reach of another body, at most: more than a femur has in all, outside
+#: and canal. Where surfaces run through one another over more, a line along a normal meets so
+#: many of them that what looks at what says nothing of how fragments fit, and takes minutes.
+MOST_AREA = 100_000.0
+#: Parts that a round of dividing may leave: at half a square millimetre each, several times that
+#: area; only slivers from end to end of a bone fall into more.
+MOST_PARTS = 1_500_000
 #: mm beyond reach within which faces are kept, for what is measured beside the rim.
 AROUND = 3.0
 #: mm; crossings of a line with the surface that it starts from are no nearer than this to
@@ -71,6 +79,11 @@ def find_facing(bone: Bone, reach: float, facing: float) -> Facing:
     Returns
     -------
     Facing
+
+    Raises
+    ------
+    CaseError
+        If more of the surfaces lies within reach of another body than fragments can have.
 
     Notes
     -----
@@ -122,19 +135,54 @@ def nearest_crossing(triangles: Floats, normals: Vec3s, origin: Vec3s, direction
 def _near_others(bone: Bone, reach: float, sound: Bools) -> tuple[Floats, Ints, Ints]:
     """Faces within reach of another body, finely divided, and the faces that they are part of.
 
-    They are divided by and by, and what is far is dropped in between: long faces of a shaft
-    would else be divided in vain from end to end.
+    What is far is dropped before every round of dividing: a face as long as a shaft would else
+    be divided in vain from end to end.
     """
     body = bone.shells.body[bone.shells.of_face]
     source = np.flatnonzero(sound & _boxes_near(bone.surface.triangles(), body, reach))
     vertices, faces = bone.surface.vertices, bone.surface.faces[source]
     trees = _trees(vertices, faces, body[source])
     for longest in (COARSE, LONGEST):
-        vertices, faces, parent = refine(vertices, faces, longest)
+        wanted = _Wanted(trees, body[source], reach, longest)
+        vertices, faces, parent = refine(vertices, faces, longest, wanted)
         source = source[parent]
         near = _within(trees, vertices[faces], body[source], reach)
         faces, source = faces[near], source[near]
+        area = float(areas(vertices[faces]).sum())
+        if area > MOST_AREA:
+            raise _case_error(
+                f"bodies of the bone lie within {reach:.0f} mm of one another over "
+                f"{area / 100.0:,.0f} cm² of their surfaces, more than fragments can",
+                remedy="give whole surfaces that do not run through one another, in the unit "
+                "of the case",
+            )
     return vertices, faces, source
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Wanted:
+    """Tells which faces are worth dividing, and refuses where they are too many."""
+
+    trees: dict[int, SurfaceDistance]
+    body: Ints  # (f,) of each face that was given
+    reach: float  # mm
+    longest: float  # mm
+
+    def __call__(self, triangles: Floats, source: Ints) -> Bools:
+        # a final part may lie so far off its own middle, and still be kept in the end
+        near = _within(self.trees, triangles, self.body[source], self.reach + LONGEST)
+        more = np.count_nonzero(long_edges(triangles[near], self.longest))
+        if np.count_nonzero(near) + more > MOST_PARTS:
+            raise _case_error(
+                f"faces near another body are so long, or so many, that they fall into more than "
+                f"{MOST_PARTS:,} parts of {self.longest:g} mm",
+                remedy="export the surface with faces of even size, and check its unit",
+            )
+        return near
+
+
+def _case_error(found: str, remedy: str) -> CaseError:
+    return CaseError(found, remedy=remedy, where="bone")
 
 
 def _boxes_near(triangles: Floats, body: Ints, reach: float) -> Bools:

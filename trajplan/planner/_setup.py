@@ -175,12 +175,12 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
     refuse_specks(case, fracture, min(kind.thread_diameter for kind in kinds))
     names = [f"body {number + 1}" for number in range(int(solid.shells.body.max()) + 1)]
     refuse_foreign(case, solid, fracture, case.bone.fragments or names)
-    if fracture.source != "between":
-        fracture = replace(fracture, reports=reports_of_fragments(solid, fracture.zones))
     obstacles, obstacle_meshes = _obstacles(case, surface, solid.surface)
     refuse_far(case, solid, obstacles)
     refuse_sizes(case, solid, obstacles)
     refuse_far_landmarks(case, solid)
+    if fracture.source != "between":  # after what is refused at once: this takes a while
+        fracture = replace(fracture, reports=reports_of_fragments(solid, fracture.zones))
     for part in (*foreign, *in_canal):
         obstacles += part.obstacles
     planes = [_joint_plane(case, obstacles, name) for name in _parallels(case)]

@@ -34,3 +34,25 @@ def test_short_edges_are_left_alone():
 def test_no_face_at_all():
     points, parts, source = refine(np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64), 1.0)
     assert (len(points), len(parts), len(source)) == (0, 0, 0)
+
+
+def test_what_is_not_wanted_is_not_divided_and_the_rest_as_ever():
+    """Of a strip 64 mm long only what lies below 10 mm is wanted, and is divided alike."""
+    vertices = np.array([[0.0, 0, 0], [64, 0, 0], [0, 8, 0], [64, 8, 0]])
+    faces = np.array([[0, 1, 2], [1, 3, 2]])
+    asked = []
+
+    def near(triangles, source):
+        asked.append(len(triangles))
+        assert set(source) <= {0, 1}
+        return triangles[:, :, 0].min(axis=1) < 10.0
+
+    points, parts, source = refine(vertices, faces, 1.0, near)
+    whole, every, parent = refine(vertices, faces, 1.0)
+    kept = whole[every][:, :, 0].max(axis=1) < 10.0
+    assert {tuple(map(tuple, t)) for t in whole[every[kept]].tolist()} <= {
+        tuple(map(tuple, t)) for t in points[parts].tolist()
+    }
+    assert len(parts) < 0.4 * len(every)
+    assert max(asked) < 0.2 * len(every)
+    assert set(source) == set(parent)
