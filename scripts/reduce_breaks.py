@@ -307,7 +307,7 @@ def break_bone(
 
         vertices, faces = _imaged(solid, sheet, field, rng, noise, voxel)
         off = sheet(vertices)
-        fractures.append(vertices[np.abs(off + 0.3) < 0.8])
+        fractures.append(vertices[np.abs(off + 0.3 + 0.5 * slab) < 0.8])
         if len(fractures[-1]) < LEAST:
             raise ValueError(f"{bone}, {kind}, {seed}: piece {number + 1} is a crumb")
         back = np.eye(4) if number == 0 else _movement(rng, turn, shift, fractures[-1])
