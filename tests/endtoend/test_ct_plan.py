@@ -38,14 +38,14 @@ def write_case(folder, shaft=SHAFT, directions=None, centre=(0.0, 0.0, 0.0), noi
     write_pair(folder, shaft, size, matrix, noise=noise)
 
 
-def planned(run, folder, cortex=""):
+def planned(run, folder, cortex="", count=2):
     made = run("model", "labels.nii.gz", "--ct", "ct.nii.gz", "--out", "out", "--no-picture")
     assert made.status == 0, made.err
     case = folder / "out" / "case.toml"
     text = (
         case.read_text().partition("[screws]")[0].replace("\n\n[fracture]", f"\n{cortex}[fracture]")
     )
-    case.write_text(text + SCREWS)
+    case.write_text(text + SCREWS.replace("count = 2", f"count = {count}"))
     answer = run("plan", "out/case.toml", "--out", "plan", "--no-picture")
     assert answer.status in (0, 1), answer.err
     return json.loads((folder / "plan/plan.json").read_text()), answer
@@ -122,7 +122,7 @@ def test_round_trip(run, folder, directions):
 
 def test_a_wall_that_the_case_states_is_held_against_the_ct(run, folder):
     write_case(folder)
-    plan, _ = planned(run, folder, cortex="cortex = 5.0\n")
+    plan, _ = planned(run, folder, cortex="cortex = 5.0\n", count=1)
     (found,) = [one for one in plan["findings"] if one["rule"] == "cortex_ct"]
     assert found["verdict"] == "caution"
     assert "bone.cortex says 5.0 mm of wall where the CT shows 2." in found["why"]

@@ -10,7 +10,7 @@ from trajplan.bone import make_bone
 from trajplan.checks import worst
 from trajplan.files import Kept
 from trajplan.planner._check import judge_axes
-from trajplan.planner._record import plan_record
+from trajplan.planner._record import PLACES_UP_TO, plan_record
 from trajplan.planner._setup import set_up
 
 if TYPE_CHECKING:
@@ -61,7 +61,10 @@ def check_record(case: Case, table: AxesTable, *, make: BoneMaker = make_bone) -
     judged = (found.screws_of(judge_axes(setup, block, part_of=table)) for block in blocks)
     short = len(table.ids) <= BLOCK
     screws = first if short else Kept(chain([first], judged))
-    return found.record.model_copy(update={"screws": screws, **found.told()})
+    changed: dict[str, object] = {"screws": screws, **found.told()}
+    if len(table.ids) > PLACES_UP_TO:  # a block may hold fewer
+        changed["places"] = ()
+    return found.record.model_copy(update=changed)
 
 
 class _OfAll:

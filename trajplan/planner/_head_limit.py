@@ -27,6 +27,8 @@ __all__ = ["head_limit", "ring_hole"]
 
 #: mm under the wall over which soft bone bears it.
 UNDER = 4.0
+#: mm of wall that a countersink leaves at the least: one that is read too thin is still there.
+LEAST_LEFT = 0.1
 
 
 def ring_hole(screws: Trajectories) -> Floats:
@@ -93,21 +95,23 @@ def _in_ct(
     Where it does not show them, what the class says stays.
     """
     walls = screws.walls
-    depth = np.nan_to_num(walls.near, nan=0.0) + field.blur
-    depths = depth[:, None] + np.linspace(0.0, UNDER, 5)
+    told = walls.basis == Basis.MEASURED
+    depth = np.where(told, walls.near + field.blur, 0.0)  # all that lies there, where no wall shows
+    depths = depth[:, None] + np.linspace(0.0, UNDER, 9)
     axes = screws.corridors.axes
     points = axes.origin[:, None] + depths[..., None] * axes.direction[:, None]
-    hu = field.hu(points.reshape(-1, 3)).reshape(depths.shape).mean(axis=1)
+    hu = field.hu(points.reshape(-1, 3)).reshape(depths.shape)
     soft = soft_strength(Range(*field.calibration.apparent(hu)), "compression")
     hard, shear = scaled_cortex(field, "compression"), scaled_cortex(field, "shear")
     crushed, yields, punched = [], [], []
     for name, by in (("low", -1.0), ("estimate", 0.0), ("high", 1.0)):
-        inside = getattr(soft, name)
-        thick = np.fmax(walls.near + by * walls.near_spread - screws.seats.countersink, 0.0)
+        inside = getattr(soft, name).mean(axis=1)
+        left = walls.near + by * walls.near_spread - screws.seats.countersink
+        thick = np.fmax(left, LEAST_LEFT)
         crushed.append(area * getattr(hard, name))
-        yields.append(area * inside)
+        yields.append(np.where(inside > 0.0, area * inside, np.nan))
         plug = wall_limit(area, ring_hole(screws), thick, float(getattr(shear, name)), inside)
-        punched.append(np.where(walls.basis == Basis.MEASURED, plug, np.nan))
+        punched.append(np.where(told, plug, np.nan))
     return (
         _rather(Range(*crushed), classes[0]),
         _rather(Range(*yields), classes[1]),
@@ -117,7 +121,7 @@ def _in_ct(
 
 def _rather(new: Range, old: Range) -> Range:
     """A range where it is known, else another."""
-    known = np.isfinite(new.estimate)
+    known = np.isfinite(new.low) & np.isfinite(new.estimate)
     return Range(
         np.where(known, new.low, old.low),
         np.where(known, new.estimate, old.estimate),

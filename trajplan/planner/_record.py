@@ -42,8 +42,10 @@ if TYPE_CHECKING:
     from trajplan.planner._setup import Setup
     from trajplan.volume import BoneField
 
-__all__ = ["plan_record", "program_version"]
+__all__ = ["PLACES_UP_TO", "plan_record", "program_version"]
 
+#: Screws whose entries are told from landmarks and from one another: a plan; more are a table.
+PLACES_UP_TO = 24
 #: Slant at which the assumptions tell the spread of a hand's direction.
 ON_A_SLANT = 45.0
 
@@ -104,7 +106,7 @@ def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
         ),
         wires=wire_records(plan.wires, setup) if plan.wires is not None else (),
         bearings=bearings_record(bearings, setup),
-        places=place_records(bearings, *_entries(plan)),
+        places=place_records(bearings, *_entries(plan)) if len(answer.ids) <= PLACES_UP_TO else (),
         plates=tuple(plate_record(plate, setup) for plate in plan.plates),
         findings=tuple(finding_record(finding) for finding in plan.findings),
         alternatives=tuple(
@@ -207,7 +209,7 @@ def _assumptions(setup: Setup) -> tuple[str, ...]:
 def _wall_assumptions(setup: Setup) -> list[str]:
     """What is taken for bone where the model has no canal."""
     field = setup.settings.field
-    if field is not None and field.walling is not None:
+    if field is not None:
         return _measured_assumptions(field)
     if setup.bone.audit.canal:
         return []
@@ -229,20 +231,28 @@ def _wall_assumptions(setup: Setup) -> list[str]:
 
 def _measured_assumptions(field: BoneField) -> list[str]:
     """What measured bone rests on."""
-    dense = field.cortex()
-    assert field.walling is not None
-    plateau = field.walling.plateau
-    return [
-        (
+    if field.walling is None:
+        walls = (
+            f"No wall can be read in the CT {field.source.name}: where the mesh has no canal, and "
+            "the case no cortex, what threads hold is density as the CT shows it, in which cortex "
+            "reads too light, and whether a head sinks in stays unknown."
+        )
+        cortex = "Bone holds"
+    else:
+        plateau = field.walling.plateau
+        walls = (
             f"Walls are read in the CT {field.source.name} along their normals: a plate as dense "
             f"as the thickest cortex there ({plateau.hu:.0f} HU), blurred by {plateau.fwhm:.2f} "
             "mm, is fitted to each."
-        ),
+        )
+        dense = float(field.cortex().estimate)
+        cortex = f"Cortex of {dense:.2f} g/cm³ (apparent) and softer bone hold"
+    return [
+        walls,
         (
-            f"{field.calibration.words} Cortex of {float(dense.estimate):.2f} g/cm³ (apparent) and "
-            "softer bone hold by the square of their density (laws as for the bone classes; 25 % "
-            "either way for what differs between bones of one density). HU differ from scanner to "
-            "scanner, and clots, callus and contrast agent raise them."
+            f"{field.calibration.words} {cortex} by the square of density (laws as for the bone "
+            "classes; 25 % either way for what differs between bones of one density). HU differ "
+            "from scanner to scanner, and clots, callus and contrast agent raise them."
         ),
     ]
 

@@ -149,7 +149,7 @@ def calibrate(ct: Ct, given: tuple[float, float] | None = None) -> Calibration:
             words = (
                 f"Density is {slope:.3f} mg/cm³ a HU {offset:+.1f}, by the air ({peaks.air:.0f} "
                 f"HU), fat ({peaks.fat:.0f}) and muscle ({peaks.muscle:.0f}) of the scan (Szyszko "
-                f"et al. 2024), {_told(voltage)} and may be wrong by {spread:.0%}."
+                f"et al. 2024), {_told(voltage)} and may be wrong by {100 * spread:.0f} %."
             )
             return Calibration(float(slope), float(offset), spread, "peaks", words)
     if voltage is None:
@@ -160,7 +160,7 @@ def calibrate(ct: Ct, given: tuple[float, float] | None = None) -> Calibration:
         )
     words = (
         f"Density is {USUAL[0]:.2f} mg/cm³ a HU {USUAL[1]:+g}, as usual at 120 kV: assumed, for "
-        f"the scan shows no air, fat and muscle, and may be wrong by {SPREAD['usual']:.0%}."
+        f"the scan shows no air, fat and muscle, and may be wrong by {100 * SPREAD['usual']:.0f} %."
     )
     return Calibration(*USUAL, SPREAD["usual"], "usual", words)
 

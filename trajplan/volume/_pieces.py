@@ -95,12 +95,14 @@ def apart_pieces(labels: LabelMap, wanted: Sequence[int], *, split: bool = False
         large = [int(number) for number in order if not small[number]]
         if len(large) > 1 and not split:
             raise _several(labels, label, parts, large, sizes)
+        numbers = np.zeros(len(sizes) + 1, dtype=np.uint16)
         for rank, number in enumerate(large):
             new = label if rank == 0 else free
             free += rank > 0
-            out[box][parts == number + 1] = new
+            numbers[number + 1] = new
             counts[new], origin[new] = int(sizes[number]), label
             names[new] = labels.name(label) + (f" {rank + 1}" if len(large) > 1 else "")
+        out[box] = np.maximum(out[box], numbers[parts])  # boxes of labels overlap, labels do not
     freeze(out)
     kept = replace(labels, values=out, counts=dict(sorted(counts.items())), names=names)
     return Pieces(kept, origin, crumbs)

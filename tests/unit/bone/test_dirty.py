@@ -125,16 +125,22 @@ def test_a_canal_is_found_though_the_surface_is_open(kind):
 
 
 def test_bodies_that_run_through_one_another():
-    """Bone where either is, each body with spans of its own."""
+    """Bone where either is, each body with spans of its own; where they share more than
+    fragments pressed into one another do, nobody vouches for it.
+    """
     one, other = specimens.sphere(10.0, 3), specimens.sphere(8.0, 3, (9.0, 2.0, 1.0))
     both = specimens.joined(one, other)
     origin, direction = through(both)
     truth = [line_spans(make_bone(as_surface(m)), origin, direction).solid for m in (one, other)]
     found = line_spans(make_bone(as_surface(both)), origin, direction).solid
-    assert found.known.all()
     np.testing.assert_allclose(
         length((found, slice(None))), length(*((t, slice(None)) for t in truth)), atol=1e-8
     )
+    met = [np.diff(t.offsets) > 0 for t in truth]
+    untold = np.zeros(len(origin), dtype=bool)
+    untold[np.repeat(np.arange(len(origin)), np.diff(found.offsets))[~found.known]] = True
+    assert untold.any()
+    assert not (untold & ~(met[0] & met[1])).any()  # only where a line meets both
 
 
 @pytest.mark.parametrize("soil", [lambda mesh: mesh, dirt.turned_over, dirt.dropped, dirt.unmerged])

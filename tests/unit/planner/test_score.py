@@ -11,6 +11,7 @@ from trajplan.checks import Limits, Ruling, Surroundings, Verdict, screw_rulings
 from trajplan.planner._score import (
     ASKEW_ANGLE,
     ASKEW_COST,
+    BONE_WEIGHT,
     CAUTION_COST,
     OTHER_WEIGHT,
     WEIGHTS,
@@ -32,6 +33,17 @@ def score(screws, *obstacles):
 def test_square_is_better_than_aslant():
     values = [score(in_slab(angle=a, cortex=8.0))[0] for a in (0, 5, 10, 19)]
     assert values == sorted(values, reverse=True)
+
+
+def test_of_lines_that_are_alike_the_one_in_better_bone_wins():
+    """Twice the hold in a CT is worth the same at any strength; the unknown is worth nothing."""
+    screws = in_slab(x=np.zeros(4), cortex=8.0)
+    rulings = screw_rulings(screws, Limits(), Surroundings(slab(), ZONES, (), None))
+    hold = np.array([400.0, 800.0, 1600.0, np.nan])
+    found = scores(screws, rulings, Limits(), ZONES, HAND, hold)
+    step = BONE_WEIGHT / (sum(WEIGHTS.values()) + BONE_WEIGHT) * np.log(2) / np.log(100)
+    assert np.diff(found[:3]) == pytest.approx([step, step])
+    assert found[3] < found[0]
 
 
 def test_square_on_the_zone_and_on_the_surface():
