@@ -129,6 +129,7 @@ def one_size(case_file: Path, mesh: Path, rounds: int) -> None:
         note("raw cast of the same lines", seconds)
         seconds, _ = clock(lambda: plan_case(case))
         note("whole plan", seconds)
+        note("whole plan with a plate", clock(lambda: plan_case(plated(case_file)))[0])
         floors.append(sum(times[name][-1] for name in FLOOR))
         ratios.append(seconds / floors[-1])
     count = sum(len(origin) for origin, _ in lines)
@@ -136,11 +137,20 @@ def one_size(case_file: Path, mesh: Path, rounds: int) -> None:
     print(f"\n{len(surface.faces):,} faces, {count:,} lines cast")
     for name, seconds in median.items():
         print(f"  {name:40s}{seconds:8.2f} s")
+    with_plate = median["whole plan with a plate"] / median["whole plan"]
+    print(f"  with a plate over without                  x{with_plate:.2f}")
     print(f"  whole plan over (read + build + raw cast)  x{statistics.median(ratios):.2f}")
     share = median["casting inside it"] / median["plan after set-up"]
     print(f"  share of casting in the plan after set-up  {100 * share:.0f} %")
     slower = plain(mesh, lines) / statistics.median(floors)
     print(f"  plain way (trimesh, embreex)               x{slower:.2f} of that floor")
+
+
+def plated(case_file: Path) -> Any:
+    """The same case with one plate, its side and its number of holes left to the plan."""
+    from trajplan.files import read_case
+
+    return read_case(case_file, {"plate": [{"kind": "Narrow4.5", "work": "protect"}]})
 
 
 def plain(mesh: Path, lines: list[tuple[Any, Any]]) -> float:

@@ -5,7 +5,8 @@
 ``shaft`` is a long bone with a modelled canal and an oblique fracture in its middle;
 ``end`` is the flared, solid end of a bone with a two-dished joint surface and a split that
 runs from the joint down and out on one side. Both come as STL and as OBJ with named groups;
-the fractures, the joint surface and a nerve beside the shaft are STL files of their own.
+``split`` is the bone end on a longer neck, for a plate. The fractures,
+the joint surface and a nerve beside the shaft are STL files of their own.
 ``oblique`` is the shaft in two fragments, ``wedge`` in three, ``displaced`` in three that lie far
 apart, and ``spiral`` is a fracture that winds round it. No patient stands behind any of them.
 Lengths are mm.
@@ -20,7 +21,7 @@ sys.path.insert(0, str(Path(__file__).parent))  # also where the tests import th
 
 from mesh_breaks import OBLIQUE_SHIFT, oblique, spiral, wedge
 from mesh_displaced import displaced
-from mesh_end import END_PLANE, end
+from mesh_end import END_PLANE, end, split
 from mesh_parts import Mesh, combine, obj_bytes, stl_bytes
 from mesh_shaft import SHAFT_PLANE, shaft
 
@@ -38,7 +39,7 @@ __all__ = [
 
 def meshes() -> dict[str, Mesh]:
     """Every mesh by name; those that end in ``_groups`` come as OBJ."""
-    return shaft() | end() | oblique() | wedge() | spiral() | displaced()
+    return shaft() | end() | split() | oblique() | wedge() | spiral() | displaced()
 
 
 def files() -> dict[str, bytes]:

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
 END_PLANE = (np.array([16.0, 0.0, 62.0]), np.array([0.985, 0.0, 0.1725]))
 END_RIM = 74.0
+SPLIT_NECK = 70.0  # mm that the neck of `split` reaches below that of `end`
 END_FLARE = 56.0  # from here up the wall stands upright, so that a head sits square on it
 
 
@@ -79,6 +80,22 @@ def end() -> dict[str, Mesh]:
         "end_joint": combine({"joint": (vertices, faces[joint])}),
         "end_fracture": combine({"fracture": crack}),
     }
+
+
+def split() -> dict[str, Mesh]:
+    """The bone end on a longer neck, so that a plate finds room below the split."""
+    theta = angles(60)
+    down = -SPLIT_NECK
+    neck = end_radius(theta[None], np.zeros((1, 1)))
+    base = [_flat(s * neck[0], theta, down) for s in (0.3, 0.65)]
+    low = [_flat(neck[0], theta, z) for z in np.linspace(down, 0.0, 12)[:-1]]
+    side = [_flat(end_radius(theta, np.asarray(z)), theta, z) for z in np.linspace(0, END_RIM, 26)]
+    rim = end_radius(theta, np.asarray(END_RIM))
+    cap = np.sin(np.linspace(np.pi / 2, 0, 15)[1:-1])
+    top = [_crown(s * rim, theta) for s in cap]
+    bottom = np.array([0.0, 0.0, down])
+    bone = stack(np.array([*base, *low, *side, *top]), bottom, _crown(np.zeros(1), np.zeros(1))[0])
+    return {"split": combine({"outer": bone})}
 
 
 def _flat(radius: Floats, theta: Floats, z: float) -> Floats:

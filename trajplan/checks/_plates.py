@@ -27,7 +27,9 @@ __all__ = [
     "growth_plate_distance",
     "hole_cone",
     "hole_over_fracture",
+    "off_its_line",
     "plate_bend",
+    "plate_clear",
     "plate_cuts",
     "plate_density",
     "plate_fit",
@@ -35,6 +37,7 @@ __all__ = [
     "plate_on_bone",
     "screws_each_side",
     "screws_wanted",
+    "side_open",
     "span_ratio",
 ]
 
@@ -63,6 +66,8 @@ SCREWS_EACH_SIDE: Mapping[str, SideNote] = {
 HANGS = 25.0
 #: mm between a plate and what stands out of the bone beside it.
 BODY_CLEAR = 0.5
+#: mm that a plate, bent to the bone, may lie off the place given for it.
+OFF_LINE = 2.0
 #: mm into bone: what periosteum and the rounding of a mesh give, and half as much again.
 CUT_MOST = 0.3
 _HEYWORTH = "Heyworth et al. 2013, J Bone Joint Surg Am 95:526 (abstract), children's distal femur"
@@ -435,6 +440,82 @@ def plate_meets_screw(subject: str, gap: float) -> Finding:
             "plate, or move the screw.",
         },
         fail_below=BODY_CLEAR,
+    )  # fmt: skip
+
+
+def side_open(subject: str) -> Finding:
+    """Say that nobody told from which side the bone can be reached.
+
+    Parameters
+    ----------
+    subject : str
+        The plate.
+
+    Returns
+    -------
+    Finding
+        Always unknown.
+    """
+    return Finding(
+        rule="plate_side", subject=subject, verdict=Verdict.UNKNOWN, measured=None, limit=None,
+        unit="", source="the case",
+        why="Whether the bone can be reached where the plate lies cannot be told: name its side in "
+        "plate.side, or the open side in screws.approach.",
+    )  # fmt: skip
+
+
+def plate_clear(subject: str, joint: str, distance: float, clearance: float) -> Finding:
+    """Whether a plate keeps away from a joint surface.
+
+    Parameters
+    ----------
+    subject : str
+        The plate.
+    joint : str
+        Name of the joint.
+    distance : float, mm
+        From its underside to the joint; NaN is unknown.
+    clearance : float, mm
+        That the joint asks for.
+
+    Returns
+    -------
+    Finding
+    """
+    return _one(
+        "plate_clear", subject, distance, "mm", "the case",
+        {
+            Verdict.PASS: f"The plate keeps {{measured}} mm from {joint}.",
+            Verdict.UNKNOWN: f"How far the plate lies from {joint} cannot be told.",
+            Verdict.CAUTION: f"The plate comes within {{measured}} mm of {joint}, and {{limit}} "
+            "are asked for: slide it, or decide that it may lie so near.",
+        },
+        caution_below=clearance,
+    )  # fmt: skip
+
+
+def off_its_line(subject: str, distance: float) -> Finding:
+    """Whether a plate that is bent to the bone lies where the case puts it.
+
+    Parameters
+    ----------
+    subject : str
+        The plate.
+    distance : float, mm
+        Farthest of the points given from it.
+
+    Returns
+    -------
+    Finding
+    """
+    return _one(
+        "plate_place", subject, distance, "mm", "the case; the limit is an assumption",
+        {
+            Verdict.PASS: "The plate lies within {measured} mm of the place that was given.",
+            Verdict.CAUTION: "Bent to the bone the plate lies up to {measured} mm off the place "
+            "that was given, more than {limit}: it cannot lie there, so look at where it does.",
+        },
+        caution_above=OFF_LINE,
     )  # fmt: skip
 
 

@@ -203,7 +203,7 @@ def _rotation(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:
     counts = [count for count in across if count]
     if not counts:
         return ()
-    return (holds_rotation(min(counts), protection=setup.case.screws.protection),)
+    return (holds_rotation(min(counts), protection=setup.protection),)
 
 
 def _left_open(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:
@@ -218,7 +218,7 @@ def _left_open(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:
             [pair for pair in pairs if pair is not None and pair in closed],
             [pair for pair in pairs if pair is not None and pair not in closed],
             setup.fragment_names,
-            plated=setup.case.screws.protection in ("plate", "buttress"),
+            plated=setup.protection in ("plate", "buttress"),
         ),
     )
 

@@ -14,6 +14,8 @@ from trajplan.implants import find_screw
 from trajplan.planner._assess import assess, work_out
 from trajplan.planner._outlook import outlook
 from trajplan.planner._plan import Plan
+from trajplan.planner._plate_plan import Pick, plates_of
+from trajplan.planner._plating import plating_of
 from trajplan.planner._self_crossing import contradicts, crossing_faces
 from trajplan.planner._setup import set_up
 from trajplan.planner._wires import keep_wires
@@ -24,7 +26,9 @@ if TYPE_CHECKING:
 
     from trajplan.files import AxesTable, Case, WireRecord
     from trajplan.implants import Screw
+    from trajplan.planner._plates import PlannedPlate
     from trajplan.planner._setup import BoneMaker, Setup
+    from trajplan.trajectory import Trajectories
 
 __all__ = ["check_axes", "judge_axes"]
 
@@ -59,7 +63,7 @@ def check_axes(
     InputError
         If the case cannot be set up, or a row names an unknown screw.
     """
-    return judge_axes(set_up(case, bone=bone, make=make), table)
+    return judge_axes(set_up(case, bone=bone, make=make), table, plates=True)
 
 
 def judge_axes(
@@ -69,6 +73,7 @@ def judge_axes(
     placement: bool = True,
     wires: Sequence[WireRecord] = (),
     part_of: AxesTable | None = None,
+    plates: bool = False,
 ) -> Plan:
     """Judge axes in a case that is set up already.
 
@@ -84,6 +89,8 @@ def judge_axes(
         Wires of a plan, judged where they lie.
     part_of : AxesTable, optional
         The table that these rows are a part of, where it is judged block by block.
+    plates : bool
+        Whether the plates of the case are laid beside the axes, and judged.
 
     Returns
     -------
@@ -124,7 +131,19 @@ def judge_axes(
         ),
         wires=keep_wires(setup, wires, screws) if wires else None,
         outlook=view,
+        plates=_plates(setup, screws, whole.ids) if plates and few else (),
     )
+
+
+def _plates(setup: Setup, screws: Trajectories, ids: tuple[str, ...]) -> tuple[PlannedPlate, ...]:
+    """Plates of the case, laid beside axes that somebody else drew."""
+    plating = plating_of(setup, through=False)
+    if plating is None:
+        return ()
+    n = len(ids)
+    every, plating = plating.with_lags(screws)
+    pick = Pick(every, np.arange(n), np.full(n, np.nan), np.zeros((n, n)), [], plating)
+    return plates_of(setup, pick, ids, screws)
 
 
 def _screw_of(setup: Setup, table: AxesTable, name: str) -> Screw:
@@ -151,6 +170,7 @@ def _pairs_left_out(count: int) -> Finding:
         limit=None,
         unit="mm",
         why=f"{count} axes are more than one bone's screws: they were not checked against one "
-        f"another; give {PAIRS_UP_TO} or fewer in a table to have that done.",
+        f"another, nor against plates of the case; give {PAIRS_UP_TO} or fewer in a table to have "
+        "that done.",
         source="geometry",
     )

@@ -57,7 +57,7 @@ def check_record(case: Case, table: AxesTable, *, make: BoneMaker = make_bone) -
     """
     setup = set_up(case, make=make)
     blocks, found = _blocks(table), _OfAll()
-    first = found.screws_of(judge_axes(setup, next(blocks), part_of=table))
+    first = found.screws_of(judge_axes(setup, next(blocks), part_of=table, plates=True))
     judged = (found.screws_of(judge_axes(setup, block, part_of=table)) for block in blocks)
     short = len(table.ids) <= BLOCK
     screws = first if short else Kept(chain([first], judged))

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.checks import end_alone, pulled_apart, screws_alone, transverse
+from trajplan.checks import Verdict, end_alone, pulled_apart, screws_alone, transverse
 from trajplan.fracture import fracture_length, obliquity
 from trajplan.trajectory import Technique
 
@@ -38,16 +39,21 @@ def needs(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:
     tuple of Finding
         On the plan as a whole; of several fractures the one that weighs most.
     """
-    said = setup.case.screws.protection
+    said = setup.protection
     pull = pulled_apart(pulled=setup.case.fracture.pulled_apart, protection=said)
     lag = screws.technique != Technique.POSITION
     wanted = lag.any() if len(lag) else setup.case.screws.technique == "lag"
     across = straight_across(setup) if wanted else None
+    if across is not None and setup.case.plates:
+        across = replace(across, verdict=Verdict.NOTE, why=f"{across.why} {_PLATED}")
     return (
         *((across,) if across is not None else ()),
         *((pull,) if pull is not None else ()),
         *_alone(setup, screws),
     )
+
+
+_PLATED = "This plan has a plate for it."
 
 
 def straight_across(setup: Setup) -> Finding | None:
@@ -89,7 +95,7 @@ def _alone(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:
     if not lag.any():
         return ()
     poor = setup.bone_class.name in POOR
-    said = setup.case.screws.protection
+    said = setup.protection
     answers = []
     for zones, rows in by_fracture(setup, screws):
         count = int(lag[rows].sum())

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,6 +10,7 @@ import numpy as np
 from trajplan.checks import (
     Finding,
     Ruling,
+    Verdict,
     aimed_slip,
     contact_share,
     doubts_of,
@@ -70,7 +71,7 @@ class Outlook:
         list of Ruling
         """
         hit, forces = screws.corridors.hit, self.forces
-        lag = hit & (screws.technique != Technique.POSITION)
+        lag = hit & (screws.technique != Technique.POSITION) & ~screws.seats.plated
         use = forces.bearing.use
         dims = screws.dims
         stocked = np.array([kind.washer is not None for kind in dims.kinds])[dims.kind]
@@ -106,7 +107,7 @@ class Outlook:
             return ()
         return (
             *(_together(setup, self.pressing) if lag.any() else ()),
-            *([] if self.opening is None else [_by_load(self.opening)]),
+            *([] if self.opening is None else [_beside_plates(setup, _by_load(self.opening))]),
             *([] if self.by_hands is None else [hand_finding(self.by_hands, setup.limits)]),
         )
 
@@ -146,6 +147,18 @@ def _by_load(found: Opening) -> Finding:
     load = found.load
     low, high = (np.nan, np.nan) if load is None else (load.low, load.high)
     return opening(low, high, least=found.least, where=found.where, why=found.why)
+
+
+def _beside_plates(setup: Setup, finding: Finding) -> Finding:
+    """What lag screws alone do not bear, a plate may: that is not worked out."""
+    if not setup.case.plates or finding.verdict is not Verdict.FAIL:
+        return finding
+    return replace(
+        finding,
+        verdict=Verdict.UNKNOWN,
+        why=f"{finding.why} What the plate bears of the load is not counted here, so whether both "
+        "hold it together cannot be told.",
+    )
 
 
 def outlook(

@@ -21,6 +21,7 @@ from trajplan.planner._needs import straight_across
 from trajplan.planner._options import Option, options
 from trajplan.planner._outlook import Outlook, outlook
 from trajplan.planner._plan_html import plan_html
+from trajplan.planner._plate_advice import plate_advice
 from trajplan.planner._plate_choice import bonus_of, sets_through
 from trajplan.planner._plate_plan import Pick, lags_missing, plate_notes, plates_of
 from trajplan.planner._plating import plating_of
@@ -167,6 +168,7 @@ def plan_case(
             *kinds_beaten(setup, found),
             *crossing_faces(setup, doubt=found.doubt),
             *plate_notes(pick),
+            *plate_advice(setup, final),
         ),
         wires=place_wires(setup, final),
         options=options(setup, score, table, screws, chosen),

@@ -21,7 +21,7 @@ STARTS = 8
 #: Added for a lag screw through the plate where that is how the fracture is pressed: it goes in
 #: after the plate has pressed along the bone (AO Foundation, online surgery reference, basic
 #: technique, compression plates, oblique).
-THROUGH = 0.5
+THROUGH = 1.0
 #: Worth of a set of lag screws beside which a plate finds no place at all.
 NO_PLACE = -10.0 * FAIL_COST
 
@@ -100,7 +100,7 @@ def bonus_of(plating: Plating, sets: Sequence[Ints]) -> list[float]:
 
 def _bonus(plating: Plating, rows: list[int]) -> float:
     total = 0.0
-    for number, found in enumerate(plating.best(rows)):
+    for number, (found, _) in enumerate(plating.best(rows)):
         total += NO_PLACE if found is None else found.worth
         if found is not None and found.lag and plating.works[number].work == "compress":
             total += THROUGH

@@ -8,13 +8,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.arrays import joined
+from trajplan.bone import point_distance
 from trajplan.checks import (
     Verdict,
+    antiglide_hole,
     eccentric_screws,
+    growth_plate_distance,
     hole_cone,
     hole_over_fracture,
+    off_its_line,
     pairs_of,
     plate_bend,
+    plate_clear,
     plate_cuts,
     plate_fit,
     plate_meets_screw,
@@ -22,9 +27,11 @@ from trajplan.checks import (
     screw_gap,
     screws_each_side,
     screws_wanted,
+    side_open,
 )
 from trajplan.planner._plate_fit import body_gap
 from trajplan.planner._plate_places import plate_rulings
+from trajplan.plate import underside
 from trajplan.trajectory import dimensions
 
 if TYPE_CHECKING:
@@ -123,9 +130,37 @@ def _of_the_plate(
         for one, off in zip(ids, body, strict=True)
         if one not in plate.lag
     ]
+    found += _of_its_place(setup, plate)
+    if setup.around.approach is None and not plate.wish.own_side and not plate.wish.placed:
+        found.append(side_open(name))
     if plate.travel is not None:
         number = plate.uses.count("eccentric")
         found.append(eccentric_screws(name, number, plate.travel.left, limits))
+    return found
+
+
+def _of_its_place(setup: Setup, plate: PlannedPlate) -> list[Finding]:
+    """Where it lies to the fracture's apex, to joints, growth plates and a place that was given."""
+    limits, laid, name = setup.limits, plate.laid, plate.id
+    found: list[Finding] = []
+    if plate.work.work == "buttress":
+        shaft = -1 if (plate.side < 0).sum() >= (plate.side > 0).sum() else 1
+        near = np.abs(plate.along[plate.side == shaft]).min(initial=np.inf)
+        rim = float(near) - laid.plate.hole.thread[-1] / 2.0
+        found.append(antiglide_hole(name, rim if np.isfinite(rim) else np.nan, limits))
+    under = underside(laid.strip, laid.shape)[0].reshape(-1, 3)
+    for obstacle in setup.around.obstacles:
+        off = float(point_distance(obstacle.distance, under).min())
+        if obstacle.role == "joint":
+            found.append(plate_clear(name, obstacle.label, off, obstacle.clearance))
+        elif obstacle.name == plate.wish.growth_plate:
+            ends = laid.shape.points[0, [0, -1]]
+            off = float(point_distance(obstacle.distance, ends).min())
+            found.append(growth_plate_distance(name, off, limits))
+    if plate.wish.placed:
+        mine = laid.shape.points[0] if plate.wish.line is not None else laid.centres[0]
+        apart = np.linalg.norm(plate.wish.given[:, None] - mine, axis=2).min(axis=1)
+        found.append(off_its_line(name, float(apart.max())))
     return found
 
 

@@ -88,6 +88,7 @@ class Places:
     side: Ints  # (m, h) -1: before the fracture, 1: past it, 0: over it
     screws: PlateScrews  # (m * h * c,)
     good: Bools  # (m, h, c) fails no rule, in its cone, and crosses no fracture
+    tilt: Floats  # (c,) degrees along the plate of each choice
     why: tuple[str, ...]  # (m * h) rule that turns the first choice away; empty: none does
 
     @property
@@ -250,6 +251,7 @@ def _places(setup: Setup, wish: PlateWish, laid: Laid) -> Places:
         side=side,
         screws=found,
         good=good.reshape(shape),
+        tilt=np.tile(tilt, len(wish.screws)),
         why=tuple(why.reshape(shape)[:, :, 0].ravel()),
     )
 
@@ -317,5 +319,6 @@ def plate_rulings(
     list of Ruling
         Each with ``n`` rows.
     """
-    rules = [rule for rule in PLATE_RULES if rule != "approach" or not wish.own_side]
+    sided = setup.around.approach is not None and not wish.own_side
+    rules = [rule for rule in PLATE_RULES if rule != "approach" or sided]
     return screw_rulings(screws.screws, setup.limits, setup.around, measure=measure, only=rules)

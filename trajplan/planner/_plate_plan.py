@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from trajplan.checks import Finding, Verdict
 from trajplan.planner._plate_findings import judged_plate
+from trajplan.planner._plate_forces import plate_forces
+from trajplan.planner._plate_options import place_options, place_tally
 from trajplan.planner._plates import settle
 
 if TYPE_CHECKING:
@@ -58,12 +60,19 @@ def plates_of(
         return ()
     rows = pick.chosen.tolist()
     names = dict(zip(rows, ids, strict=True))
-    settled = [
-        settle(setup, plating, number, found, names)
-        for number, found in enumerate(plating.best(rows))
-        if found is not None
-    ]
-    return tuple(judged_plate(setup, plate, screws, ids) for plate in settled)
+    plates = []
+    for number, (best, every) in enumerate(plating.best(rows)):
+        if best is None:
+            continue
+        plate = settle(setup, plating, number, best, names)
+        plate = replace(
+            plate,
+            forces=plate_forces(setup, plate),
+            options=place_options(best, every, plate.work.work),
+            tally=place_tally(every),
+        )
+        plates.append(judged_plate(setup, plate, screws, ids))
+    return tuple(plates)
 
 
 def lags_missing(setup: Setup, pick: Pick) -> int:
@@ -105,7 +114,7 @@ def plate_notes(pick: Pick) -> tuple[Finding, ...]:
     found = plating.best(pick.chosen.tolist())
     return tuple(
         _nowhere(wish.id, wish.plate.kind)
-        for wish, place in zip(plating.wishes, found, strict=True)
+        for wish, (place, _) in zip(plating.wishes, found, strict=True)
         if place is None
     )
 
@@ -118,7 +127,7 @@ def _nowhere(name: str, kind: str) -> Finding:
         measured=None,
         limit=None,
         unit="",
-        why=f"{kind} finds no place beside the lag screws: name another side, another number of "
-        "holes or another plate.",
+        why=f"{kind} finds no place beside the lag screws and the plates before it: name another "
+        "side, another number of holes or another plate.",
         source="the case",
     )

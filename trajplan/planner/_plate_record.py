@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -10,18 +10,27 @@ from trajplan.checks import plate_density, span_ratio
 from trajplan.files import (
     BridgeRecord,
     PlateFitRecord,
+    PlateForceRecord,
+    PlateGapRecord,
     PlateHoleRecord,
+    PlateOptionRecord,
     PlateRecord,
     PlateSizeRecord,
     PlateStepRecord,
+    PlateTallyRecord,
+    RangeRecord,
 )
 from trajplan.fracture import fracture_length
 from trajplan.planner._assess import Assessment
 from trajplan.planner._plate_findings import side_counts
+from trajplan.planner._plate_forces import PER_NM2, straight_gap
 from trajplan.planner._screw_record import finding_record, screw_record
+from trajplan.planner._tightening import N_MM
 
 if TYPE_CHECKING:
     from trajplan.files import ScrewRecord
+    from trajplan.mechanics import Range, ShaftSection
+    from trajplan.planner._plate_forces import PlateForces
     from trajplan.planner._plates import PlannedPlate
     from trajplan.planner._setup import Setup
     from trajplan.plate import Laid
@@ -80,13 +89,91 @@ def plate_record(plate: PlannedPlate, setup: Setup) -> PlateRecord:
             for step in plate.steps
         ),
         shift=None if plate.travel is None else plate.travel.shift,
+        **_forces(plate.forces),
+        apex=plate.apex,
         stands_out=_stands_out(plate),
         span_ratio=ratio,
         density=plate_density(sum(name is not None for name in plate.ids), laid.holes),
         screws_each_side=side_counts(plate),
         score=plate.worth,
+        options=tuple(
+            PlateOptionRecord(
+                kind=one.kind,
+                holes=one.holes,
+                work=one.work,
+                side=tuple(one.side.tolist()),
+                slide=one.slide,
+                turn=one.turn,
+                screws=one.screws,
+                verdict="fail" if one.fails else "pass",
+                why=one.why,
+            )
+            for one in plate.options
+        ),
+        tally=tuple(
+            PlateTallyRecord(
+                rule=one.rule, places=one.places, nearest_miss=one.nearest_miss, unit=one.unit
+            )
+            for one in plate.tally
+        ),
         findings=tuple(finding_record(finding) for finding in plate.findings),
     )
+
+
+def _forces(found: PlateForces | None) -> dict[str, Any]:
+    """Forces, gaps and overbend, as fields of the record."""
+    if found is None:
+        return {}
+    stiff, share = found.both
+    bend, straight = found.overbend, straight_gap(found)
+    known = bend is not None and np.isfinite(bend.stand_off.low[0])
+    return {
+        "gap_near": PlateGapRecord(before=found.gap[0], after=0.0 if known else None),
+        "gap_far": PlateGapRecord(
+            before=found.gap[1], straight=straight, after=0.0 if known else None
+        ),
+        "overbend": None if bend is None else range_record(bend.stand_off),
+        "overbend_why": found.overbend_why,
+        "forces": PlateForceRecord(
+            tension=range_record(found.tension),
+            squeeze=range_record(found.squeeze),
+            holding=range_record(found.holding),
+            friction=range_record(found.friction),
+            buttress=range_record(found.buttress),
+            spring=found.spring,
+            stiffness_plate=found.section.stiffness / PER_NM2,
+            stiffness_bone=np.nan if found.bone is None else _stiffness(found.bone) / PER_NM2,
+            stiffness_both=stiff / PER_NM2,
+            axial_share=share,
+            strain=found.strain,
+            yields_at=found.section.yield_moment / N_MM,
+            why=found.why,
+        ),
+    }
+
+
+def _stiffness(bone: ShaftSection) -> float:
+    return bone.modulus * bone.second
+
+
+def range_record(values: Range | None) -> RangeRecord | None:
+    """A range of one subject as a record; null where none of it is known.
+
+    Parameters
+    ----------
+    values : Range or None
+        Of one subject.
+
+    Returns
+    -------
+    RangeRecord or None
+    """
+    if values is None:
+        return None
+    low, estimate, high = (float(v[0]) for v in (values.low, values.estimate, values.high))
+    if np.isnan([low, estimate, high]).all():
+        return None
+    return RangeRecord(low=low, estimate=estimate, high=high)
 
 
 def _bends(laid: Laid) -> tuple[BridgeRecord, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import combinations
 from typing import TYPE_CHECKING, Literal, NoReturn, TypeAlias
 
 import numpy as np
@@ -11,6 +12,7 @@ from trajplan.arrays import as_directions, as_points
 from trajplan.checks import SCREWS_EACH_SIDE, screws_wanted
 from trajplan.errors import CaseError
 from trajplan.fracture import fracture_length
+from trajplan.geometry import segment_segment_distance
 from trajplan.implants import find_plate, find_screw, nearest
 from trajplan.plate import check_screw
 from trajplan.units import MM_PER_UNIT
@@ -26,6 +28,8 @@ if TYPE_CHECKING:
 __all__ = ["PlateWish", "Work", "plate_wishes"]
 
 Work: TypeAlias = Literal["compress", "protect", "buttress"]
+#: Sine of the angle between a plate and its side below which no side can be meant.
+ALONG = 0.2
 #: Numbers of holes that are tried where the case names none: the fewest that may do, and two more.
 TRIED = 3
 
@@ -81,9 +85,26 @@ def plate_wishes(setup: Setup) -> tuple[PlateWish, ...]:
     InputError
         If a kind, a number of holes, a screw, a name or a direction cannot be meant.
     """
-    return tuple(
+    wishes = tuple(
         _wish(setup, wanted, number) for number, wanted in enumerate(setup.case.plates, start=1)
     )
+    for one, other in combinations([wish for wish in wishes if wish.placed], 2):
+        wide = (one.plate.width + other.plate.width) / 2.0
+        if _near(one.given, other.given) < wide:
+            raise CaseError(
+                f"{one.id} and {other.id} lie in one place",
+                remedy=f"keep their middle lines {wide:g} mm apart, or leave one out",
+                file=setup.case.file,
+                where="plate",
+            )
+    return wishes
+
+
+def _near(one: Vec3s, other: Vec3s) -> float:
+    """Least distance of two lines of points, mm."""
+    first, second = np.meshgrid(range(len(one) - 1), range(len(other) - 1))
+    i, j = first.ravel(), second.ravel()
+    return float(segment_segment_distance(one[i], one[i + 1], other[j], other[j + 1]).min())
 
 
 def _refuse(case: Case, number: int, key: str, found: str, remedy: str) -> NoReturn:
@@ -110,6 +131,12 @@ def _wish(setup: Setup, wanted: PlateCase, number: int) -> PlateWish:
             f"{plate.kind} has {plate.hole.form} holes, and they press no fracture",
             'name a plate with sloped holes, or "protect"',
         )  # fmt: skip
+    if wanted.work == "compress" and plate.hole.shift is None:
+        _refuse(
+            case, number, "work",
+            f"no source tells how far an eccentric screw moves {plate.kind}",
+            'give hole.shift in a row of your own for it, or write "protect"',
+        )  # fmt: skip
     if wanted.along is None and not wanted.placed and not setup.shaft.found:
         _refuse(
             case, number, "along", "the bone has no shaft that a plate could be laid along",
@@ -121,6 +148,12 @@ def _wish(setup: Setup, wanted: PlateCase, number: int) -> PlateWish:
     }
     along = _along(setup, wanted, next((p for p in points.values() if p is not None), None))
     side, cone = _side(case, wanted)
+    if side is not None and np.linalg.norm(np.cross(side, along)) < ALONG:
+        key = "side" if wanted.side is not None else "along"
+        _refuse(
+            case, number, key, "the side of the plate runs along the plate itself",
+            "give a direction out of the bone, across the plate",
+        )  # fmt: skip
     least = screws_wanted(wanted.region, setup.limits).screws
     return PlateWish(
         id=f"P{number}",

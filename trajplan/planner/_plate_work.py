@@ -25,15 +25,15 @@ class Proposal:
     proposed: bool  # by the program; else the case says so
 
 
-def propose_work(setup: Setup, *, sloped: bool = True) -> Proposal:
+def propose_work(setup: Setup, *, presses: bool = True) -> Proposal:
     """Propose what a plate is to do for the fracture of a case.
 
     Parameters
     ----------
     setup : Setup
         The case.
-    sloped : bool
-        Whether the plate's holes let eccentric screws press the fracture.
+    presses : bool
+        Whether eccentric screws move the plate, by a source.
 
     Returns
     -------
@@ -63,20 +63,20 @@ def propose_work(setup: Setup, *, sloped: bool = True) -> Proposal:
             True,
         )
     lean = max(obliquity(zone, shaft) for zone in zones)
-    tail = "" if sloped else " This plate's holes press nothing, so it only protects."
+    tail = "" if presses else " No source tells that this plate's holes press, so it only protects."
     if lean < setup.limits.transverse:
         why = (
             f"The fracture runs {lean:.0f} degrees off straight across: no lag screw presses it, "
             "and eccentric screws in the plate do."
         )
-        return Proposal("compress" if sloped else "protect", why + tail, True)
+        return Proposal("compress" if presses else "protect", why + tail, True)
     if not found.ratio >= setup.limits.alone_length and len(zones) == 1:
         length = "" if np.isnan(found.ratio) else f", {found.ratio:.1f} bone diameters long"
         why = (
             f"The fracture is short and oblique{length}: eccentric screws press it along the bone, "
             "and a lag screw across it."
         )
-        return Proposal("compress" if sloped else "protect", why + tail, True)
+        return Proposal("compress" if presses else "protect", why + tail, True)
     return Proposal(
         "protect",
         f"The fracture is {found.ratio:.1f} bone diameters long: lag screws press it, and the "

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from trajplan.arrays import Floats, Ints
     from trajplan.checks import Finding
     from trajplan.planner._plate_fit import Found
+    from trajplan.planner._plate_forces import PlateForces
+    from trajplan.planner._plate_options import PlateOption, PlateTally
     from trajplan.planner._plate_steps import PlateStep
     from trajplan.planner._plate_wish import PlateWish
     from trajplan.planner._plate_work import Proposal
@@ -49,11 +51,28 @@ class PlannedPlate:
     findings: tuple[Finding, ...] = ()  # on the plate as a whole
     screw_findings: tuple[tuple[Finding, ...], ...] = ()  # on each of its own screws
     worth: float = np.nan
+    forces: PlateForces | None = None  # None: not worked out yet
+    options: tuple[PlateOption, ...] = ()  # places weighed and not chosen
+    tally: tuple[PlateTally, ...] = ()  # what each rule cost
 
     @property
     def own(self) -> tuple[str, ...]:
         """Ids of its own screws, in the order of `screws`."""
         return tuple(name for name in self.ids if name is not None and name not in self.lag)
+
+    @property
+    def apex(self) -> tuple[float, float, float] | None:
+        """Where the fracture comes nearest to a hole of the shaft's side, to buttress, mm."""
+        if self.work.work != "buttress":
+            return None
+        counts = [int((self.side == s).sum()) for s in (-1, 1)]
+        shaft = np.flatnonzero(self.side == (-1 if counts[0] >= counts[1] else 1))
+        if not len(shaft):
+            return None
+        hole = int(shaft[np.abs(self.along[shaft]).argmin()])
+        frame = self.laid.shape.frames[0, self.laid.strip.hole[hole]]
+        x, y, z = (self.laid.centres[0, hole] + self.along[hole] * frame[0]).tolist()
+        return x, y, z
 
     @property
     def all_findings(self) -> tuple[Finding, ...]:

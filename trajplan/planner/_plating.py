@@ -132,8 +132,8 @@ class Plating:
             if row >= self.ordinary
         }
 
-    def best(self, rows: Sequence[int]) -> tuple[Found | None, ...]:
-        """The best place of every plate beside a set of lag screws.
+    def best(self, rows: Sequence[int]) -> tuple[tuple[Found | None, list[Found]], ...]:
+        """The best place of every plate beside a set of lag screws, and all its places.
 
         Parameters
         ----------
@@ -142,19 +142,38 @@ class Plating:
 
         Returns
         -------
-        tuple of Found or None
-            None where a plate finds none.
+        tuple of (Found or None, list of Found)
+            None where a plate finds none beside the plates before it.
         """
-        return tuple(best_found(self.found(n, rows)) for n in range(len(self.wishes)))
+        taken: list[Found] = []
+        answer: list[tuple[Found | None, list[Found]]] = []
+        for number in range(len(self.wishes)):
+            every = [
+                one for one in self.found(number, rows) if not any(_meet(one, t) for t in taken)
+            ]
+            best = best_found(every)
+            taken += [] if best is None else [best]
+            answer.append((best, every))
+        return tuple(answer)
 
 
-def plating_of(setup: Setup) -> Plating | None:
+def _meet(one: Found, other: Found) -> bool:
+    """Whether two plates would lie in one place."""
+    a, b = (f.places.laid.shape.points[f.row] for f in (one, other))
+    wide = (one.places.laid.plate.width + other.places.laid.plate.width) / 2.0
+    near = np.linalg.norm(a[:, None] - b, axis=2).min()
+    return bool(near < wide)
+
+
+def plating_of(setup: Setup, *, through: bool = True) -> Plating | None:
     """Lay the plates of a case wherever they could lie.
 
     Parameters
     ----------
     setup : Setup
         The case.
+    through : bool
+        Whether lag screws through the plates are looked for.
 
     Returns
     -------
@@ -180,13 +199,14 @@ def plating_of(setup: Setup) -> Plating | None:
               for p in group)
         for bed, group in zip(beds, places, strict=True)
     )  # fmt: skip
-    return Plating(setup, wishes, works, beds, places, first, _lags_through(setup, wishes, places))
+    lags = _lags_through(setup, wishes, places) if through else None
+    return Plating(setup, wishes, works, beds, places, first, lags)
 
 
 def _work(setup: Setup, wish: PlateWish) -> Proposal:
     if wish.work is not None:
         return Proposal(wish.work, "The case asks for it.", proposed=False)
-    return propose_work(setup, sloped=wish.plate.hole.form == "sloped")
+    return propose_work(setup, presses=wish.plate.hole.shift is not None)
 
 
 def side_names(setup: Setup, bed: Bed, laid: Laid, row: int) -> tuple[str, str]:

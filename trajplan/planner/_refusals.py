@@ -147,7 +147,7 @@ def aim_of(case: Case, shaft: ShaftAxis) -> Aim:
             file=case.file,
             where="screws.aim",
         )
-    held = case.screws.protection in ("plate", "buttress")
+    held = case.screws.protection in ("plate", "buttress") or bool(case.plates)
     return Aim(word, shaft.direction if shaft.found else None, held)
 
 

@@ -110,6 +110,12 @@ class Setup:
             return names
         return tuple(f"body {number + 1}" for number in range(bodies))
 
+    @property
+    def protection(self) -> str:
+        """What protects the lag screws: as the case says, or a plate that it asks for."""
+        said = self.case.screws.protection
+        return "plate" if said == "none" and self.case.plates else said
+
     def fragment_of(self, body: int) -> int:
         """Number, from 0, of the file that a body of the bone came from."""
         counts = [len(use.surface.faces) for use in self.meshes if use.role == "fragment"]

@@ -247,8 +247,9 @@ def screw_forces(
     )
     presses = _presses(screws)
     core = core_limit(dims.pitch, dims.thread, dims.core, tightening.friction)
-    area = head_footprint(around.bone, screws)
-    seat = head_limit(screws, area, bone_class, field)
+    plated = screws.seats.plated  # no bone lies under a head that rests in a plate
+    area = np.where(plated, np.nan, head_footprint(around.bone, screws))
+    seat = _without(head_limit(screws, area, bone_class, field), plated)
     aimed = aimed_force(_turned(screws), tightening)
     force = _only(preload(hold, core, aimed, seat), presses)
     strips, breaks = _torques(screws, hold, tightening.friction)
@@ -339,6 +340,11 @@ def _presses(screws: Trajectories) -> Bools:
 
 def _only(values: Range, rows: Bools) -> Range:
     return Range(*(np.where(rows, v, np.nan) for v in (values.low, values.estimate, values.high)))
+
+
+def _without(limit: Range, rows: Bools) -> Range:
+    """A limit that some rows do not have."""
+    return Range(*(np.where(rows, np.inf, v) for v in (limit.low, limit.estimate, limit.high)))
 
 
 def _scaled(values: Range, factor: Floats) -> Range:

@@ -4,7 +4,6 @@ from trajplan.plate._bed import Bed, bed_of, gap_along, signed_gap
 from trajplan.plate._compress import (
     FirstFragment,
     Travel,
-    compress_steps,
     first_fragment,
     plate_travel,
 )
@@ -31,7 +30,6 @@ __all__ = [
     "bed_of",
     "bent",
     "check_screw",
-    "compress_steps",
     "cone_share",
     "drill_offsets",
     "first_fragment",

@@ -1,4 +1,4 @@
-"""Axial compression by a plate: which fragment first, how far, in which order."""
+"""Axial compression by a plate: which fragment first, and how far."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from trajplan.implants import Plate
 
-__all__ = ["FirstFragment", "Travel", "compress_steps", "first_fragment", "plate_travel"]
+__all__ = ["FirstFragment", "Travel", "first_fragment", "plate_travel"]
 
 #: Degrees that the fracture must lean for one fragment to come first (assumption: what a
 #: fracture's normal is known to).
@@ -116,42 +116,3 @@ def plate_travel(plate: Plate, screws: int) -> Travel:
         )
     shift, travel = (np.nan if v is None else v for v in (plate.hole.shift, plate.hole.travel))
     return Travel(screws * shift, tuple(range(1, screws)), travel - (screws - 1) * shift)
-
-
-def compress_steps(
-    first: FirstFragment, names: tuple[str, str], eccentric: int, *, lag: bool
-) -> tuple[str, ...]:
-    """Steps of axial compression, in their order.
-
-    Parameters
-    ----------
-    first : FirstFragment
-        The fragment that comes first.
-    names : tuple of two str
-        The fragments; the first of them comes first where either will do.
-    eccentric : int
-        Eccentric screws in the other fragment.
-    lag : bool
-        Whether a lag screw goes through the plate.
-
-    Returns
-    -------
-    tuple of str
-        Sentences. Sources: AO Foundation, online surgery reference, compression plates;
-        Wheeless' Textbook of Orthopaedics, theory of compression plates.
-    """
-    one = first.name or names[0]
-    other = first.other or names[1]
-    return (
-        f"Fix the plate to {one} with a neutral screw, as near to the fracture as its hole allows.",
-        f"Hold the reduction with a clamp on {other}.",
-        f"Drill in {other} at the end of a hole that is away from the fracture; screw, not tight.",
-        "Release the clamp, then tighten that screw: the plate must be free to move.",
-        *(
-            f"Drill the next hole of {other} in the same way. Loosen screw {number} by one or two "
-            f"turns, tighten the new one, then tighten screw {number} again."
-            for number in range(1, eccentric)
-        ),
-        *(["Now put in the lag screw through the plate, the fracture being pressed."] * lag),
-        "Fill the other holes that are wanted with neutral screws, from the fracture outwards.",
-    )

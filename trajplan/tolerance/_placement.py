@@ -26,7 +26,7 @@ from trajplan.trajectory import Made, Technique, plan_trajectories, wall_slope
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from trajplan.arrays import Bools, Floats, Ints
+    from trajplan.arrays import Bools, Floats, Ints, Vec3s
     from trajplan.checks import Limits, Ruling, Surroundings
     from trajplan.implants import Washer
     from trajplan.tolerance._scatter import Scatter, Tries
@@ -130,7 +130,14 @@ class Hands:
             settings=self.settings,
             washers=self.washers,
             made=made,
+            ball=self._balls()[screw],
         )
+
+    def _balls(self) -> Vec3s:
+        """Middles of the heads' spheres in the holes of plates; NaN where a head rests on bone."""
+        plan = self.screws
+        balls: Vec3s = plan.corridors.axes.at(plan.seats.seat - plan.dims.head_radius)
+        return np.where(plan.seats.plated[:, None], balls, np.nan)
 
     def rulings(self, screws: Trajectories) -> list[Ruling]:
         """Judge screws that were put in, by the rules that depend on the hand.

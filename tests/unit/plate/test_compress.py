@@ -14,7 +14,7 @@ import pytest
 
 from trajplan.errors import CaseError
 from trajplan.implants import load_catalogue
-from trajplan.plate import compress_steps, first_fragment, plate_travel
+from trajplan.plate import first_fragment, plate_travel
 
 NARROW = load_catalogue().plates["Narrow4.5"]
 NAMES = ("lower", "upper")
@@ -72,16 +72,3 @@ def test_travel_of_eccentric_screws():
     assert np.isnan(plate_travel(untold, 2).left)
     with pytest.raises(CaseError, match="eccentric screws in long holes move no plate"):
         plate_travel(load_catalogue().plates["ThirdTube3.5"], 1)
-
-
-def test_order_of_the_steps():
-    first = first_fragment([0, 1, 1], UP, NAMES)
-    steps = compress_steps(first, NAMES, 2, lag=True)
-    assert steps[0].startswith("Fix the plate to lower")
-    release = next(i for i, step in enumerate(steps) if step.startswith("Release the clamp"))
-    loosen = next(i for i, step in enumerate(steps) if "Loosen screw 1" in step)
-    lag = next(i for i, step in enumerate(steps) if "lag screw" in step)
-    assert release < loosen < lag < len(steps) - 1
-    plain = compress_steps(first, NAMES, 1, lag=False)
-    assert not any("Loosen" in step or "lag" in step for step in plain)
-    assert "upper" in compress_steps(first_fragment([0, -1, 1], UP, NAMES), NAMES, 1, lag=False)[0]

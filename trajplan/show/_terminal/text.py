@@ -12,6 +12,7 @@ from trajplan.cautions import CAUTION_TEXT
 from trajplan.files import TOLD, worst_word
 from trajplan.show._terminal.ct import ct_text
 from trajplan.show._terminal.forces import force_text, option_text
+from trajplan.show._terminal.plates import plate_text
 from trajplan.show._terminal.table import WIDTH, bullets, table
 from trajplan.show._words.places import place_text, side_text
 
@@ -72,6 +73,7 @@ def plan_text(plan: PlanFile, *, most: int = 40) -> str:
         parts.append(_reasons(plan.screws))
     if plan.wires:
         parts.append(_wire_table(plan.wires))
+    parts.append(plate_text(plan))
     parts += [_entries(plan), _findings(plan, most)]
     parts += [force_text(plan), ct_text(plan), option_text(plan), _fits(plan)]
     if plan.tally and not plan.screws:
@@ -222,6 +224,10 @@ def _every(plan: PlanFile) -> Iterator[FindingRecord]:
         yield from screw.findings
     for wire in plan.wires:
         yield from wire.findings
+    for plate in plan.plates:
+        yield from plate.findings
+        for screw in plate.screws:
+            yield from screw.findings
 
 
 def _tally(plan: PlanFile) -> str:
