@@ -29,28 +29,30 @@ from trajplan.checks._holes import as_obstacle, beside_holes
 from trajplan.checks._limits import LIMIT_NOTES, LimitNote, Limits
 from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
-from trajplan.checks._plates import (
-    BODY_CLEAR,
-    HANGS,
+from trajplan.checks._plate_holes import (
     SCREWS_EACH_SIDE,
     SideNote,
     antiglide_hole,
     eccentric_screws,
-    growth_plate_distance,
     hole_cone,
     hole_over_fracture,
+    plate_density,
+    screws_each_side,
+    screws_wanted,
+    span_ratio,
+)
+from trajplan.checks._plates import (
+    BODY_CLEAR,
+    HANGS,
+    growth_plate_distance,
     off_its_line,
     plate_bend,
     plate_clear,
     plate_cuts,
-    plate_density,
     plate_fit,
     plate_meets_screw,
     plate_on_bone,
-    screws_each_side,
-    screws_wanted,
     side_open,
-    span_ratio,
 )
 from trajplan.checks._plunge import drill_meets, plunge
 from trajplan.checks._reduction import reduction_findings, trusted

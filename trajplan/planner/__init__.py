@@ -17,6 +17,7 @@ from trajplan.planner._model import (
 from trajplan.planner._place_records import plan_bearings
 from trajplan.planner._plan import Alternative, Plan, plan_case
 from trajplan.planner._plate_press import PlatePress, plate_press
+from trajplan.planner._pressing import Pressing
 from trajplan.planner._provenance import same_inputs
 from trajplan.planner._record import plan_record, program_version
 from trajplan.planner._reduce import Reduced, judged, reduce_case
@@ -30,7 +31,6 @@ from trajplan.planner._reduction_record import (
 from trajplan.planner._screen import Screening, Tally, screen
 from trajplan.planner._setup import BoneMaker, MeshUse, Setup, set_up
 from trajplan.planner._split import split_case
-from trajplan.planner._strength import Pressing
 from trajplan.planner._study import StudyRow, StudySetting, study, study_values
 
 __all__ = [

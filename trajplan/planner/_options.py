@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.planner._choose import POOL_SIZES, best_set
-from trajplan.planner._strength import forces_of, friction_range, press
+from trajplan.planner._pressing import friction_range, press
+from trajplan.planner._strength import forces_of
 
 if TYPE_CHECKING:
     from trajplan.arrays import Floats, Ints

@@ -22,15 +22,9 @@ from trajplan.checks import (
 )
 from trajplan.planner._outlook_hands import ByHands, hand_finding, try_hands
 from trajplan.planner._outlook_surfaces import Opening, open_by_load, where_of
+from trajplan.planner._pressing import Pressing, friction_range, press
 from trajplan.planner._rivals import hands_of, scatter_of
-from trajplan.planner._strength import (
-    Pressing,
-    ScrewForces,
-    forces_of,
-    friction_range,
-    press,
-    turns_of,
-)
+from trajplan.planner._strength import ScrewForces, forces_of, turns_of
 from trajplan.tolerance import Forgiveness, forgiving
 from trajplan.trajectory import Technique
 

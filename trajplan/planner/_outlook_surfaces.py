@@ -9,15 +9,16 @@ import numpy as np
 
 from trajplan.files import SurfaceRecord, ZoneShareRecord
 from trajplan.mechanics import OpeningLoad, opening_load, shaft_load
-from trajplan.planner._strength import clamp_of, friction_range
+from trajplan.planner._pressing import clamp_of, friction_range
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trajplan.arrays import Floats, Ints
     from trajplan.mechanics import Load, Region
+    from trajplan.planner._pressing import Pressing, SurfacePressing
     from trajplan.planner._setup import Setup
-    from trajplan.planner._strength import Pressing, ScrewForces, SurfacePressing
+    from trajplan.planner._strength import ScrewForces
     from trajplan.trajectory import Trajectories
 
 __all__ = ["Opening", "open_by_load", "surface_records", "where_of"]

@@ -21,7 +21,7 @@ from trajplan.mechanics import (
     shaft_section,
     trajectory_holding,
 )
-from trajplan.planner._strength import friction_range
+from trajplan.planner._pressing import friction_range
 from trajplan.planner._tightening import aimed_force
 
 if TYPE_CHECKING:

@@ -9,7 +9,7 @@ import numpy as np
 
 from trajplan.arrays import as_directions, as_points
 from trajplan.mechanics import plate_pull, plate_section, press_surface, resultant
-from trajplan.planner._strength import clamp_of, friction_range
+from trajplan.planner._pressing import clamp_of, friction_range
 
 if TYPE_CHECKING:
     from trajplan.arrays import Floats, Vec3

@@ -10,8 +10,9 @@ import numpy as np
 
 from trajplan.planner._choose import best_set
 from trajplan.planner._options import best_of_kind
+from trajplan.planner._pressing import friction_range, press
 from trajplan.planner._score import CAUTION_COST
-from trajplan.planner._strength import forces_of, friction_range, press
+from trajplan.planner._strength import forces_of
 from trajplan.tolerance import Hands, Scatter, forgiving, scatter_of_way
 
 if TYPE_CHECKING:

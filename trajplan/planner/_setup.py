@@ -33,6 +33,7 @@ from trajplan.mechanics import find_bone_class
 from trajplan.planner._bodies import Parted, check_bodies, part_bodies, part_inner, refuse_foreign
 from trajplan.planner._ct import bone_field, with_ct
 from trajplan.planner._place_records import refuse_far_landmarks
+from trajplan.planner._pressing import fracture_regions
 from trajplan.planner._reduced import reduction_of
 from trajplan.planner._refusals import (
     aim_of,
@@ -44,7 +45,6 @@ from trajplan.planner._refusals import (
     refuse_specks,
     refuse_twice,
 )
-from trajplan.planner._strength import fracture_regions
 from trajplan.planner._tightening import Tightening, tightening_of, turns_to_hold
 from trajplan.trajectory import Settings, Within, inside_of
 from trajplan.units import MM_PER_UNIT

@@ -15,7 +15,8 @@ from trajplan.mechanics import Friction, find_bone_class
 from trajplan.planner._assess import assess, work_out
 from trajplan.planner._outlook import Outlook
 from trajplan.planner._plan import plan_case
-from trajplan.planner._strength import friction_range, press, screw_forces
+from trajplan.planner._pressing import friction_range, press
+from trajplan.planner._strength import screw_forces
 from trajplan.trajectory import Axes, Basis
 
 if TYPE_CHECKING:

@@ -12,8 +12,9 @@ from trajplan.errors import CaseError
 from trajplan.mechanics import Friction, find_bone_class
 from trajplan.planner import _rivals, plan_case, plan_record, study
 from trajplan.planner._choose import best_set
+from trajplan.planner._pressing import friction_range, press
 from trajplan.planner._rivals import _Merit, choose, rival_sets
-from trajplan.planner._strength import friction_range, press, screw_forces
+from trajplan.planner._strength import screw_forces
 from trajplan.tolerance import Scatter
 from trajplan.trajectory import Technique
 

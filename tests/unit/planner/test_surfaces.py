@@ -16,8 +16,9 @@ from trajplan.mechanics import OpeningLoad, Range, clamp_load, opening_load, sha
 from trajplan.planner import check_axes, plan_case, plan_record
 from trajplan.planner._outlook import outlook
 from trajplan.planner._outlook_surfaces import open_by_load, where_of
+from trajplan.planner._pressing import friction_range, press
 from trajplan.planner._setup import set_up
-from trajplan.planner._strength import friction_range, press, screw_forces
+from trajplan.planner._strength import screw_forces
 from trajplan.trajectory import Technique
 
 BENDING = {"bending": 2000.0, "bending_axis": (1.0, 0.0, 0.0)}

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import io
 import textwrap
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.cautions import CAUTION_TEXT
-from trajplan.files import write_bytes_atomic
 from trajplan.show._items.palette import FRAGMENTS
 from trajplan.show._picture.camera import framed
 from trajplan.show._picture.draw import INK, fitted, look, scale_bar, write
+from trajplan.show._picture.panes import SIZE, heading, panes, write_png
 from trajplan.show._picture.shot import need_pyvista
 from trajplan.show._picture.vtk import quiet
 
@@ -27,9 +25,7 @@ if TYPE_CHECKING:
 
 __all__ = ["save_model_shot"]
 
-SIZE = (1600, 1000)  # pixels
 ROWS = (0.16, 0.78, 0.06)  # of the height: words, pictures, cautions
-PAPER = "#ffffff"
 #: Where to look from in LPS, and what stands left and right in the picture.
 UP = np.array([0.0, 0.0, 1.0])
 VIEWS = (
@@ -58,38 +54,17 @@ def save_model_shot(model: Model, record: ModelFile, path: Path) -> None:
         If pyvista is missing, or the file cannot be written.
     """
     need_pyvista()
-    from PIL import Image
-
     with quiet():
-        plotter = _stage(model, record)
-        pixels = plotter.screenshot(return_img=True)
-        plotter.close()
-    content = io.BytesIO()
-    Image.fromarray(pixels).save(content, "PNG", optimize=True)
-    write_bytes_atomic(path, content.getvalue())
+        write_png(_stage(model, record), path)
 
 
 def _stage(model: Model, record: ModelFile) -> pv.Plotter:
-    import pyvista as pv
-
-    plotter = pv.Plotter(
-        off_screen=True,
-        shape=(3, 2),
-        groups=[(0, slice(0, 2)), (2, slice(0, 2))],
-        row_weights=list(ROWS),
-        window_size=list(SIZE),
-        border_color="#bbbbbb",
-    )
-    plotter.set_background(PAPER, all_renderers=True)
-    plotter.subplot(0, 0)
-    _text(plotter, f"Model of {record.labels.name}", 146, 13)
-    _text(plotter, "\n".join(_words(record)), 112, 8)
+    plotter = panes(len(VIEWS), ROWS)
+    heading(plotter, f"Model of {record.labels.name}", 146, 13)
+    heading(plotter, "\n".join(_words(record)), 112, 8)
     for column, (words, toward) in enumerate(VIEWS):
         plotter.subplot(1, column)
         _draw(plotter, model, words, toward)
-    plotter.subplot(2, 0)
-    caution = "\n".join(textwrap.wrap(CAUTION_TEXT, 210))
-    plotter.add_text(caution, position=(14, 10), font_size=7, font="arial", color=INK)
     return plotter
 
 
@@ -106,11 +81,6 @@ def _words(record: ModelFile) -> list[str]:
     return [
         part for text in (bodies, error, "; ".join(placed)) for part in textwrap.wrap(text, 190)
     ][:6]
-
-
-def _text(plotter: pv.Plotter, text: str, top: float, size: int) -> None:
-    actor = plotter.add_text(text, position=(14, top), font_size=size, font="arial", color=INK)
-    actor.prop.justification_vertical = "top"
 
 
 def _draw(plotter: pv.Plotter, model: Model, words: str, toward: Vec3) -> None:

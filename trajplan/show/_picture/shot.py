@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import importlib
-import io
 from typing import TYPE_CHECKING
 
 from trajplan.errors import OutputError
-from trajplan.files import write_bytes_atomic
+from trajplan.show._picture.panes import write_png
 from trajplan.show._picture.stage import Words, stage
 from trajplan.show._picture.vtk import quiet
 
@@ -56,16 +55,9 @@ def save_shot(
         If pyvista is missing, the file cannot be written, or there is nothing to draw.
     """
     need_pyvista()
-    from PIL import Image
-
     with quiet():
         words = Words(title, verdict, findings_text, side, arms)
-        plotter = stage(items, words, off_screen=True)
-        pixels = plotter.screenshot(return_img=True)
-        plotter.close()
-    content = io.BytesIO()
-    Image.fromarray(pixels).save(content, "PNG", optimize=True)
-    write_bytes_atomic(path, content.getvalue())
+        write_png(stage(items, words, off_screen=True), path)
 
 
 def need_pyvista() -> None:

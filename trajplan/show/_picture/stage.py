@@ -14,6 +14,7 @@ from trajplan.show._picture.camera import overview, side_view
 from trajplan.show._picture.compass import compass
 from trajplan.show._picture.draw import INK, draw, labels, look, scale_bar
 from trajplan.show._picture.legend import entries, legend
+from trajplan.show._picture.panes import PAPER, SIZE, heading
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,12 +27,10 @@ if TYPE_CHECKING:
 
 __all__ = ["Words", "stage"]
 
-SIZE = (1600, 1000)  # pixels of the whole picture
 MAIN_SHARE = 0.72  # of the width, for the close view
 ROW_SHARES = (0.53, 0.11, 0.31, 0.05)  # of the height: words, key, whole bone; cautions
 MAIN_ASPECT = MAIN_SHARE * SIZE[0] / (sum(ROW_SHARES[:3]) * SIZE[1])
 SIDE_WIDTH = (1 - MAIN_SHARE) * SIZE[0]
-PAPER = "#ffffff"
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,21 +108,16 @@ def _close_view(
 def _words(plotter: pv.Plotter, words: Words) -> None:
     top = ROW_SHARES[0] * SIZE[1] - 14
     title = "\n".join(textwrap.wrap(words.title, 34)[:2])
-    _text(plotter, title, top, 12)
+    heading(plotter, title, top, 12)
     top -= 26 * (title.count("\n") + 1)
     if words.verdict:
         colour = VERDICT_COLOURS.get(words.verdict, INK)
-        _text(plotter, f"Verdict: {words.verdict}", top, 12, colour)
+        heading(plotter, f"Verdict: {words.verdict}", top, 12, colour)
         top -= 36
     if words.side:
-        _text(plotter, words.side, top, 9)
+        heading(plotter, words.side, top, 9)
         top -= 30
-    _text(plotter, words.findings, top, 8)
-
-
-def _text(plotter: pv.Plotter, text: str, top: float, size: int, colour: str = INK) -> None:
-    actor = plotter.add_text(text, position=(14, top), font_size=size, font="arial", color=colour)
-    actor.prop.justification_vertical = "top"
+    heading(plotter, words.findings, top, 8)
 
 
 def _whole_bone(plotter: pv.Plotter, items: Sequence[Item], view: View) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import textwrap
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,14 +9,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.cautions import CAUTION_TEXT
-from trajplan.files import TOLD, BearingsRecord, write_bytes_atomic
+from trajplan.files import TOLD, BearingsRecord
 from trajplan.geometry import frames
 from trajplan.reduction import Pose, long_axis
 from trajplan.show._items.palette import FRAGMENTS, VERDICT_COLOURS
 from trajplan.show._picture.camera import framed
 from trajplan.show._picture.compass import compass
 from trajplan.show._picture.draw import INK, colour_bar, fitted, look, scale_bar, write
+from trajplan.show._picture.panes import SIZE, heading, panes, write_png
 from trajplan.show._picture.shot import need_pyvista
 from trajplan.show._picture.vtk import quiet
 from trajplan.show._reduction.gap import BONE, gap_table, shown
@@ -36,9 +35,7 @@ if TYPE_CHECKING:
 
 __all__ = ["gap_scale", "save_reduction_shot", "sides"]
 
-SIZE = (1600, 1000)  # pixels
 ROWS = (0.13, 0.81, 0.06)  # of the height: words, pictures, cautions
-PAPER = "#ffffff"
 #: Letters and lines of the words under the verdict.
 WORDS_WIDE, WORDS_HIGH = 190, 3
 #: Findings that ask for nothing.
@@ -85,39 +82,18 @@ def save_reduction_shot(reduced: Reduced, record: ReductionFile, path: Path) -> 
         If pyvista is missing, or the file cannot be written.
     """
     need_pyvista()
-    from PIL import Image
-
     with quiet():
-        plotter = _stage(reduced, record)
-        pixels = plotter.screenshot(return_img=True)
-        plotter.close()
-    content = io.BytesIO()
-    Image.fromarray(pixels).save(content, "PNG", optimize=True)
-    write_bytes_atomic(path, content.getvalue())
+        write_png(_stage(reduced, record), path)
 
 
 def _stage(reduced: Reduced, record: ReductionFile) -> pv.Plotter:
-    import pyvista as pv
-
-    plotter = pv.Plotter(
-        off_screen=True,
-        shape=(3, 3),
-        groups=[(0, slice(0, 3)), (2, slice(0, 3))],
-        row_weights=list(ROWS),
-        window_size=list(SIZE),
-        border_color="#bbbbbb",
-    )
-    plotter.set_background(PAPER, all_renderers=True)
-    plotter.subplot(0, 0)
+    plotter = panes(3, ROWS)
     _heading(plotter, record)
     axis = long_axis(reduced.fragments, reduced.poses, reduced.reduction.fixed)
     toward, up = sides(reduced, axis)
     for column, pane in enumerate(_panes(reduced, record, toward, up)):
         plotter.subplot(1, column)
         _draw(plotter, pane, toward, up, record.frame)
-    plotter.subplot(2, 0)
-    caution = "\n".join(textwrap.wrap(CAUTION_TEXT, 210))
-    plotter.add_text(caution, position=(14, 10), font_size=7, font="arial", color=INK)
     return plotter
 
 
@@ -125,21 +101,16 @@ def _heading(plotter: pv.Plotter, record: ReductionFile) -> None:
     """Title, how sure the reduction is, and what asks for a decision, worst first."""
     title = record.title or record.case.name
     sure = "trusted" if record.trusted else "NOT trusted"
-    _text(plotter, f"{title}: reduction", 118, 13, INK)
+    heading(plotter, f"{title}: reduction", 118, 13, INK)
     colour = VERDICT_COLOURS[record.verdict if record.trusted else "fail"]
-    _text(plotter, f"{sure}; verdict {record.verdict}", 88, 11, colour)
+    heading(plotter, f"{sure}; verdict {record.verdict}", 88, 11, colour)
     told = sorted(
         (f for f in record.findings if f.verdict not in QUIET), key=lambda f: TOLD.index(f.verdict)
     )
     lines = textwrap.wrap("   ".join(f"{f.verdict.upper()}: {f.why}" for f in told), WORDS_WIDE)
     if len(lines) > WORDS_HIGH:
         lines = [*lines[: WORDS_HIGH - 1], f"{lines[WORDS_HIGH - 1][:-30]} ... (see the record)"]
-    _text(plotter, "\n".join(lines), 60, 8, INK)
-
-
-def _text(plotter: pv.Plotter, text: str, top: float, size: int, colour: str) -> None:
-    actor = plotter.add_text(text, position=(14, top), font_size=size, font="arial", color=colour)
-    actor.prop.justification_vertical = "top"
+    heading(plotter, "\n".join(lines), 60, 8, INK)
 
 
 def _panes(reduced: Reduced, record: ReductionFile, toward: Vec3, up: Vec3) -> tuple[_Pane, ...]:
