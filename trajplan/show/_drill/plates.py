@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from trajplan.files import TOLD
 from trajplan.show._drill.draft import Draft, filled, joined, literal
+from trajplan.show._words.numbers import drilled_aside
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Sequence
@@ -18,10 +19,8 @@ if TYPE_CHECKING:
         ScrewRecord,
     )
 
-__all__ = ["TOLD_ASIDE", "bend_step", "plate_step", "plate_warnings"]
+__all__ = ["bend_step", "plate_step", "plate_warnings"]
 
-#: mm off the middle of its hole from which a hand can drill aside: a neutral guide does less.
-TOLD_ASIDE = 0.5
 #: Degrees of tilt in its hole below which a screw stands square for a hand.
 SQUARE = 1.0
 
@@ -113,7 +112,7 @@ def _numbers(hole: PlateHoleRecord, screw: ScrewRecord, last: int) -> Draft:
 
 
 def _aside(hole: PlateHoleRecord) -> str:
-    if abs(hole.offset) < TOLD_ASIDE:
+    if not drilled_aside(hole):
         return ""
     return f"{abs(hole.offset):.1f} mm off the middle of the hole, away from the fracture; "
 

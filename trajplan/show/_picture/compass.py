@@ -22,10 +22,10 @@ __all__ = ["compass"]
 ARM, LETTER = 0.10, 0.135
 #: Place of the cross: shares of half the width and half the height from the middle.
 ACROSS, DOWN = 0.80, 0.74
-#: Part of an arm that must lie in the picture for it to be drawn, and its letter with it.
-FLAT = 0.35
-#: Depth from which a direction counts as towards or away from the viewer.
+#: Depth from which a direction counts as towards or away from the viewer, and has no arm.
 DEEP = 0.9
+#: Part of an arm that must lie in the picture for it to be drawn, and its letter with it.
+FLAT = float(np.sqrt(1.0 - DEEP**2))
 #: Depth, as a share of an arm, past which it counts as going away.
 LEAST_DEPTH = 0.05
 FAR_INK = "#9a9a9a"

@@ -9,16 +9,16 @@ from trajplan.files import worst_word
 from trajplan.show._bending.sheet import bending_sheet
 from trajplan.show._bending.template import paper_of, template_bytes
 from trajplan.show._bending.text import BEND_KEY, HEADS, bend_rows
-from trajplan.show._drill.plates import TOLD_ASIDE
 from trajplan.show._report.card import UNTOLD, Group, Row, amount, gauge_of, span
 from trajplan.show._report.sections import for_a_page
+from trajplan.show._words.numbers import drilled_aside
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from markupsafe import Markup
 
-    from trajplan.files import PlanFile, PlateGapRecord, PlateRecord, ScrewRecord
+    from trajplan.files import PlanFile, PlateGapRecord, PlateHoleRecord, PlateRecord, ScrewRecord
     from trajplan.show._bending.sheet import PlateBends
 
 __all__ = ["PlateCard", "plate_cards"]
@@ -172,9 +172,9 @@ def _holes(plan: PlanFile, plate: PlateRecord) -> Iterator[tuple[str, ...]]:
             "\N{EN DASH}" if drill is None else f"{drill.diameter:g} to {drill.end:.1f} mm",
             hole.fragment or "the fracture",
             amount(hole.gap, "mm"),
-            hole.why or _aside(hole.offset),
+            hole.why or _aside(hole),
         )
 
 
-def _aside(offset: float) -> str:
-    return f"drilled {abs(offset):.1f} mm off its middle" if abs(offset) >= TOLD_ASIDE else ""
+def _aside(hole: PlateHoleRecord) -> str:
+    return f"drilled {abs(hole.offset):.1f} mm off its middle" if drilled_aside(hole) else ""

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from trajplan.files import worst_word
 from trajplan.show._terminal.table import WIDTH, table
+from trajplan.show._words.numbers import drilled_aside, number
 
 if TYPE_CHECKING:
     from trajplan.files import PlanFile, PlateHoleRecord, PlateRecord, RangeRecord, ScrewRecord
@@ -77,16 +78,16 @@ def _row(plate: PlateRecord, hole: PlateHoleRecord, screw: ScrewRecord) -> tuple
         screw.id,
         screw.kind,
         "?" if screw.length is None else f"{screw.length:g}",
-        "-" if screw.hold == "unicortical" else _number(screw.gauge),
+        "-" if screw.hold == "unicortical" else number(screw.gauge),
         _aside(plate, hole),
         "-" if hole.tilt_along is None else f"{hole.tilt_along:.0f}",
-        _number(hole.gap),
+        number(hole.gap),
         worst_word(screw.findings),
     )
 
 
 def _aside(plate: PlateRecord, hole: PlateHoleRecord) -> str:
-    if hole.offset == 0.0:
+    if not drilled_aside(hole):
         return "middle"
     end = plate.holes if hole.offset > 0.0 else 1
     return f"{abs(hole.offset):.1f} to hole {end}"
@@ -103,8 +104,8 @@ def _bends(plate: PlateRecord) -> str:
     ]
     fit = plate.fit
     lies = (
-        f"It lies {_number(fit.mean)} mm off the bone on average along its middle line, at most "
-        f"{_number(fit.largest)}; at its edges up to {_number(fit.edge_largest)}. "
+        f"It lies {number(fit.mean)} mm off the bone on average along its middle line, at most "
+        f"{number(fit.largest)}; at its edges up to {number(fit.edge_largest)}. "
         f"{100 * fit.share_1:.0f} % of it is within 1 mm, {100 * fit.share_2:.0f} % within 2."
     )
     head = ("between holes", "bend, degrees", "twist, degrees")
@@ -119,30 +120,30 @@ def _lines(plate: PlateRecord) -> str:
     lines = [
         (
             f"Screws through both walls: {one} and {other}; {100 * plate.density:.0f} % of its "
-            f"holes are filled{ratio}. It stands {_number(plate.stands_out)} mm out of the bone."
+            f"holes are filled{ratio}. It stands {number(plate.stands_out)} mm out of the bone."
         )
     ]
     if plate.shift is not None:
         far = plate.gap_far
         lines.append(
             f"Eccentric screws move it {plate.shift:.1f} mm and press the fracture with "
-            f"{_range(forces.squeeze)}. Gap on the far side before {_number(far.before)} mm, "
-            f"pressed without overbend {_number(far.straight, 2)} mm."
+            f"{_range(forces.squeeze)}. Gap on the far side before {number(far.before)} mm, "
+            f"pressed without overbend {number(far.straight, 2)} mm."
         )
         lines.append(f"Overbend: {_overbend(plate.overbend)}. {plate.overbend_why}")
     if plate.work == "buttress":
         lines.append(
             f"It must push with {_range(forces.buttress)}; each mm that its free end is bent less "
-            f"pushes with {_number(forces.spring, 0)} N."
+            f"pushes with {number(forces.spring, 0)} N."
         )
     rubs = f"; friction under it bears {_range(forces.friction)} along the bone"
     lines.append(
         f"Its weakest screw holds {_range(forces.holding)}{rubs * (plate.work != 'buttress')}."
     )
     lines.append(
-        f"Bending stiffness: plate {_number(forces.stiffness_plate)}, bone "
-        f"{_number(forces.stiffness_bone, 0)}, both as one {_number(forces.stiffness_both, 0)} "
-        f"N m²; it yields at {_number(forces.yields_at)} N m."
+        f"Bending stiffness: plate {number(forces.stiffness_plate)}, bone "
+        f"{number(forces.stiffness_bone, 0)}, both as one {number(forces.stiffness_both, 0)} "
+        f"N m²; it yields at {number(forces.yields_at)} N m."
     )
     if forces.why:
         lines.append(forces.why)
@@ -179,7 +180,3 @@ def _overbend(value: RangeRecord | None) -> str:
     if value is not None and value.low is None and value.estimate is not None:
         return f"{value.estimate:.1f} mm at the estimate of the force"
     return _range(value, "mm", 1)
-
-
-def _number(value: float | None, digits: int = 1) -> str:
-    return "?" if value is None else f"{value:.{digits}f}"

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from trajplan.files import TOLD
 from trajplan.show._terminal.table import bullets, table
+from trajplan.show._words.numbers import number
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -78,12 +79,12 @@ def displaced_rows(fragments: Sequence[FragmentRecord | MovedRecord]) -> Iterato
 def _lying(lying: DisplacementRecord) -> tuple[str, ...]:
     return (
         f"{lying.shift:.1f} mm, {lying.rotation:.1f}°",
-        _number(lying.across),
-        _number(lying.shortening),
-        _number(lying.angulation),
+        number(lying.across),
+        number(lying.shortening),
+        number(lying.angulation),
         _leaning(lying.front, lying.front_to),
         _leaning(lying.side, lying.side_to),
-        _number(lying.turn),
+        number(lying.turn),
     )
 
 
@@ -93,10 +94,10 @@ def paired_rows(record: ReductionFile) -> Iterator[tuple[str, ...]]:
         yield (
             " + ".join(fit.fragments),
             "?" if fit.contact is None else f"{100 * fit.contact:.0f} %",
-            _number(fit.gap_mean),
-            _number(fit.gap_90),
-            _number(fit.step_mean),
-            _number(fit.step_largest),
+            number(fit.gap_mean),
+            number(fit.gap_90),
+            number(fit.step_mean),
+            number(fit.step_largest),
             "?" if fit.overlap is None else f"{fit.overlap:.0f}",
         )
 
@@ -105,13 +106,8 @@ def joint_rows(record: ReductionFile) -> Iterator[tuple[str, ...]]:
     """Rows of the table of joint surfaces."""
     for fit in record.joints:
         numbers = (fit.gap_mean, fit.gap_largest, fit.step_mean, fit.step_largest)
-        yield (fit.name, " + ".join(fit.fragments), fit.when, *map(_number, numbers))
+        yield (fit.name, " + ".join(fit.fragments), fit.when, *map(number, numbers))
 
 
 def _leaning(angle: float | None, to: str) -> str:
     return "?" if angle is None else f"{angle:.1f} to {to}"
-
-
-def _number(value: float | None) -> str:
-    # no sign before nought
-    return "?" if value is None else f"{round(value, 1) + 0.0:.1f}"

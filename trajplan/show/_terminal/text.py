@@ -14,6 +14,7 @@ from trajplan.show._terminal.ct import ct_text
 from trajplan.show._terminal.forces import force_text, option_text
 from trajplan.show._terminal.plates import plate_text
 from trajplan.show._terminal.table import WIDTH, bullets, table
+from trajplan.show._words.numbers import number
 from trajplan.show._words.places import place_text, side_text
 
 if TYPE_CHECKING:
@@ -35,11 +36,6 @@ def caution_text() -> str:
     str
     """
     return textwrap.fill(CAUTION_TEXT, WIDTH)
-
-
-def _number(value: float | None, digits: int = 1) -> str:
-    # no sign before nought
-    return "?" if value is None else f"{round(value, digits) + 0.0:.{digits}f}"
 
 
 def _hole(hole: HoleRecord | None) -> str:
@@ -108,12 +104,12 @@ def _fits(plan: PlanFile) -> str:
         (
             " + ".join(fit.fragments),
             " ".join(fit.zones),
-            _number(fit.gap.mean),
-            _number(fit.gap.largest),
-            _number(fit.step.mean),
-            _number(fit.step.largest),
-            _number(fit.overlap_depth),
-            _number(fit.turn),
+            number(fit.gap.mean),
+            number(fit.gap.largest),
+            number(fit.step.mean),
+            number(fit.step.largest),
+            number(fit.overlap_depth),
+            number(fit.turn),
         )
         for fit in plan.fracture.fits
     ]
@@ -147,12 +143,12 @@ def _screw_table(screws: Sequence[ScrewRecord]) -> str:
             screw.kind,
             screw.technique,
             _length(screw),
-            "-" if screw.hold == "unicortical" else _number(screw.gauge),
+            "-" if screw.hold == "unicortical" else number(screw.gauge),
             _hole(screw.gliding_hole or screw.shank_hole),
             _hole(screw.thread_hole),
-            "-" if screw.hold == "unicortical" else _number(screw.proud_tip),
-            _number(screw.thread_turns),
-            _number(screw.tilt),
+            "-" if screw.hold == "unicortical" else number(screw.proud_tip),
+            number(screw.thread_turns),
+            number(screw.tilt),
             worst_word(screw.findings),
         )
         for screw in screws
@@ -187,11 +183,11 @@ def _wire_table(wires: Sequence[WireRecord]) -> str:
         (
             wire.id,
             wire.kind,
-            _number(math.dist(wire.entry, wire.exit)),
-            _number(wire.fracture_depth),
-            _number(wire.near_hold),
-            _number(wire.far_hold),
-            _number(wire.tilt),
+            number(math.dist(wire.entry, wire.exit)),
+            number(wire.fracture_depth),
+            number(wire.near_hold),
+            number(wire.far_hold),
+            number(wire.tilt),
         )
         for wire in wires
     ]

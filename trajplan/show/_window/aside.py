@@ -9,6 +9,7 @@ from trajplan.checks import named_by
 from trajplan.files import TOLD
 from trajplan.show._items.plate import every_screw
 from trajplan.show._picture.panel import finding_lines, whole_findings
+from trajplan.show._words.numbers import number
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -62,13 +63,13 @@ def _screw(screw: ScrewRecord, width: int) -> list[str]:
     else:
         head = f"{screw.id}  {screw.size}"
         blind = screw.hold == "unicortical"
-        gauge = "blind hole" if blind else f"gauge {_number(screw.gauge)} mm"
+        gauge = "blind hole" if blind else f"gauge {number(screw.gauge)} mm"
         head += f", {screw.technique}, {gauge}"
     facts = [
         head,
         f"Gliding hole {_hole(screw.gliding_hole)}; thread hole {_hole(screw.thread_hole)}",
-        f"Tip out {_number(screw.proud_tip)} mm; tilt {_number(screw.tilt)}\N{DEGREE SIGN}",
-        f"Purchase {_number(screw.purchase)} mm, {_number(screw.thread_turns)} turns",
+        f"Tip out {number(screw.proud_tip)} mm; tilt {number(screw.tilt)}\N{DEGREE SIGN}",
+        f"Purchase {number(screw.purchase)} mm, {number(screw.thread_turns)} turns",
         f"Holds {_range(screw.holding)} N; presses {_range(screw.squeeze)} N",
         f"Forgives {_forgiven(screw)}",
     ]
@@ -82,13 +83,13 @@ def _hole(hole: HoleRecord | None) -> str:
 def _range(values: RangeRecord | None) -> str:
     if values is None:
         return "?"
-    return f"{_number(values.low, 0)} to {_number(values.high, 0)}"
+    return f"{number(values.low, 0)} to {number(values.high, 0)}"
 
 
 def _forgiven(screw: ScrewRecord) -> str:
     if screw.forgiving is None:
         return "? (not worked out since the move: press W)"
-    tilt, shift = _number(screw.forgiving.tilt), _number(screw.forgiving.shift)
+    tilt, shift = number(screw.forgiving.tilt), number(screw.forgiving.shift)
     return f"{tilt}\N{DEGREE SIGN} or {shift} mm"
 
 
@@ -109,7 +110,3 @@ def _told(plan: PlanFile, picked: ScrewRecord | None) -> list[FindingRecord]:
 
 def _only(findings: Iterable[FindingRecord]) -> list[FindingRecord]:
     return [finding for finding in findings if finding.verdict in TOLD]
-
-
-def _number(value: float | None, digits: int = 1) -> str:
-    return "?" if value is None else f"{value:.{digits}f}"

@@ -23,6 +23,7 @@ from trajplan.show._window.edit_scene import changing_items, cut_frame, standing
 from trajplan.show._window.lens import Lens
 from trajplan.show._window.mouse import Mouse
 from trajplan.show._window.sights import sight_view
+from trajplan.show._words.places import side_text
 from trajplan.show._words.sides import arms
 
 if TYPE_CHECKING:
@@ -226,7 +227,8 @@ class Window:
         whole = session.state.complete
         self._verdict.input = f"Verdict{'' if whole else ' so far'}: {record.verdict}"
         self._verdict.prop.color = VERDICT_COLOURS.get(record.verdict, INK)
-        self._text.input = aside(session, width=WORDS_WIDTH, most=WORDS_MOST)
+        words = aside(session, width=WORDS_WIDTH, most=WORDS_MOST - 1)
+        self._text.input = f"{side_text(record)}\n{words}"
         self.plotter.suppress_rendering = False
 
     def render(self) -> None:
