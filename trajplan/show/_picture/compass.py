@@ -21,11 +21,13 @@ __all__ = ["compass"]
 #: Shares of half the pane's height: length of an arm, and distance of its letter.
 ARM, LETTER = 0.10, 0.135
 #: Place of the cross: shares of half the width and half the height from the middle.
-ACROSS, DOWN = 0.80, 0.74
+ACROSS, DOWN = 0.70, 0.74
 #: Depth from which a direction counts as towards or away from the viewer, and has no arm.
 DEEP = 0.9
 #: Part of an arm that must lie in the picture for it to be drawn, and its letter with it.
 FLAT = float(np.sqrt(1.0 - DEEP**2))
+#: Part of an arm to the right or left from which its word stands beside its end.
+ASIDE = 0.5
 #: Depth, as a share of an arm, past which it counts as going away.
 LEAST_DEPTH = 0.05
 FAR_INK = "#9a9a9a"
@@ -73,6 +75,7 @@ def compass(
         out = flat / np.maximum(length, FLAT)[:, None]
         for k, letter in enumerate(letters):
             letter.position = middle + LETTER * half * out[k] @ across
+            letter.prop.justification_horizontal = _beside(float(out[k, 0]))
             letter.SetVisibility(bool(shown[k]))
         nearest = int(depth.argmax())
         toward_word.input = f"towards you: {arms[nearest][0]}" if depth[nearest] > DEEP else ""
@@ -84,6 +87,11 @@ def compass(
     plotter.add_mesh(near, color=INK, line_width=5.0, lighting=False)
     for word in (*letters, toward_word):
         plotter.add_actor(word, reset_camera=False, render=False)
+
+
+def _beside(across: float) -> str:
+    """Side of a word that lies at the end of an arm: the arm runs through none."""
+    return "center" if abs(across) < ASIDE else "left" if across > 0.0 else "right"
 
 
 def _label(text: str) -> pv.Label:

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Words", "stage"]
 
+#: Letters to a line of the title, at the widest that an ordinary one is.
+TITLE_WIDE = 31
 MAIN_SHARE = 0.72  # of the width, for the close view
 ROW_SHARES = (0.53, 0.11, 0.31, 0.05)  # of the height: words, key, whole bone; cautions
 MAIN_ASPECT = MAIN_SHARE * SIZE[0] / (sum(ROW_SHARES[:3]) * SIZE[1])
@@ -107,7 +109,7 @@ def _close_view(
 
 def _words(plotter: pv.Plotter, words: Words) -> None:
     top = ROW_SHARES[0] * SIZE[1] - 14
-    title = "\n".join(textwrap.wrap(words.title, 34)[:2])
+    title = "\n".join(textwrap.wrap(words.title, TITLE_WIDE)[:2])
     heading(plotter, title, top, 12)
     top -= 26 * (title.count("\n") + 1)
     if words.verdict:
