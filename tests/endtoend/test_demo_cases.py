@@ -102,8 +102,11 @@ def test_each_screw_says_why_it_was_chosen(made, name):
 
 
 def test_every_case_is_tried():
-    """The displaced one is put together first: `test_reduce.py`; CT: `test_ct_plan.py`."""
-    elsewhere = {"displaced", "ct_shaft"}
+    """The displaced one is put together first: `test_reduce.py`; CT: `test_ct_plan.py`; plates:
+    `test_plates.py`.
+    """
+    plated = {f"plate_{work}" for work in ("compress", "through", "protect", "buttress")}
+    elsewhere = {"displaced", "ct_shaft", *plated}
     assert {path.stem for path in MESHES.glob("*.toml")} == SCREWS.keys() | elsewhere
 
 

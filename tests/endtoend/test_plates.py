@@ -131,7 +131,7 @@ def test_real_bones(bone, kind, screw, least, tmp_path):
 def test_what_shaft_offers_is_planned_when_it_is_pasted():
     bare = planned("shaft", {"screws": {"candidates": 400}})
     offer = next(f for f in bare.findings if f.rule == "plate_offered")
-    kind, work = re.search(r'kind = "([^"]+)" work = "([^"]+)"', offer.why).groups()
+    kind, work = re.search(r'kind = "([^"]+)" and work = "([^"]+)"', offer.why).groups()
     plate = {"plate": [{"kind": kind, "work": work}], "screws": {"candidates": 400}}
     plan = planned("shaft", plate)
     assert len(plan.plates) == 1

@@ -50,7 +50,7 @@ def plate_advice(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:
     plate = _plate(setup, press=work.work == "compress")
     if plate is None or not setup.shaft.found:
         return ()
-    table = f'[[plate]] kind = "{plate.kind}" work = "{work.work}"'
+    keys = f'kind = "{plate.kind}" and work = "{work.work}"'
     return (
         Finding(
             rule="plate_offered",
@@ -59,8 +59,8 @@ def plate_advice(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:
             measured=None,
             limit=None,
             unit="",
-            why=f"A plate would answer. {work.why} To have it planned, add these three lines to "
-            f"the case: {table}",
+            why=f"A plate would answer. {work.why} To have it planned, end the case with a line "
+            f"[[plate]], and below it, each on a line of its own, {keys}.",
             source="AO Foundation, online surgery reference, basic technique, compression plates",
         ),
     )
