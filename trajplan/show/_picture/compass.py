@@ -20,8 +20,9 @@ __all__ = ["compass"]
 
 #: Shares of half the pane's height: length of an arm, and distance of its letter.
 ARM, LETTER = 0.10, 0.135
-#: Place of the cross: shares of half the width and half the height from the middle.
-ACROSS, DOWN = 0.70, 0.74
+#: Place of the cross: shares of half the width and half the height from the middle; further in by a
+#: share for each letter of its longest word, which must not run out of the pane.
+ACROSS, A_LETTER, DOWN = 0.83, 0.013, 0.74
 #: Depth from which a direction counts as towards or away from the viewer, and has no arm.
 DEEP = 0.9
 #: Part of an arm that must lie in the picture for it to be drawn, and its letter with it.
@@ -58,13 +59,14 @@ def compass(
     near, far = (pv.line_segments_from_points(np.zeros((2 * len(arms), 3))) for _ in range(2))
     letters, toward_word = [_label(name) for name, _ in arms], _label("")
     camera = plotter.camera
+    share = ACROSS - A_LETTER * max(len(name) for name, _ in arms)
 
     def place(*_: object) -> None:
         up, toward = np.array(camera.up), -np.array(camera.direction)
         across = np.stack([np.cross(up, toward), up])
         half = camera.parallel_scale
         middle = np.array(camera.focal_point) + view.reach * toward
-        middle = middle + half * np.array([ACROSS * aspect, -DOWN]) @ across
+        middle = middle + half * np.array([share * aspect, -DOWN]) @ across
         flat, depth = ways @ across.T, ways @ toward
         length = np.linalg.norm(flat, axis=1)
         shown, away = length > FLAT, depth < -LEAST_DEPTH

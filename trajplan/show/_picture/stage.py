@@ -109,7 +109,7 @@ def _close_view(
 
 def _words(plotter: pv.Plotter, words: Words) -> None:
     top = ROW_SHARES[0] * SIZE[1] - 14
-    title = "\n".join(textwrap.wrap(words.title, TITLE_WIDE)[:2])
+    title = "\n".join(textwrap.wrap(words.title, TITLE_WIDE)[:3])
     heading(plotter, title, top, 12)
     top -= 26 * (title.count("\n") + 1)
     if words.verdict:
