@@ -38,7 +38,7 @@ from trajplan.bone._span_tools import (
     first_after,
     overlapping,
 )
-from trajplan.bone._spans import line_spans
+from trajplan.bone._spans import line_spans, outer_spans
 from trajplan.bone._split import Rough, Split, split_bone
 from trajplan.bone._types import Audit, Crossings, LineSpans, Shells, Spans, Surface
 from trajplan.bone._volume import Volume
@@ -90,6 +90,7 @@ __all__ = [
     "nearer_than",
     "nearest_point",
     "oriented",
+    "outer_spans",
     "overlapping",
     "point_distance",
     "read_surface",

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from trajplan.bone._passages import Passages
     from trajplan.bone._types import Shells
 
-__all__ = ["line_spans"]
+__all__ = ["line_spans", "outer_spans"]
 
 
 def line_spans(bone: Bone, origin: Vec3s, direction: Vec3s) -> LineSpans:
@@ -47,6 +47,34 @@ def line_spans(bone: Bone, origin: Vec3s, direction: Vec3s) -> LineSpans:
         Depths count from `origin` along `direction` and may be negative. Where a span ends
         in a hole of an open surface, its face is -1 and it is not known.
     """
+    passages, balanced = _passages(bone, origin, direction)
+    solid, outer = _solid_and_outer(bone.shells, passages, len(origin))
+    if bone.shells.body.any():
+        solid, outer = doubt_lapping(solid, outer)
+    return LineSpans(solid=solid, outer=outer, balanced=balanced)
+
+
+def outer_spans(bone: Bone, origin: Vec3s, direction: Vec3s) -> Spans:
+    """Find where endless lines run within the outer surface: the `outer` of `line_spans`.
+
+    Parameters
+    ----------
+    bone, origin, direction
+        As for `line_spans`.
+
+    Returns
+    -------
+    Spans
+    """
+    if bone.shells.body.any():  # where bodies lap, what is solid tells what is in doubt
+        return line_spans(bone, origin, direction).outer
+    passages, _ = _passages(bone, origin, direction)
+    inside, doubt = _in_and_doubt(bone.shells, passages)
+    return _outer(bone.shells, passages, inside, doubt, len(origin))
+
+
+def _passages(bone: Bone, origin: Vec3s, direction: Vec3s) -> tuple[Passages, Bools]:
+    """Passages of lines through shells, and the lines on which all of them add up."""
     hits = bone.caster.crossings(origin, direction)
     cap_hits = None if bone.caps is None else bone.caps.caster.crossings(origin, direction)
     passages, pairs = passages_of(hits, bone.shells, bone.caps, cap_hits)
@@ -56,10 +84,7 @@ def line_spans(bone: Bone, origin: Vec3s, direction: Vec3s) -> LineSpans:
     doubted = bone.shells.doubted()
     if doubted.any():
         passages = replace(passages, known=passages.known & ~doubted[passages.shell])
-    solid, outer = _solid_and_outer(bone.shells, passages, len(origin))
-    if bone.shells.body.any():
-        solid, outer = doubt_lapping(solid, outer)
-    return LineSpans(solid=solid, outer=outer, balanced=balanced)
+    return passages, balanced
 
 
 #: Rows of the widest key, over those of the mean one, up to which keys are sorted side by side.
@@ -69,21 +94,36 @@ MANY = 2_000
 
 
 def _solid_and_outer(shells: Shells, passages: Passages, lines: int) -> tuple[Spans, Spans]:
-    """Put the shells of each body together."""
+    """Put the shells of each body together, with and without their hollows."""
     nesting, first = shells.nesting[passages.shell], starts(passages.pair)
-    within = passages.inside & ~shells.copies()[passages.shell]
-    inside = _changes(within, first)
-    doubt = _changes(within & ~passages.known, first)
-    adds = (nesting % 2 == 0) | passages.hull
+    inside, doubt = _in_and_doubt(shells, passages)
+    outer = _outer(shells, passages, inside, doubt, lines)
     if not nesting.any():
-        solid = _sweep(shells, passages, inside, doubt, lines)
-        return solid, solid
+        return outer, outer
+    adds = (nesting % 2 == 0) | passages.hull
     # a hollow takes bone away only where it is known to be there
-    hollow = _changes(within & passages.known, first)
+    hollow = _changes(_within(shells, passages) & passages.known, first)
     solid = _sweep(shells, passages, np.where(adds, inside, -hollow), doubt, lines)
-    inside[nesting > 0] = 0
-    doubt[nesting > 0] = 0
-    return solid, _sweep(shells, passages, inside, doubt, lines)
+    return solid, outer
+
+
+def _outer(shells: Shells, passages: Passages, inside: Ints, doubt: Ints, lines: int) -> Spans:
+    """Put the outer shells of each body together."""
+    outermost = shells.nesting[passages.shell] == 0
+    count, unsure = np.where(outermost, inside, 0), np.where(outermost, doubt, 0)
+    return _sweep(shells, passages, count, unsure, lines)
+
+
+def _in_and_doubt(shells: Shells, passages: Passages) -> tuple[Ints, Ints]:
+    """Where lines go into shells and out of them, and where that is not known."""
+    first, within = starts(passages.pair), _within(shells, passages)
+    return _changes(within, first), _changes(within & ~passages.known, first)
+
+
+def _within(shells: Shells, passages: Passages) -> Bools:
+    """What lies beyond each passage is inside of its shell, which is no copy."""
+    within: Bools = passages.inside & ~shells.copies()[passages.shell]
+    return within
 
 
 def _changes(state: Bools, first: Bools) -> Ints:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.arrays import rows_of
-from trajplan.bone import line_spans, nearer_than, segment_distance
+from trajplan.bone import nearer_than, outer_spans, segment_distance
 from trajplan.checks._types import LIMIT_SLACK, Ruling, Verdict, grade
 from trajplan.geometry import segment_triangle_distance
 from trajplan.trajectory import bundle
@@ -85,7 +85,7 @@ def _free_of_bodies(
     """Free length by lines along the guide's axis and rim: right up to where the rim rests."""
     radius = np.full((len(screws), 1), limits.guide_diameter / 2.0)
     origin, direction = bundle(screws.corridors.axes, radius, GUIDE_LINES, with_axis=True)
-    outer = line_spans(bone, origin, direction).outer
+    outer = outer_spans(bone, origin, direction)
     rests = -(np.tan(np.radians(slant)) * radius[:, 0] + BULGE)  # where the rim may touch
     axis = rows_of(outer.offsets) // (GUIDE_LINES + 1)
     # A piece of bone that begins above the rim's place is in the way; it ends nearest.

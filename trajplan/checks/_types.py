@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import IntEnum
+from math import isfinite
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
 import numpy as np
@@ -92,15 +93,23 @@ class Ruling:
         list of Finding
             Subjects that the rule does not apply to are left out.
         """
+        # plain numbers: a long table has a thousand times as many findings as a plan
+        rows = zip(
+            subjects,
+            self.verdict.tolist(),
+            self.measured.tolist(),
+            self.limit.tolist(),
+            strict=True,
+        )
         return [
-            self._finding(i, subject)
-            for i, subject in enumerate(subjects)
-            if self.verdict[i] != DOES_NOT_APPLY
+            self._finding(i, subject, Verdict(verdict), measured, limit)
+            for i, (subject, verdict, measured, limit) in enumerate(rows)
+            if verdict != DOES_NOT_APPLY
         ]
 
-    def _finding(self, i: int, subject: str) -> Finding:
-        verdict = Verdict(int(self.verdict[i]))
-        measured, limit = float(self.measured[i]), float(self.limit[i])
+    def _finding(
+        self, i: int, subject: str, verdict: Verdict, measured: float, limit: float
+    ) -> Finding:
         digits = _digits(measured, limit)
         doubted = "" if self.doubted is None else self.doubted(i)
         sentence = doubted or self.sentences[verdict]
@@ -115,8 +124,8 @@ class Ruling:
             rule=self.rule,
             subject=subject,
             verdict=verdict,
-            measured=measured if np.isfinite(measured) else None,
-            limit=limit if np.isfinite(limit) else None,
+            measured=measured if isfinite(measured) else None,
+            limit=limit if isfinite(limit) else None,
             unit=self.unit,
             why=why,
             source=self.source,
@@ -125,7 +134,7 @@ class Ruling:
 
 def _digits(measured: float, limit: float) -> int:
     """Decimals that tell a measure from its limit: 1.98 is less than 2.00, not 2.0 than 2.0."""
-    if measured == limit or not np.isfinite([measured, limit]).all():
+    if measured == limit or not (isfinite(measured) and isfinite(limit)):
         return 1
     return next((d for d in (1, 2) if round(measured, d) != round(limit, d)), 3)
 

@@ -11,7 +11,15 @@ if TYPE_CHECKING:
 
     from pydantic import BaseModel
 
-__all__ = ["APART", "Pieces", "canonical", "content_digest"]
+__all__ = [
+    "APART",
+    "ListDigest",
+    "Pieces",
+    "canonical",
+    "content_digest",
+    "of_keys",
+    "value_digest",
+]
 
 #: Keys that it does not cover: the time of writing, which alone may differ, and itself.
 APART = ("created", "digest")
@@ -31,18 +39,73 @@ def content_digest(data: Mapping[str, Any]) -> str:
         Over one line for each key, in order: the key, a blank, and the sha256 of its value in
         canonical JSON.
     """
-    lines = (f"{key} {_digest(data[key])}\n" for key in sorted(data) if key not in APART)
+    return of_keys({key: value_digest(data[key]) for key in data})
+
+
+def of_keys(digests: Mapping[str, str]) -> str:
+    """The digest of the whole, out of those of its values.
+
+    Parameters
+    ----------
+    digests : mapping
+        Key -> `value_digest`.
+
+    Returns
+    -------
+    str
+    """
+    lines = (f"{key} {digests[key]}\n" for key in sorted(digests) if key not in APART)
     return hashlib.sha256("".join(lines).encode()).hexdigest()
 
 
-def _digest(value: object) -> str:
+def value_digest(value: object) -> str:
+    """The sha256 of one value in canonical JSON.
+
+    Parameters
+    ----------
+    value : object
+        What JSON can write, or `Pieces`.
+
+    Returns
+    -------
+    str
+    """
     if not isinstance(value, Pieces):
         return hashlib.sha256(canonical(value)).hexdigest()
-    found = hashlib.sha256(b"[")
-    for number, piece in enumerate(value):
-        found.update(b"," * (number > 0) + canonical(piece))
-    found.update(b"]")
-    return found.hexdigest()
+    found = ListDigest()
+    for piece in value:
+        found.take(piece)
+    return found.value()
+
+
+class ListDigest:
+    """`value_digest` of a list whose parts come one by one."""
+
+    def __init__(self) -> None:
+        self._found = hashlib.sha256(b"[")
+        self._comma = b""
+
+    def take(self, piece: object) -> None:
+        """Take in the next part.
+
+        Parameters
+        ----------
+        piece : object
+            What JSON can write.
+        """
+        self._found.update(self._comma + canonical(piece))
+        self._comma = b","
+
+    def value(self) -> str:
+        """The digest, once all parts were taken in.
+
+        Returns
+        -------
+        str
+        """
+        whole = self._found.copy()
+        whole.update(b"]")
+        return whole.hexdigest()
 
 
 class Pieces:

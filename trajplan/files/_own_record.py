@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
@@ -10,7 +9,15 @@ from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
 from pydantic import ValidationError, computed_field
 
 from trajplan.errors import PlanFileError
-from trajplan.files._digest import APART, Pieces, content_digest
+from trajplan.files._digest import (
+    APART,
+    ListDigest,
+    Pieces,
+    content_digest,
+    of_keys,
+    value_digest,
+)
+from trajplan.files._indented import indented
 from trajplan.files._output import writing
 from trajplan.files._own_json import own_json, refuse_edited
 from trajplan.files._records import Record
@@ -100,16 +107,18 @@ class RecordFile(Generic[T]):
         ------
         str
         """
-        yield "{"
-        before = ""
-        for key, value in (*dumped(record), ("digest", record.digest)):
+        before, digests = "{", {}
+        for key, value in dumped(record):
             yield f'{before}\n "{key}": '
             before = ","
-            if isinstance(value, Pieces) and value:
-                yield from _listed(value)
+            if isinstance(value, Pieces):
+                found = ListDigest()
+                yield from _listed(value, found)
+                digests[key] = found.value()
             else:
-                yield _text([] if isinstance(value, Pieces) else value, 1)
-        yield "\n}\n"
+                yield indented(value, 1)
+                digests[key] = value_digest(value)
+        yield f',\n "digest": {indented(of_keys(digests), 1)}\n}}\n'
 
     def read(self, path: str | Path) -> T:
         """Read a file that was written here.
@@ -172,15 +181,14 @@ class RecordFile(Generic[T]):
         return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
 
 
-def _listed(pieces: Pieces) -> Iterator[str]:
+def _listed(pieces: Pieces, found: ListDigest) -> Iterator[str]:
+    """A list of records, each turned to JSON once, for the text and for the digest."""
+    if not pieces:
+        yield "[]"
+        return
     before = "["
     for piece in pieces:
-        yield f"{before}\n  {_text(piece, 2)}"
+        found.take(piece)
+        yield f"{before}\n  {indented(piece, 2)}"
         before = ","
     yield "\n ]"
-
-
-def _text(value: object, depth: int) -> str:
-    """JSON at a depth of indents; no text in it holds a line end, so lines can be moved."""
-    text = json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False)
-    return text.replace("\n", "\n" + depth * " ")

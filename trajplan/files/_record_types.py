@@ -52,7 +52,7 @@ def _is_gap(value: object) -> bool:
 
 
 def _null_gap(value: object) -> object:
-    return None if _is_gap(value) else value
+    return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
 def _null_gaps(value: object) -> object:
@@ -69,6 +69,21 @@ Whole: TypeAlias = Annotated[int, Strict(), Field(ge=0)]
 YesNo: TypeAlias = Annotated[bool, Strict()]
 
 
+def _revived(cls: type[Record], values: dict[str, Any], given: set[str]) -> Record:
+    """A record as it was pickled."""
+    record = object.__new__(cls)
+    put = object.__setattr__
+    put(record, "__dict__", values)
+    put(record, "__pydantic_fields_set__", given)
+    put(record, "__pydantic_extra__", None)
+    put(record, "__pydantic_private__", None)
+    return record
+
+
+#: Types that need no turning into plain ones.
+_PLAIN = frozenset({str, float, int, bool, tuple, list, dict, type(None)})
+
+
 class Record(BaseModel):
     """A part of the plan file; takes numpy numbers and arrays, keeps plain ones."""
 
@@ -80,12 +95,20 @@ class Record(BaseModel):
         json_schema_serialization_defaults_required=True,
     )
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Pickle what there is: a long check reads back each of its records several times."""
+        return _revived, (type(self), self.__dict__, self.__pydantic_fields_set__)
+
     @model_validator(mode="before")
     @classmethod
     def _plain(cls, data: Any) -> Any:  # noqa: ANN401 - a validator may be handed anything
         if not isinstance(data, dict):
             return data
-        return {k: v.tolist() if hasattr(v, "tolist") else v for k, v in data.items()}
+        # a type is looked at sooner than an attribute that is not there, and most are plain
+        return {
+            k: v.tolist() if type(v) not in _PLAIN and hasattr(v, "tolist") else v
+            for k, v in data.items()
+        }
 
 
 def span(alias: str, text: str) -> Any:  # noqa: ANN401 - `pydantic.Field` returns Any

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
+from math import isnan
 from typing import TYPE_CHECKING
-
-import numpy as np
 
 from trajplan.files import (
     ContactRecord,
@@ -114,6 +113,6 @@ def _opening(opening: Opening) -> OpeningRecord:
 
 def _range(values: Range, i: int) -> RangeRecord | None:
     low, estimate, high = (float(v[i]) for v in (values.low, values.estimate, values.high))
-    if np.isnan([low, estimate, high]).all():
+    if isnan(low) and isnan(estimate) and isnan(high):
         return None
     return RangeRecord(low=low, estimate=estimate, high=high)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import isfinite
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -229,6 +230,6 @@ def _holes(screws: Trajectories, i: int, technique: Technique) -> dict[str, obje
 
 
 def _hole(diameter: float, start: float, end: float) -> HoleRecord | None:
-    if not np.isfinite([diameter, start, end]).all():
+    if not (isfinite(diameter) and isfinite(start) and isfinite(end)):
         return None
     return HoleRecord(diameter=float(diameter), start=float(start), end=float(end))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.arrays import rows_of
-from trajplan.bone import line_spans, overlapping
+from trajplan.bone import outer_spans, overlapping
 from trajplan.trajectory._axes import bundle
 from trajplan.trajectory._passes import passes
 
@@ -169,7 +169,7 @@ def surface_depth(bone: Bone, corridors: Corridors, radii: Floats, count: int) -
 def _surface(bone: Bone, corridors: Corridors, radii: Floats, count: int) -> tuple[Floats, Bools]:
     """Depths as of `surface_depth`, and whether all of one axis are known, (n,)."""
     origin, direction = bundle(corridors.axes, radii, count, with_axis=False)
-    found = line_spans(bone, origin, direction).outer
+    found = outer_spans(bone, origin, direction)
     outer = passes(found)
     lines = radii.shape[1] * count
     low = np.repeat(np.where(corridors.hit, 0.0, np.nan), lines)

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 from trajplan.show._terminal.table import table
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from trajplan.files import CortexRecord, PlanFile, RangeRecord, ScrewRecord
 
 __all__ = ["ct_rows", "ct_text"]
@@ -14,13 +16,15 @@ __all__ = ["ct_rows", "ct_text"]
 HEAD = ("id", "near wall mm", "far wall mm", "holds N", "half of it by mm", "weakest turns mm")
 
 
-def ct_text(plan: PlanFile) -> str:
+def ct_text(plan: PlanFile, rows: Sequence[tuple[str, ...]]) -> str:
     """What the CT of a plan shows along its screws.
 
     Parameters
     ----------
     plan : PlanFile
         The plan.
+    rows : sequence of tuple of str
+        `ct_rows` of its screws.
 
     Returns
     -------
@@ -29,8 +33,8 @@ def ct_text(plan: PlanFile) -> str:
     """
     if plan.ct is None or not plan.screws:
         return ""
-    rows = table(HEAD, [ct_row for screw in plan.screws for ct_row in ct_rows(screw)])
-    return f"Bone in {plan.ct.name}, by the thread beyond the fracture:\n{rows}"
+    told = table(HEAD, rows)
+    return f"Bone in {plan.ct.name}, by the thread beyond the fracture:\n{told}"
 
 
 def ct_rows(screw: ScrewRecord) -> tuple[tuple[str, ...], ...]:

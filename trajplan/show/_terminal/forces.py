@@ -18,10 +18,12 @@ if TYPE_CHECKING:
         PlanFile,
         RangeRecord,
         ReserveRecord,
+        ScrewRecord,
         SurfaceRecord,
     )
 
 __all__ = [
+    "Forces",
     "force_text",
     "hand_rows",
     "odds_text",
@@ -59,6 +61,65 @@ TORQUES = (
 )
 
 
+class Forces:
+    """What screws hold, press and forgive, taken down screw by screw."""
+
+    HEAD = (
+        *("id", "holds N", "strips N·m", "breaks N·m", "squeeze N", "shear N"),
+        *("forgives tilt", "shift mm", "by hand: harm, less"),
+    )
+
+    def __init__(self) -> None:
+        self._rows: list[tuple[str, ...]] = []
+        self._strips = False
+        self._squeeze = 0.0
+
+    def take(self, screw: ScrewRecord) -> None:
+        """Take down one screw.
+
+        Parameters
+        ----------
+        screw : ScrewRecord
+            The next of the plan.
+        """
+        self._strips |= screw.stripping_torque is not None
+        if screw.squeeze is not None and screw.squeeze.estimate is not None:
+            self._squeeze += screw.squeeze.estimate
+        if not (screw.holding or screw.preload or screw.forgiving):
+            return
+        forgiven = screw.forgiving
+        row = (
+            screw.id,
+            _range(screw.holding),
+            _range(screw.stripping_torque, 1),
+            _range(screw.breaking_torque, 1),
+            _range(screw.squeeze),
+            _range(screw.shear),
+            "?" if forgiven is None else f"{_shown(forgiven.tilt)} deg",
+            "?" if forgiven is None else _shown(forgiven.shift, 2),
+            _by_hand(screw.placement),
+        )
+        self._rows.append(row)
+
+    def text(self, plan: PlanFile) -> str:
+        """What was taken down, and what the screws do together.
+
+        Parameters
+        ----------
+        plan : PlanFile
+            The plan.
+
+        Returns
+        -------
+        str
+            Empty where no screw has a force.
+        """
+        if not self._rows:
+            return ""
+        torques = [TORQUES] if self._strips else []
+        return "\n".join([table(self.HEAD, self._rows), *torques, *_together(plan, self._squeeze)])
+
+
 def force_text(plan: PlanFile) -> str:
     """What screws hold, press and forgive, for a person at a terminal.
 
@@ -72,38 +133,20 @@ def force_text(plan: PlanFile) -> str:
     str
         Empty where no screw has a force.
     """
-    head = (
-        *("id", "holds N", "strips N·m", "breaks N·m", "squeeze N", "shear N"),
-        *("forgives tilt", "shift mm", "by hand: harm, less"),
-    )
-    rows = [
-        (
-            screw.id,
-            _range(screw.holding),
-            _range(screw.stripping_torque, 1),
-            _range(screw.breaking_torque, 1),
-            _range(screw.squeeze),
-            _range(screw.shear),
-            "?" if (forgiven := screw.forgiving) is None else f"{_shown(forgiven.tilt)} deg",
-            "?" if forgiven is None else _shown(forgiven.shift, 2),
-            _by_hand(screw.placement),
-        )
-        for screw in plan.screws
-        if screw.holding or screw.preload or screw.forgiving
-    ]
-    if not rows:
-        return ""
-    return "\n".join([table(head, rows), *_together(plan)])
+    forces = Forces()
+    for screw in plan.screws:
+        forces.take(screw)
+    return forces.text(plan)
 
 
-def _together(plan: PlanFile) -> list[str]:
-    lines = [TORQUES] if any(screw.stripping_torque for screw in plan.screws) else []
+def _together(plan: PlanFile, squeeze: float) -> list[str]:
+    lines: list[str] = []
     contact, reserve = plan.contact, plan.slip_reserve
     if contact is not None and contact.force is not None and contact.share is not None:
         said = (
-            f"Together, at the estimate: {squeeze_text(plan)}; {100 * contact.share:.0f} % of the "
-            f"fracture is pressed, mean {_shown(contact.mean)} MPa, peak "
-            f"{_shown(contact.peak)} MPa."
+            f"Together, at the estimate: {_squeezed(squeeze, contact)}; "
+            f"{100 * contact.share:.0f} % of the fracture is pressed, "
+            f"mean {_shown(contact.mean)} MPa, peak {_shown(contact.peak)} MPa."
         )
         lines.append(textwrap.fill(said, WIDTH))
     if contact is not None:
@@ -117,23 +160,13 @@ def _together(plan: PlanFile) -> list[str]:
     return lines
 
 
-def squeeze_text(plan: PlanFile) -> str:
+def _squeezed(squeeze: float, contact: ContactRecord) -> str:
     """Squeeze of all screws, and what presses where that is another number.
 
-    Parameters
-    ----------
-    plan : PlanFile
-        The plan.
-
-    Returns
-    -------
-    str
-        Where a fracture bends, its flanks wedge: their pressures add up to more than the screws
-        squeeze along its normal.
+    Where a fracture bends, its flanks wedge: their pressures add up to more than the screws
+    squeeze along its normal.
     """
-    parts = [screw.squeeze.estimate for screw in plan.screws if screw.squeeze is not None]
-    squeeze = sum(part for part in parts if part is not None)
-    pressed = 0.0 if plan.contact is None else plan.contact.force or 0.0
+    pressed = contact.force or 0.0
     said = f"the screws squeeze with {squeeze:.0f} N"
     if abs(pressed - squeeze) > SAME_FORCE * max(pressed, squeeze):
         said += f" (pressures along its bends add up to {pressed:.0f} N)"

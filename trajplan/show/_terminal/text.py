@@ -10,15 +10,15 @@ from typing import TYPE_CHECKING
 
 from trajplan.cautions import CAUTION_TEXT
 from trajplan.files import TOLD, worst_word
-from trajplan.show._terminal.ct import ct_text
-from trajplan.show._terminal.forces import force_text, option_text
+from trajplan.show._terminal.ct import ct_rows, ct_text
+from trajplan.show._terminal.forces import Forces, option_text
 from trajplan.show._terminal.plates import plate_text
 from trajplan.show._terminal.table import WIDTH, bullets, table
 from trajplan.show._words.numbers import number
 from trajplan.show._words.places import place_text, side_text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable, Sequence
 
     from trajplan.files import FindingRecord, HoleRecord, PlanFile, ScrewRecord, WireRecord
 
@@ -26,6 +26,13 @@ __all__ = [
     "caution_text",
     "plan_text",
 ]
+
+
+#: Columns of the table of screws.
+SCREW_HEAD = (
+    *("id", "screw", "technique", "length", "gauge", "gliding/shank hole", "thread hole"),
+    *("tip out", "turns", "tilt", "worst"),
+)
 
 
 def caution_text() -> str:
@@ -60,18 +67,33 @@ def plan_text(plan: PlanFile, *, most: int = 40) -> str:
         f"{plan.title or plan.case.name}: {plan.verdict.upper()}\n{side_text(plan)}.",
         _zone_lines(plan),
     ]
-    if plan.screws:
-        parts.append(_screw_table(plan.screws))
+    rows, why, forces, told = [], [], Forces(), _Told(most)
+    measured: list[tuple[str, ...]] = []
+    told.take(plan.findings)
+    for screw in plan.screws:  # once: those of a long check are read from the disk
+        rows.append(_screw_row(screw))
+        why += _reason(screw)
+        forces.take(screw)
+        measured += ct_rows(screw)
+        told.take(screw.findings)
+    for wire in plan.wires:
+        told.take(wire.findings)
+    for plate in plan.plates:
+        told.take(plate.findings)
+        for held in plate.screws:
+            told.take(held.findings)
+    if rows:
+        parts.append(table(SCREW_HEAD, rows))
         parts.append(
             "Lengths in mm, angles in degrees. Holes: diameter to depth from the entry. "
             "Gauge: reading from the seat; gauge and tip '-' in a blind hole. '?': cannot be told."
         )
-        parts.append(_reasons(plan.screws))
+        parts.append("\n".join(why))
     if plan.wires:
         parts.append(_wire_table(plan.wires))
     parts.append(plate_text(plan))
-    parts += [_entries(plan), _findings(plan, most)]
-    parts += [force_text(plan), ct_text(plan), option_text(plan), _fits(plan)]
+    parts += [_entries(plan), told.text(), forces.text(plan), ct_text(plan, measured)]
+    parts += [option_text(plan), _fits(plan)]
     if plan.tally and not plan.screws:
         parts.append(_tally(plan))
     if plan.assumptions:
@@ -123,46 +145,27 @@ def _length(screw: ScrewRecord) -> str:
     return f"{screw.length:g}" if thread is None else f"{screw.length:g}, thread {thread:g}"
 
 
-def _screw_table(screws: Sequence[ScrewRecord]) -> str:
-    head = (
-        "id",
-        "screw",
-        "technique",
-        "length",
-        "gauge",
-        "gliding/shank hole",
-        "thread hole",
-        "tip out",
-        "turns",
-        "tilt",
-        "worst",
+def _screw_row(screw: ScrewRecord) -> tuple[str, ...]:
+    return (
+        screw.id,
+        screw.kind,
+        screw.technique,
+        _length(screw),
+        "-" if screw.hold == "unicortical" else number(screw.gauge),
+        _hole(screw.gliding_hole or screw.shank_hole),
+        _hole(screw.thread_hole),
+        "-" if screw.hold == "unicortical" else number(screw.proud_tip),
+        number(screw.thread_turns),
+        number(screw.tilt),
+        worst_word(screw.findings),
     )
-    rows = [
-        (
-            screw.id,
-            screw.kind,
-            screw.technique,
-            _length(screw),
-            "-" if screw.hold == "unicortical" else number(screw.gauge),
-            _hole(screw.gliding_hole or screw.shank_hole),
-            _hole(screw.thread_hole),
-            "-" if screw.hold == "unicortical" else number(screw.proud_tip),
-            number(screw.thread_turns),
-            number(screw.tilt),
-            worst_word(screw.findings),
-        )
-        for screw in screws
-    ]
-    return table(head, rows)
 
 
-def _reasons(screws: Sequence[ScrewRecord]) -> str:
-    """Why each screw was chosen, a paragraph each."""
-    return "\n".join(
-        textwrap.fill(f"Why {s.id}: {s.reason}", WIDTH, subsequent_indent="    ")
-        for s in screws
-        if s.reason
-    )
+def _reason(screw: ScrewRecord) -> list[str]:
+    """Why a screw was chosen, in a paragraph; nothing where it was given."""
+    if not screw.reason:
+        return []
+    return [textwrap.fill(f"Why {screw.id}: {screw.reason}", WIDTH, subsequent_indent="    ")]
 
 
 def _entries(plan: PlanFile) -> str:
@@ -194,36 +197,34 @@ def _wire_table(wires: Sequence[WireRecord]) -> str:
     return "Provisional wires, from entry to far wall:\n" + table(head, rows)
 
 
-def _findings(plan: PlanFile, most: int) -> str:
-    told: dict[str, list[FindingRecord]] = {verdict: [] for verdict in TOLD}
-    counts: Counter[str] = Counter()
-    for finding in _every(plan):
-        counts[finding.verdict] += 1
-        if finding.verdict in told and len(told[finding.verdict]) < most:
-            told[finding.verdict].append(finding)
-    lines = [
-        textwrap.fill(
-            f"{f.verdict.upper():8s}{f.subject:6s} {f.rule}: {f.why}",
-            WIDTH,
-            subsequent_indent=" " * 15,
-        )
-        for f in list(chain(*told.values()))[:most]
-    ]
-    if (left := sum(counts[verdict] for verdict in TOLD) - most) > 0:
-        lines.append(f"... and {left} more: see the plan file")
-    return "\n".join([*lines, f"{counts['pass']} of {counts.total()} findings pass."])
+class _Told:
+    """Findings taken down in order: those that are written out, and how many there are."""
 
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._told: dict[str, list[FindingRecord]] = {verdict: [] for verdict in TOLD}
+        self._counts: Counter[str] = Counter()
 
-def _every(plan: PlanFile) -> Iterator[FindingRecord]:
-    yield from plan.findings
-    for screw in plan.screws:
-        yield from screw.findings
-    for wire in plan.wires:
-        yield from wire.findings
-    for plate in plan.plates:
-        yield from plate.findings
-        for screw in plate.screws:
-            yield from screw.findings
+    def take(self, findings: Iterable[FindingRecord]) -> None:
+        for finding in findings:
+            self._counts[finding.verdict] += 1
+            told = self._told.get(finding.verdict)
+            if told is not None and len(told) < self._most:
+                told.append(finding)
+
+    def text(self) -> str:
+        lines = [
+            textwrap.fill(
+                f"{f.verdict.upper():8s}{f.subject:6s} {f.rule}: {f.why}",
+                WIDTH,
+                subsequent_indent=" " * 15,
+            )
+            for f in list(chain(*self._told.values()))[: self._most]
+        ]
+        counts = self._counts
+        if (left := sum(counts[verdict] for verdict in TOLD) - self._most) > 0:
+            lines.append(f"... and {left} more: see the plan file")
+        return "\n".join([*lines, f"{counts['pass']} of {counts.total()} findings pass."])
 
 
 def _tally(plan: PlanFile) -> str:
