@@ -61,7 +61,7 @@ def opened(folder: Path) -> Session:
     points = zone.plane.point + np.outer([-6.0, 6.0], np.cross(zone.plane.normal, [1.0, 0.0, 0.0]))
     reach = 40.0 * zone.plane.normal
     table = AxesTable(
-        ("S1", "S2"), ("HA4.5",) * 2, ("lag",) * 2, points - reach, points + reach, (2, 3)
+        ("screw 1", "screw 2"), ("HA4.5",) * 2, ("lag",) * 2, points - reach, points + reach, (2, 3)
     )
     record = plan_record(judge_axes(setup, table))
     assert all(screw.length for screw in record.screws)  # both are there to be drawn

@@ -25,7 +25,7 @@ def axes(points=((0.0, 0.0, 42.0), (0.0, 3.0, 58.0)), direction=AIM, kinds=None,
     points = np.array(points)
     n = len(points)
     return AxesTable(
-        ids=tuple(f"S{i + 1}" for i in range(n)),
+        ids=tuple(f"screw {i + 1}" for i in range(n)),
         kinds=tuple(kinds or ["HA4.5"] * n),
         techniques=tuple(techniques or ["lag"] * n),
         start=points - 40.0 * direction,

@@ -39,13 +39,14 @@ def plate_record(plate, screw, x, bends=None, twists=None, *, middle=0.0, **chan
     holes = [
         {
             "number": i + 1, "centre": points[at], "axis": -frames[at, 2], "use": USES[i],
-            "screw": f"P1.{i + 1}", "fragment": "lower" if along[i] > 0 else "upper", "gap": 0.1,
+            "screw": f"plate 1 hole {i + 1}",
+            "fragment": "lower" if along[i] > 0 else "upper", "gap": 0.1,
             "along": along[i], "offset": 1.0 if USES[i] == "eccentric" else 0.1,
         }
         for i, at in enumerate(strip.hole)
     ]  # fmt: skip
     fields = {
-        "id": "P1", "kind": plate.kind, "holes": 6, "work": "compress", "proposed": False,
+        "id": "plate 1", "kind": plate.kind, "holes": 6, "work": "compress", "proposed": False,
         "why": "Trial.", "line": points.tolist(), "across": frames[:, 1].tolist(),
         "out": frames[:, 2].tolist(), "hole": holes,
         "size": {
@@ -63,7 +64,7 @@ def plate_record(plate, screw, x, bends=None, twists=None, *, middle=0.0, **chan
         "screws": tuple(screw(i + 1, float(points[at, 2])) for i, at in enumerate(strip.hole)),
         "first_fragment": "lower", "first_why": "Because.",
         "order": [
-            {"says": says, "holes": at, "screws": tuple(f"P1.{n}" for n in at)}
+            {"says": says, "holes": at, "screws": tuple(f"plate 1 hole {n}" for n in at)}
             for says, at in STEPS
         ],
         "overbend": {"low": 0.9, "estimate": 1.3, "high": 1.7},

@@ -24,7 +24,9 @@ def plated(planned):
 
     def screw(number, z):
         fields = {"entry": (-14.0, 0.0, z), "exit": (14.0, 0.0, z), "direction": (1.0, 0.0, 0.0)}
-        return ScrewRecord.model_validate({"id": f"P1.{number}", **plate_records.SCREW, **fields})
+        return ScrewRecord.model_validate(
+            {"id": f"plate 1 hole {number}", **plate_records.SCREW, **fields}
+        )
 
     plate = load_catalogue().plates["Straight3.5"]
     made = plate_records.plate_record(plate, screw, -14.0, [0, 4, 0, 3, 0], middle=50.0)
@@ -53,9 +55,9 @@ def test_sheets_page_and_exports(plated, run, folder):
     assert plate.is_watertight
     assert plate.euler_number == 2 - 2 * 6  # a handle for each hole
     assert len(trimesh.load(folder / "s.stl").split()) == 2 + 6
-    assert "P1 plate" in trimesh.load(folder / "s.glb").geometry
+    assert "plate 1" in trimesh.load(folder / "s.glb").geometry
     assert (folder / "cuts" / "plate-1.svg").exists()
-    assert (folder / "cuts" / "P1.4-along.svg").exists()
+    assert (folder / "cuts" / "plate-1-hole-4-along.svg").exists()
 
 
 def test_what_cannot_be_written(planned, run):

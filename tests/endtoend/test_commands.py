@@ -113,13 +113,13 @@ def test_plan(run, case, folder):
         "plan.json", "plan.csv", "plan.png", "source.json", ".trajplan",
     }  # fmt: skip
     plan = read_plan(folder / "out" / "plan.json")
-    assert [screw.id for screw in plan.screws] == ["S1", "S2"]
+    assert [screw.id for screw in plan.screws] == ["screw 1", "screw 2"]
     assert all(f"\n{screw.id}  HA4.5 " in answer.out for screw in plan.screws)
     assert answer.out.splitlines()[0] == f"case.toml: {plan.verdict.upper()}"
     assert cautioned(answer.out)
     assert plan.cautions[: len(CAUTIONS)] == CAUTIONS
     rows = list(csv.DictReader((folder / "out" / "plan.csv").read_text().splitlines()))
-    assert [row["id"] for row in rows] == ["S1", "S2"]
+    assert [row["id"] for row in rows] == ["screw 1", "screw 2"]
     assert all(cautioned(row["cautions_of_plan"]) for row in rows)
     assert picture_size(folder / "out" / "plan.png") == (1600, 1000)
 

@@ -69,7 +69,7 @@ def test_the_lag_screw_runs_through_the_plate_after_it_has_pressed(plans):
 
 def test_lag_screws_come_first_where_a_plate_protects(plans):
     (plate,) = plans["protect"].plates
-    assert plate.order[0].screws == ("S1", "S2", "S3")
+    assert plate.order[0].screws == ("screw 1", "screw 2", "screw 3")
     assert {hole.use for hole in plate.hole} == {"neutral", "empty"}
     assert min(plate.screws_each_side) >= 3
 
@@ -173,7 +173,7 @@ def test_what_a_plate_cannot_be(plate, said):
 
 def test_two_plates_in_one_place():
     at = {"line": [[-12, 0, 70], [-12, 0, 150]]}
-    with pytest.raises(CaseError, match="P1 and P2 lie in one place"):
+    with pytest.raises(CaseError, match="plate 1 and plate 2 lie in one place"):
         planned("shaft", {"plate": [KIND | at, KIND | at], "screws": {"candidates": 50}})
 
 
@@ -191,4 +191,4 @@ def test_a_place_that_somebody_else_gave_is_judged():
     assert plate.laid.holes == 8
     (place,) = (f for f in plate.findings if f.rule == "plate_place")
     assert place.measured < 12.0
-    assert json.loads(plan_json(plan_record(plan)))["plates"][0]["id"] == "P1"
+    assert json.loads(plan_json(plan_record(plan)))["plates"][0]["id"] == "plate 1"

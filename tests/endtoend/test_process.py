@@ -26,7 +26,7 @@ def test_help_loads_none_of_the_heavy_packages():
 def test_plan_and_view(folder):
     done = shell("plan", MESHES / "shaft.toml", "--no-picture", "--out", "out")
     assert (done.returncode, done.stderr) == (0, "")
-    assert "S2" in done.stdout
+    assert "screw 2" in done.stdout
     done = shell("view", "out/plan.json", "--shot", "plan.png")
     assert (done.returncode, done.stderr) == (0, "")
     assert (folder / "plan.png").stat().st_size > 10_000

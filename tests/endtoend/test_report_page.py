@@ -141,7 +141,7 @@ def test_a_full_turn_ends_where_it_began(page):
 
 
 def test_dragging_to_the_right_takes_the_near_side_to_the_right(page, record):
-    page.get_by_role("button", name="down S1").click()  # its head is near, its tip far
+    page.get_by_role("button", name="down screw 1").click()  # its head is near, its tip far
     before = mass_of_heads(still(page))
     drag(page, 60, 0)
     assert mass_of_heads(still(page))[0] > before[0] + 2
@@ -170,7 +170,7 @@ def test_layers_go_and_come_back(page):
 
 
 def test_nearer_is_larger(page):
-    page.get_by_role("button", name="down S1").click()
+    page.get_by_role("button", name="down screw 1").click()
     far = blue_of_heads(still(page)).sum()
     page.get_by_role("button", name="nearer").click()  # lengths by 1 / 0.8; lines stay thin
     assert blue_of_heads(still(page)).sum() == pytest.approx(far / 0.8**2, rel=0.15)

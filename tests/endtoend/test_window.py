@@ -105,7 +105,9 @@ def _dragged(plan, edited):
     for end in ("entry", "exit"):  # read back from six decimals
         assert getattr(second, end) == pytest.approx(getattr(plan.screws[1], end), abs=1e-5)
     assert [screw.score for screw in edited.screws] == [None, None]
-    assert any("edited by hand: the axes of S1 were moved" in line for line in edited.assumptions)
+    assert any(
+        "edited by hand: the axes of screw 1 were moved" in line for line in edited.assumptions
+    )
 
 
 def _nudged(plan, edited):
@@ -114,7 +116,7 @@ def _nudged(plan, edited):
     assert edited.screws[1].entry != plan.screws[1].entry
     moved = np.linalg.norm(np.subtract(edited.screws[1].entry, plan.screws[1].entry))
     assert 0.1 < moved < 3.0
-    assert any("the axes of S2 were moved" in line for line in edited.assumptions)
+    assert any("the axes of screw 2 were moved" in line for line in edited.assumptions)
 
 
 def _seen(picture):

@@ -50,8 +50,8 @@ sources = { default = { status = "common practice", source = "bench" } }
 """
 AXES = """\
 id,kind,technique,x,y,z,to_x,to_y,to_z
-S1,HA4.5,lag,0,1,2,3.5,4,5e1
-S2,HB6.5,position,0,1,2,-3.5,4,5e1
+screw 1,HA4.5,lag,0,1,2,3.5,4,5e1
+screw 2,HB6.5,position,0,1,2,-3.5,4,5e1
 """
 
 VALUES = st.sampled_from(

@@ -123,10 +123,10 @@ def test_judge_of_a_plan_on_an_open_bone(item, monkeypatch):
 
 
 def test_judge_of_a_screw_in_doubt(item, monkeypatch):
-    screw = {"id": "S1", "unknown_intervals": [[0.0, 5.0]], "findings": []}
+    screw = {"id": "screw 1", "unknown_intervals": [[0.0, 5.0]], "findings": []}
     screw["findings"] = [{"rule": "inside_known", "verdict": "pass"}]
     plan = plan_of(item, "caution", screws=[screw])
-    assert "S1 passes every rule" in judged(item, monkeypatch, writes(plan)).fault
+    assert "screw 1 passes every rule" in judged(item, monkeypatch, writes(plan)).fault
 
 
 def test_judge_of_files_beside_a_refusal(item, monkeypatch):

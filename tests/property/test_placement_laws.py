@@ -32,8 +32,8 @@ def between_two_walls(depth=8.0):
 
 
 def lost(scatter):
-    chances = place(between_two_walls(), ("S1",), scatter)
-    return chances.of("S1", "harm")[0] + chances.of("S1", "less")[0]
+    chances = place(between_two_walls(), ("screw 1",), scatter)
+    return chances.of("screw 1", "harm")[0] + chances.of("screw 1", "less")[0]
 
 
 @pytest.mark.parametrize("error", ["entry", "direction"])
@@ -61,8 +61,8 @@ def test_a_steeper_slant_never_steadies_the_hand(slant):
 
 
 def test_harm_less_and_what_cannot_be_told_are_shares_of_one_whole():
-    chances = place(between_two_walls(), ("S1",), Scatter(draws=500, entry=3.0))
-    assert chances.of("S1", "harm")[0] + chances.of("S1", "less")[0] <= 1.0
+    chances = place(between_two_walls(), ("screw 1",), Scatter(draws=500, entry=3.0))
+    assert chances.of("screw 1", "harm")[0] + chances.of("screw 1", "less")[0] <= 1.0
     for rule in chances.rules:
-        chance, low, high = chances.of("S1", rule)
+        chance, low, high = chances.of("screw 1", rule)
         assert np.isnan(chance) or low - 1e-12 <= chance <= high + 1e-12

@@ -201,9 +201,9 @@ def pair_names(ids: Sequence[str]) -> list[str]:
     Returns
     -------
     list of str
-        "S1+S2" for each pair.
+        "screw 1 + screw 2" for each pair.
     """
-    return [f"{a}+{b}" for a, b in combinations(ids, 2)]
+    return [f"{a} + {b}" for a, b in combinations(ids, 2)]
 
 
 def named_by(subject: str, ids: Collection[str]) -> set[str]:
@@ -214,14 +214,15 @@ def named_by(subject: str, ids: Collection[str]) -> set[str]:
     subject : str
         An id, a name as from `pair_names`, or "plan".
     ids : collection of str
-        Names of the screws; a set where there are many. One may hold a "+" itself.
+        Names of the screws; a set where there are many. One may hold a " + " itself.
 
     Returns
     -------
     set of str
         Empty for a finding on the plan as a whole.
     """
-    splits = [(subject[:i], subject[i + 1 :]) for i, c in enumerate(subject) if c == "+"]
+    parts = subject.split(" + ")
+    splits = [(" + ".join(parts[:i]), " + ".join(parts[i:])) for i in range(1, len(parts))]
     pairs = [pair for pair in splits if pair[0] in ids and pair[1] in ids]
     return {name for pair in pairs for name in pair} | ({subject} if subject in ids else set())
 

@@ -50,7 +50,7 @@ class Finding:
     """One rule's answer for one subject."""
 
     rule: str
-    subject: str  # id of a screw, "S1+S2" for a pair, or "plan"
+    subject: str  # id of a screw, "screw 1 + screw 2" for a pair, or "plan"
     verdict: Verdict
     measured: float | None
     limit: float | None

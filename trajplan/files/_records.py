@@ -155,7 +155,7 @@ class FindingRecord(Record):
     """One rule's answer for one subject."""
 
     rule: str = Field(description="name of the rule")
-    subject: str = Field(description='id of a screw, "S1+S2" for a pair, or "plan"')
+    subject: str = Field(description='id of a screw, "screw 1 + screw 2" for a pair, or "plan"')
     verdict: VerdictWord = Field(
         description="unknown: the input cannot tell, never a pass; note: needs no decision"
     )

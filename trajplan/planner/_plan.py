@@ -151,7 +151,7 @@ def plan_case(
     pick = _pick(setup, found, plating_of(setup))
     screws, chosen, score, table = pick.screws, pick.chosen, pick.score, pick.table
     hold = quick_hold(setup, screws, np.arange(len(screws)))
-    ids = tuple(f"S{i + 1}" for i in range(len(chosen)))
+    ids = tuple(f"screw {i + 1}" for i in range(len(chosen)))
     missing = lags_missing(setup, pick)
     final = screws.take(chosen)
     middle = np.nan if hold is None else float(np.nanmedian(np.append(hold, np.nan)))

@@ -126,7 +126,7 @@ def _of_the_plate(
         )
     body = body_gap(laid, lag)[0]
     found += [
-        plate_meets_screw(f"{name}+{one}", float(off))
+        plate_meets_screw(f"{name} + {one}", float(off))
         for one, off in zip(ids, body, strict=True)
         if one not in plate.lag
     ]
@@ -178,7 +178,9 @@ def _pairs(
     ours = first < len(own)  # pairs of lag screws are judged with the plan
     first, second = first[ours], second[ours]
     ruling = screw_gap(pairs_of(every, first, second), setup.limits)
-    found = ruling.findings([f"{names[a]}+{names[b]}" for a, b in zip(first, second, strict=True)])
+    found = ruling.findings(
+        [f"{names[a]} + {names[b]}" for a, b in zip(first, second, strict=True)]
+    )
     near = min(found, key=_apart, default=None)
     return [one for one in found if one.verdict is not Verdict.PASS or one is near]
 

@@ -38,7 +38,7 @@ TRIED = 3
 class PlateWish:
     """A plate that a case asks for; lengths in mm."""
 
-    id: str  # "P1"
+    id: str  # "plate 1"
     plate: Plate
     screws: tuple[Screw, ...]  # that its holes take, the wanted ones first
     holes: tuple[int, ...]  # numbers to choose from, rising
@@ -156,7 +156,7 @@ def _wish(setup: Setup, wanted: PlateCase, number: int) -> PlateWish:
         )  # fmt: skip
     least = screws_wanted(wanted.region, setup.limits).screws
     return PlateWish(
-        id=f"P{number}",
+        id=f"plate {number}",
         plate=plate,
         screws=_screws(setup, wanted, plate),
         holes=_holes(setup, wanted, plate, number, along, least),

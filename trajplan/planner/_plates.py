@@ -32,7 +32,7 @@ __all__ = ["PlannedPlate", "settle"]
 class PlannedPlate:
     """A plate of a plan."""
 
-    id: str  # "P1"
+    id: str  # "plate 1"
     wish: PlateWish
     work: Proposal
     laid: Laid  # this one plate, as row 0
@@ -122,7 +122,7 @@ def settle(
     )
     through = {h: names[r] for h, r in found.lag.items()}
     ids = tuple(
-        through.get(h, f"{wish.id}.{h + 1}" if found.choice[h] >= 0 else None)
+        through.get(h, f"{wish.id} hole {h + 1}" if found.choice[h] >= 0 else None)
         for h in range(laid.holes)
     )
     sides = side_names(setup, bed, laid, 0)

@@ -93,7 +93,7 @@ def place_wires(setup: Setup, screws: Trajectories) -> Wires | None:
     chosen = _choose(setup, found.axes.take(rows), rows, paths, score[np.searchsorted(kept, rows)])
     best = rows[chosen]
     final = _paths(setup, found.axes.take(best), found.kind[best], found.zone[best])
-    ids = tuple(f"W{i + 1}" for i in range(len(best)))
+    ids = tuple(f"wire {i + 1}" for i in range(len(best)))
     kinds = tuple(setup.wires[int(kind)] for kind in found.kind[best])
     notes = () if len(best) == wanted.count else (_shortfall(wanted.count, len(best)),)
     return _judged(setup, final, ids, kinds, screws, notes)

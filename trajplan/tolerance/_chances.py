@@ -20,7 +20,9 @@ NORMAL_95 = 1.959963984540054
 class Chances:
     """Chances of the tries that could be told, with 95 % intervals; NaN: none could be."""
 
-    subjects: tuple[str, ...]  # screws, pairs as "S1+S2", and "plan" for any screw at all
+    subjects: tuple[
+        str, ...
+    ]  # screws, pairs as "screw 1 + screw 2", and "plan" for any screw at all
     rules: tuple[str, ...]  # rules, then "harm", and "less" without harm
     chance: Floats  # (s, r) NaN also where a rule has nothing to say
     low: Floats  # (s, r)

@@ -80,11 +80,11 @@ def test_tilt_where_the_case_asks_for_it(off, plain, asked, plated):
 
 
 def test_the_caution_says_what_holds_the_fragments():
-    (found,) = tilt(oblique(25.0)[0], LIMITS, BETWEEN).findings(["S1"])
+    (found,) = tilt(oblique(25.0)[0], LIMITS, BETWEEN).findings(["screw 1"])
     assert "bears load along the shaft, but shears the fragments while it is tightened" in found.why
     assert "Hold them with forceps" in found.why
     assert "a screw square to the fracture, or a plate (screws.protection)" in found.why
-    (held,) = tilt(oblique(25.0)[0], LIMITS, replace(BETWEEN, held=True)).findings(["S1"])
+    (held,) = tilt(oblique(25.0)[0], LIMITS, replace(BETWEEN, held=True)).findings(["screw 1"])
     assert "the plate holds them after" in held.why
 
 

@@ -35,7 +35,9 @@ def test_one_row_a_screw(x):
 
 
 def test_a_miss_makes_one_finding():
-    found = [f for r in screw_rulings(in_slab(x=[90]), LIMITS, AROUND) for f in r.findings(["S1"])]
+    found = [
+        f for r in screw_rulings(in_slab(x=[90]), LIMITS, AROUND) for f in r.findings(["screw 1"])
+    ]
     assert [(f.rule, f.verdict) for f in found] == [("meets_bone", Verdict.FAIL)]
 
 
@@ -57,11 +59,14 @@ def test_deciding_gives_the_verdicts_of_measuring():
 
 
 def test_pairs_are_named_in_order():
-    rulings, subjects = pair_rulings(in_slab(x=[0, 12, 24]), LIMITS), pair_names(["S1", "S2", "S3"])
-    assert subjects == ["S1+S2", "S1+S3", "S2+S3"]
+    rulings, subjects = (
+        pair_rulings(in_slab(x=[0, 12, 24]), LIMITS),
+        pair_names(["screw 1", "screw 2", "screw 3"]),
+    )
+    assert subjects == ["screw 1 + screw 2", "screw 1 + screw 3", "screw 2 + screw 3"]
     assert [len(r.verdict) for r in rulings] == [3, 3]
     assert rulings[0].measured == pytest.approx([4, 16, 4])
-    assert pair_names(["S1"]) == []
+    assert pair_names(["screw 1"]) == []
 
 
 #: Rules whose answer rests on where the bone begins and ends along the axis.
@@ -91,12 +96,12 @@ def test_every_limit_has_its_note():
 
 
 def test_a_subject_names_its_screws():
-    ids = {"A", "C", "A+B", "+"}
+    ids = {"A", "C", "A + B", "+"}
     assert named_by("A", ids) == {"A"}
-    assert named_by("A+C", ids) == {"A", "C"}
-    assert named_by("A+B+C", ids) == {"A+B", "C"}
-    assert named_by("A++", ids) == {"A", "+"}
-    assert named_by("plan", ids) == named_by("B+C", ids) == set()
+    assert named_by("A + C", ids) == {"A", "C"}
+    assert named_by("A + B + C", ids) == {"A + B", "C"}
+    assert named_by("A + +", ids) == {"A", "+"}
+    assert named_by("plan", ids) == named_by("B + C", ids) == named_by("A+C", ids) == set()
 
 
 def test_no_sentence_tells_of_a_distance_below_zero():

@@ -96,7 +96,7 @@ def test_a_screw_that_finds_no_seat_is_unknown():
 
 def test_a_name_is_no_template():
     wall = obstacle(box((10, -5, 1), (12, 5, 9)), name="nerve {limit}", role="avoid")
-    assert "nerve (limit)" in clearance(in_slab(), wall).findings(["S1"])[0].why
+    assert "nerve (limit)" in clearance(in_slab(), wall).findings(["screw 1"])[0].why
 
 
 def test_no_joint_given_is_unknown_and_not_silence():

@@ -22,13 +22,13 @@ def test_an_assumed_cortex_is_a_note_and_never_silent():
     ruling = cortex_known(in_slab(cortex=4.0, angle=[60]), LIMITS)
     assert words(ruling) == ["note"]
     assert ruling.measured == pytest.approx(4.0 / np.cos(np.radians(60)), abs=1e-3)
-    assert "an assumption of the case" in ruling.findings(["S1"])[0].why
+    assert "an assumption of the case" in ruling.findings(["screw 1"])[0].why
 
 
 def test_nothing_known_is_unknown():
     ruling = cortex_known(in_slab(), LIMITS)
     assert words(ruling) == ["unknown"]
-    assert ruling.findings(["S1"])[0].measured is None
+    assert ruling.findings(["screw 1"])[0].measured is None
 
 
 def test_a_modelled_canal_where_the_surface_is_open():

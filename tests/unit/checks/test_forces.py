@@ -26,8 +26,8 @@ def test_holding_fails_by_the_estimate_and_cautions_by_the_low_end(low, estimate
     found = (np.array([low]), np.array([estimate]), np.array([1000.0]))
     ruling = holding(*found, HIT, Limits())
     assert ruling.verdict[0] == verdict
-    assert holding(*found, ~HIT, Limits()).findings(["S1"]) == []
-    why = ruling.findings(["S1"])[0].why
+    assert holding(*found, ~HIT, Limits()).findings(["screw 1"]) == []
+    why = ruling.findings(["screw 1"])[0].why
     assert ("Decide" in why) == (verdict == Verdict.CAUTION)
     assert ("strips before it presses" in why) == (verdict == Verdict.FAIL)
 
@@ -59,7 +59,7 @@ def test_head_pressure_fails_by_the_estimate_and_cautions_by_the_high_end(use, v
     for washered in (HIT, ~HIT):
         ruling = head_pressure(use_of(*use), HIT, washered, HIT, ~HIT)
         assert ruling.verdict[0] == verdict
-        assert head_pressure(use_of(*use), ~HIT, washered, HIT, ~HIT).findings(["S1"]) == []
+        assert head_pressure(use_of(*use), ~HIT, washered, HIT, ~HIT).findings(["screw 1"]) == []
 
 
 @pytest.mark.parametrize(
@@ -76,7 +76,7 @@ def test_advice_against_sinking_can_be_followed(
     use, washered, stocked, countersunk, said, not_said
 ):
     flags = (np.array([flag]) for flag in (washered, stocked, countersunk))
-    (finding,) = head_pressure(use_of(0.3, use, 1.9), HIT, *flags).findings(["S1"])
+    (finding,) = head_pressure(use_of(0.3, use, 1.9), HIT, *flags).findings(["screw 1"])
     assert said in finding.why
     assert not_said not in finding.why
     assert f"{use:.1f} times the bone's strength" in finding.why

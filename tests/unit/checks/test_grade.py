@@ -71,7 +71,7 @@ def test_what_a_rule_does_not_apply_to_makes_no_finding():
     verdict, limit = grade(np.array([0.0, 2.0]), fail_below=1.0, applies=np.array([False, True]))
     assert verdict.tolist() == [DOES_NOT_APPLY, PASS]
     ruling = Ruling("r", verdict, np.array([0.0, 2.0]), limit, "mm", "geometry", {Verdict.PASS: ""})
-    assert [finding.subject for finding in ruling.findings(["S1", "S2"])] == ["S2"]
+    assert [finding.subject for finding in ruling.findings(["screw 1", "screw 2"])] == ["screw 2"]
 
 
 @pytest.mark.parametrize("n", [0, 1, 5])
@@ -91,9 +91,9 @@ def test_a_finding_writes_its_numbers_into_the_sentence():
         sentences={Verdict.FAIL: "{measured} of {limit}{remark}.", Verdict.UNKNOWN: "Not known."},
         remark=lambda i: [" here", ""][i],
     )
-    first, second = ruling.findings(["S1", "S2"])
+    first, second = ruling.findings(["screw 1", "screw 2"])
     assert first == Finding(
-        "gap", "S1", Verdict.FAIL, 0.46, 1.0, "mm", "0.5 mm of 1.0 mm here.", "geometry"
+        "gap", "screw 1", Verdict.FAIL, 0.46, 1.0, "mm", "0.5 mm of 1.0 mm here.", "geometry"
     )
     assert (second.measured, second.limit, second.why) == (None, None, "Not known.")
 

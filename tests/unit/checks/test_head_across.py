@@ -36,7 +36,7 @@ def test_the_rim_of_what_bears_counts(washers, radius, name):
     ruling = judged(at(*x, 90.0, washers=washers))
     assert words(ruling) == ["pass", "pass", "fail", "fail", None]
     assert ruling.measured[:4] == pytest.approx([9.0, 0.0, -0.1, -radius], abs=1e-9)
-    why = [found.why for found in ruling.findings("abcd")]
+    why = [found.why for found in ruling.findings("abcde")]
     assert f"rim of the {name} keeps 9.0 mm" in why[0]
     assert f"The {name} lies across the fracture line, its rim 0.1 mm past it" in why[2]
     assert "nothing closes" in why[2]

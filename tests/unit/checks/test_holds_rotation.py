@@ -21,7 +21,7 @@ def rotation(*heights):
     middle = np.column_stack([np.zeros((n, 2)), heights])
     way = 60.0 * np.array([0.866, 0.0, 0.5])
     table = AxesTable(
-        ids=tuple(f"S{i}" for i in range(n)),
+        ids=tuple(f"screw {i}" for i in range(n)),
         kinds=("HA4.5",) * n,
         techniques=("lag",) * n,
         start=middle - way,

@@ -139,7 +139,7 @@ def test_what_rests_on_the_entry_is_not_known():
     for rule in IGNORED | {"avoid_clearance", "tip_past", "head_seat", "purchase"}:
         assert whole()[rule, "A", 1].verdict != Verdict.UNKNOWN, rule
         assert holed[rule, "A", 1].verdict in {Verdict.UNKNOWN, Verdict.FAIL}, rule
-    assert holed["screw_gap", "A+B", 1].verdict == Verdict.UNKNOWN
+    assert holed["screw_gap", "A + B", 1].verdict == Verdict.UNKNOWN
     said = holed["entry_angle", "A", 1]
     assert said.why == (
         "This cannot be told: the surface of the bone is open, or contradicts itself, at the entry."

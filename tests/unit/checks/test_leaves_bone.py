@@ -82,7 +82,7 @@ def test_a_tip_that_reaches_the_next_bone_fails():
     bone = bone_of(joined(box((-40, -40, -20), (40, 40, 0)), other))
     ruling = leaves_bone(down(bone, level(slab(), 8.0)), LIMITS)
     assert words(ruling) == ["fail"]
-    assert "The tip runs into bone that comes past the exit" in ruling.findings(["S1"])[0].why
+    assert "The tip runs into bone that comes past the exit" in ruling.findings(["screw 1"])[0].why
 
 
 def test_bone_far_past_the_exit_is_a_note():

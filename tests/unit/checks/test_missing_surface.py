@@ -49,7 +49,7 @@ def test_a_tip_in_the_hole_of_a_joint_is_unknown_and_not_a_pass():
     ruling = found(mesh, in_slab())
     assert words(ruling) == ["unknown"]
     assert np.isnan(ruling.measured).all()
-    why = ruling.findings(["S1"])[0].why
+    why = ruling.findings(["screw 1"])[0].why
     assert re.fullmatch(
         r"This cannot be told: knee \(limit\) has a hole 2[3-6] mm across, and what is missing "
         r"may lie here. Export it whole.",

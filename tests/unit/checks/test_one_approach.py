@@ -13,7 +13,7 @@ ABOVE = np.array([0.0, 0.0, 1.0])
 def sides(*angles, cone=None):
     """Screws that many degrees off straight down, and perhaps an open side above."""
     direction = np.reshape([tilted(angle) for angle in angles], (-1, 3))
-    ids = [f"S{number + 1}" for number in range(len(angles))]
+    ids = [f"screw {number + 1}" for number in range(len(angles))]
     return one_approach(direction, ids, Approach(ABOVE, cone) if cone else None, LIMITS)
 
 
@@ -29,7 +29,9 @@ def test_angle_between_two(angle, word):
 
 def test_the_widest_pair_is_named():
     found = sides(0.0, 70.0, -70.0)
-    assert found.why.startswith("S2 and S3 are drilled from sides that lie 140 degrees apart")
+    assert found.why.startswith(
+        "screw 2 and screw 3 are drilled from sides that lie 140 degrees apart"
+    )
 
 
 def test_what_the_case_opens_is_one_side():

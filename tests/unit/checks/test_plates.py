@@ -28,35 +28,35 @@ PASS, UNKNOWN, CAUTION, FAIL = Verdict.PASS, Verdict.UNKNOWN, Verdict.CAUTION, V
 @pytest.mark.parametrize(
     ("found", "verdict"),
     [
-        (screws_each_side("P1", 2, screws_wanted("femur shaft", LIMITS)), FAIL),  # T26
-        (screws_each_side("P1", 3, screws_wanted("femur shaft", LIMITS)), PASS),
-        (screws_each_side("P1", 2, screws_wanted("metacarpal", LIMITS)), PASS),
-        (screws_each_side("P1", 2, screws_wanted(None, LIMITS)), FAIL),
-        (screws_each_side("P1", 2, screws_wanted(None, Limits(plate_screws=2.0))), PASS),
-        (antiglide_hole("P1, hole 3", 2.0, LIMITS), CAUTION),  # T22
-        (antiglide_hole("P1, hole 3", 3.0, LIMITS), PASS),
-        (antiglide_hole("P1, hole 3", 4.0, LIMITS), PASS),
-        (antiglide_hole("P1, hole 3", 8.0, LIMITS), CAUTION),
-        (antiglide_hole("P1, hole 3", np.nan, LIMITS), UNKNOWN),
-        (hole_over_fracture("P1, hole 3", -1.0, 3.25, filled=False), CAUTION),  # T23
-        (hole_over_fracture("P1, hole 3", -1.0, 3.25, filled=True), PASS),
-        (hole_over_fracture("P1, hole 3", 3.25, 3.25, filled=False), PASS),
-        (hole_over_fracture("P1, hole 3", np.nan, 3.25, filled=False), UNKNOWN),
-        (growth_plate_distance("P1", 15.0, LIMITS), CAUTION),  # T24
-        (growth_plate_distance("P1", 25.0, LIMITS), PASS),
-        (growth_plate_distance("P1", np.nan, LIMITS), UNKNOWN),
-        (plate_fit("P1", np.array([0.2, 1.0]), LIMITS), PASS),  # T25
-        (plate_fit("P1", np.array([0.2, 2.5]), LIMITS), CAUTION),
-        (plate_fit("P1", np.array([0.2, np.nan]), LIMITS), UNKNOWN),
-        (plate_bend("P1", np.array([3.0, -16.0]), 15.0, LIMITS), FAIL),  # T20
-        (plate_bend("P1", np.array([3.0, -15.0]), 15.0, LIMITS), PASS),
-        (plate_bend("P1", np.array([16.0]), None, LIMITS), FAIL),
-        (hole_cone("P1, hole 2", 1.0), PASS),
-        (hole_cone("P1, hole 2", 1.2), FAIL),
-        (hole_cone("P1, hole 2", np.nan), UNKNOWN),
-        (eccentric_screws("P1", 2, 0.8, LIMITS), PASS),  # T10
-        (eccentric_screws("P1", 3, np.nan, LIMITS), CAUTION),
-        (eccentric_screws("P1", 2, -0.2, LIMITS), CAUTION),
+        (screws_each_side("plate 1", 2, screws_wanted("femur shaft", LIMITS)), FAIL),  # T26
+        (screws_each_side("plate 1", 3, screws_wanted("femur shaft", LIMITS)), PASS),
+        (screws_each_side("plate 1", 2, screws_wanted("metacarpal", LIMITS)), PASS),
+        (screws_each_side("plate 1", 2, screws_wanted(None, LIMITS)), FAIL),
+        (screws_each_side("plate 1", 2, screws_wanted(None, Limits(plate_screws=2.0))), PASS),
+        (antiglide_hole("plate 1, hole 3", 2.0, LIMITS), CAUTION),  # T22
+        (antiglide_hole("plate 1, hole 3", 3.0, LIMITS), PASS),
+        (antiglide_hole("plate 1, hole 3", 4.0, LIMITS), PASS),
+        (antiglide_hole("plate 1, hole 3", 8.0, LIMITS), CAUTION),
+        (antiglide_hole("plate 1, hole 3", np.nan, LIMITS), UNKNOWN),
+        (hole_over_fracture("plate 1, hole 3", -1.0, 3.25, filled=False), CAUTION),  # T23
+        (hole_over_fracture("plate 1, hole 3", -1.0, 3.25, filled=True), PASS),
+        (hole_over_fracture("plate 1, hole 3", 3.25, 3.25, filled=False), PASS),
+        (hole_over_fracture("plate 1, hole 3", np.nan, 3.25, filled=False), UNKNOWN),
+        (growth_plate_distance("plate 1", 15.0, LIMITS), CAUTION),  # T24
+        (growth_plate_distance("plate 1", 25.0, LIMITS), PASS),
+        (growth_plate_distance("plate 1", np.nan, LIMITS), UNKNOWN),
+        (plate_fit("plate 1", np.array([0.2, 1.0]), LIMITS), PASS),  # T25
+        (plate_fit("plate 1", np.array([0.2, 2.5]), LIMITS), CAUTION),
+        (plate_fit("plate 1", np.array([0.2, np.nan]), LIMITS), UNKNOWN),
+        (plate_bend("plate 1", np.array([3.0, -16.0]), 15.0, LIMITS), FAIL),  # T20
+        (plate_bend("plate 1", np.array([3.0, -15.0]), 15.0, LIMITS), PASS),
+        (plate_bend("plate 1", np.array([16.0]), None, LIMITS), FAIL),
+        (hole_cone("plate 1, hole 2", 1.0), PASS),
+        (hole_cone("plate 1, hole 2", 1.2), FAIL),
+        (hole_cone("plate 1, hole 2", np.nan), UNKNOWN),
+        (eccentric_screws("plate 1", 2, 0.8, LIMITS), PASS),  # T10
+        (eccentric_screws("plate 1", 3, np.nan, LIMITS), CAUTION),
+        (eccentric_screws("plate 1", 2, -0.2, LIMITS), CAUTION),
     ],
 )
 def test_verdicts(found, verdict):
@@ -69,11 +69,11 @@ def test_verdicts(found, verdict):
 
 
 def test_the_sentence_states_what_was_measured():
-    assert "2.5 mm off the bone" in plate_fit("P1", np.array([0.2, 2.5]), LIMITS).why
-    assert plate_fit("P1", np.array([-0.1]), LIMITS).measured == 0.0
-    assert "16.0 degrees" in plate_bend("P1", np.array([-16.0]), None, LIMITS).why
-    assert "first meets the end of its hole" in eccentric_screws("P1", 2, -0.2, LIMITS).why
-    assert "first meets" not in eccentric_screws("P1", 3, 0.5, LIMITS).why
+    assert "2.5 mm off the bone" in plate_fit("plate 1", np.array([0.2, 2.5]), LIMITS).why
+    assert plate_fit("plate 1", np.array([-0.1]), LIMITS).measured == 0.0
+    assert "16.0 degrees" in plate_bend("plate 1", np.array([-16.0]), None, LIMITS).why
+    assert "first meets the end of its hole" in eccentric_screws("plate 1", 2, -0.2, LIMITS).why
+    assert "first meets" not in eccentric_screws("plate 1", 3, 0.5, LIMITS).why
 
 
 def test_a_region_that_is_not_known():

@@ -87,10 +87,10 @@ def test_doubts_and_misses():
 
 
 def test_sentences_name_the_way_and_the_decision():
-    (caution,) = plunge(in_slab(), LIMITS, behind(4.0, x=-15.0)).findings(["S1"])
+    (caution,) = plunge(in_slab(), LIMITS, behind(4.0, x=-15.0)).findings(["screw 1"])
     assert "4.0 mm behind the far wall" in caution.why
     assert "drill stop" in caution.why
-    (fail,) = plunge(in_slab(), LIMITS, behind(1.0, x=-15.0)).findings(["S1"])
+    (fail,) = plunge(in_slab(), LIMITS, behind(1.0, x=-15.0)).findings(["screw 1"])
     assert "only 1.0 mm" in fail.why
-    (clear,) = plunge(in_slab(), LIMITS, behind(40.0)).findings(["S1"])
+    (clear,) = plunge(in_slab(), LIMITS, behind(40.0)).findings(["screw 1"])
     assert clear.measured is None

@@ -22,7 +22,7 @@ def test_shallow_thread_in_an_assumed_cortex(cortex, word):
     ruling = purchase(in_slab(cortex=cortex), LIMITS)
     assert words(ruling) == [word]
     assert ruling.measured == pytest.approx(cortex / PITCH, abs=1e-6)
-    assert "with the assumed cortex" in ruling.findings(["S1"])[0].why
+    assert "with the assumed cortex" in ruling.findings(["screw 1"])[0].why
 
 
 def test_shallow_thread_in_a_bone_whose_cortex_nobody_knows_is_never_a_pass():
@@ -44,8 +44,8 @@ def test_any_thread_holds_in_a_bone_end_and_in_no_marrow(kind):
         assert words(ruling) == [word]
     ruling = purchase(in_slab(60.0, 20.0, cortex=2.0, inside=untold, **blind), LIMITS)
     assert words(ruling) == ["unknown"]
-    assert "cancellous bone, as in a bone end, or marrow" in ruling.findings(["S1"])[0].why
-    assert "`bone.place`" in ruling.findings(["S1"])[0].why
+    assert "cancellous bone, as in a bone end, or marrow" in ruling.findings(["screw 1"])[0].why
+    assert "`bone.place`" in ruling.findings(["screw 1"])[0].why
 
 
 def test_a_wall_that_is_enough_needs_no_word_on_what_lies_inside():
@@ -59,7 +59,7 @@ def test_a_modelled_canal_is_not_bone():
     ruling = purchase(screws_in(bone, [[-40, 0, 50]], [[1, 0, 0]], zones=zone), LIMITS)
     assert ruling.measured[0] * PITCH == pytest.approx(5.0, abs=0.1)  # the far wall alone
     assert words(ruling) == ["caution"]
-    assert "assumed" not in ruling.findings(["S1"])[0].why
+    assert "assumed" not in ruling.findings(["screw 1"])[0].why
 
 
 @pytest.mark.parametrize("mesh", [tube(), pipe()])  # a canal closed at its ends, and an open one
@@ -73,8 +73,8 @@ def test_beside_a_modelled_canal_all_is_wall(mesh):
         ruling = purchase(screws, LIMITS)
         assert words(ruling) == ["pass"]
         assert ruling.measured[0] * PITCH == pytest.approx(chords.mean(), rel=0.01)
-        assert "assumed" not in ruling.findings(["S1"])[0].why
-        (told,) = cortex_known(screws, LIMITS).findings(["S1"])
+        assert "assumed" not in ruling.findings(["screw 1"])[0].why
+        (told,) = cortex_known(screws, LIMITS).findings(["screw 1"])
         assert "runs beside it" in told.why
         assert told.measured == pytest.approx(2.0 * np.sqrt(14**2 - 11.5**2), rel=0.01)
 
@@ -92,7 +92,7 @@ def test_past_the_end_of_a_modelled_canal_nobody_knows():
 def test_each_screw_says_what_its_own_purchase_rests_on():
     screws = in_slab(x=[0, 5], cortex=6.0)
     mixed = changed(screws, "walls", basis=[0, 1])
-    why = [finding.why for finding in purchase(mixed, LIMITS).findings(["S1", "S2"])]
+    why = [finding.why for finding in purchase(mixed, LIMITS).findings(["screw 1", "screw 2"])]
     assert ["assumed" in sentence for sentence in why] == [False, True]
 
 

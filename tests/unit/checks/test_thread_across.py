@@ -23,7 +23,7 @@ def test_partial_thread_across_the_fracture():
     ruling = thread_across(partial(45.0), LIMITS)
     assert words(ruling) == ["fail"]
     assert ruling.measured == pytest.approx(55.6928 - 16 - 45, abs=1e-3)
-    assert "bites both fragments" in ruling.findings(["S1"])[0].why
+    assert "bites both fragments" in ruling.findings(["screw 1"])[0].why
 
 
 def test_the_whole_ring_counts_and_not_the_axis_alone():
@@ -62,7 +62,7 @@ def test_before_the_fracture_in_the_canal_there_is_nothing_to_bite():
     short = changed(screws, bite_from=10.0, near_thread=0.0)
     ruling = thread_across(short, LIMITS)
     assert words(ruling) == ["pass"]
-    assert "10.0 mm before the fracture" in ruling.findings(["S1"])[0].why
+    assert "10.0 mm before the fracture" in ruling.findings(["screw 1"])[0].why
     partly = changed(short, technique=int(Technique.PARTIAL))
     assert words(thread_across(partly, LIMITS)) == ["caution"]
     bites = changed(short, near_thread=0.01)

@@ -14,7 +14,7 @@ from trajplan.files import AxesTable, read_axes, write_axes
 from trajplan.units import MM_PER_UNIT
 
 HEADER = "id,kind,technique,x,y,z,to_x,to_y,to_z\n"
-ROW = "S1,HA4.5,lag,0,1,2,3.5,4,5e1\n"
+ROW = "screw 1,HA4.5,lag,0,1,2,3.5,4,5e1\n"
 
 
 @pytest.fixture
@@ -30,7 +30,7 @@ def read(tmp_path):
 def table(start, end):
     n = len(start)
     return AxesTable(
-        ids=tuple(f"S{i}" for i in range(n)),
+        ids=tuple(f"screw {i}" for i in range(n)),
         kinds=("HA4.5",) * n,
         techniques=("lag",) * n,
         start=as_points(start),
@@ -41,7 +41,7 @@ def table(start, end):
 
 def test_one_row(read):
     axes = read(HEADER + ROW)
-    assert (axes.ids, axes.kinds, axes.techniques) == (("S1",), ("HA4.5",), ("lag",))
+    assert (axes.ids, axes.kinds, axes.techniques) == (("screw 1",), ("HA4.5",), ("lag",))
     assert axes.start.tolist() == [[0.0, 1.0, 2.0]]
     assert axes.end.tolist() == [[3.5, 4.0, 50.0]]
     assert axes.rows == (2,)
@@ -60,7 +60,7 @@ def test_columns_in_any_order_blank_lines_and_spaces(read):
 @pytest.mark.parametrize("text", [HEADER + ROW, (HEADER + ROW).rstrip()])
 def test_byte_order_mark_and_windows_line_ends(read, text):
     axes = read(b"\xef\xbb\xbf" + text.replace("\n", "\r\n").encode())
-    assert axes.ids == ("S1",)
+    assert axes.ids == ("screw 1",)
     assert axes.rows == (2,)
 
 
@@ -73,7 +73,7 @@ def test_units_without_a_trace_of_binary_rounding(read, unit, expected):
 
 
 def test_a_thousand_rows(read):
-    rows = "".join(f"S{i},HA4.5,lag,{i},0,0,{i},1,0\n" for i in range(1000))
+    rows = "".join(f"screw {i},HA4.5,lag,{i},0,0,{i},1,0\n" for i in range(1000))
     axes = read(HEADER + rows)
     assert np.array_equal(axes.start[:, 0], np.arange(1000.0))
     assert axes.rows == tuple(range(2, 1002))
@@ -92,12 +92,12 @@ def test_a_thousand_rows(read):
         (HEADER.replace("to_z", "to_z,") + ROW, None, '"" is not known'),
         (HEADER.replace("to_z", "to_z,id") + ROW, None, '"id" is there twice'),
         (HEADER.replace("kind", "Kind") + ROW, None, '"Kind" is not known'),
-        (HEADER + ROW + "S2,HA4.5,lag,0,,2,3,4,5\n", "row 3", '"y" is empty'),
+        (HEADER + ROW + "screw 2,HA4.5,lag,0,,2,3,4,5\n", "row 3", '"y" is empty'),
         (HEADER + ROW + "\nS2,HA4.5,lag,0,1,2,3,4\n", "row 4", '"to_z" is empty'),
-        (HEADER + ROW + "S2,HA4.5,lag,0,1,2,3,4,5,6\n", "row 3", "10 cells under 9"),
-        (HEADER + "S1,HA4.5,lag,0,5,1,2,3,4,5\n", "row 2", "decimals with a point"),
+        (HEADER + ROW + "screw 2,HA4.5,lag,0,1,2,3,4,5,6\n", "row 3", "10 cells under 9"),
+        (HEADER + "screw 1,HA4.5,lag,0,5,1,2,3,4,5\n", "row 2", "decimals with a point"),
         (HEADER + ",HA4.5,lag,0,1,2,3,4,5\n", "row 2", '"id" is empty'),
-        (HEADER + "S1, ,lag,0,1,2,3,4,5\n", "row 2", '"kind" is empty'),
+        (HEADER + "screw 1, ,lag,0,1,2,3,4,5\n", "row 2", '"kind" is empty'),
         (HEADER + ROW + ROW, "row 3", "row 2 already"),
         (HEADER + ROW.replace("lag", "pull"), "row 2", "lag or position"),
         (HEADER + ROW.replace("3.5", "abc"), "row 2", "to_x is 'abc', which is no number"),
@@ -108,8 +108,8 @@ def test_a_thousand_rows(read):
         (HEADER + ROW.replace("3.5", "sNaN"), "row 2", "no"),
         (HEADER + ROW.replace("3.5", "1e400"), "row 2", "not finite"),
         (HEADER + ROW.replace("3.5", "1e999999999999999999999"), "row 2", "no"),
-        (HEADER + "S1,HA4.5,lag,1,2,3,1,2,3\n", "row 2", "equal"),
-        (HEADER + "S1,HA4.5,lag,1,2,3,1,2,3.49\n", "row 2", "0.49 mm apart"),
+        (HEADER + "screw 1,HA4.5,lag,1,2,3,1,2,3\n", "row 2", "equal"),
+        (HEADER + "screw 1,HA4.5,lag,1,2,3,1,2,3.49\n", "row 2", "0.49 mm apart"),
         ((HEADER + ROW).replace(",", "\t"), None, "a comma between cells"),
         (HEADER.encode() + b"\xe9,HA4.5,lag,1,2,3,4,5,6\n", None, "UTF-8"),
         (HEADER + '"' + "a" * 200_000, None, "no CSV"),
@@ -125,7 +125,7 @@ def test_a_wrong_table_is_refused(read, text, where, word):
 
 
 def test_points_half_a_millimetre_apart_are_two_points(read):
-    assert read(HEADER + "S1,HA4.5,lag,1,2,3,1,2,3.5\n").ids == ("S1",)
+    assert read(HEADER + "screw 1,HA4.5,lag,1,2,3,1,2,3.5\n").ids == ("screw 1",)
 
 
 @pytest.mark.parametrize(
@@ -139,13 +139,13 @@ def test_points_half_a_millimetre_apart_are_two_points(read):
 )
 def test_points_in_a_wrong_unit_are_refused_with_the_likely_one(read, unit, apart, likely):
     with pytest.raises(AxesFileError) as caught:
-        read(HEADER + f"S1,HA4.5,lag,0,0,0,0,0,{apart}\n", unit)
+        read(HEADER + f"screw 1,HA4.5,lag,0,0,0,0,0,{apart}\n", unit)
     said = f"{caught.value.found}; {caught.value.remedy}"
     assert f"in {unit} as the case says" in said
     assert (likely or "give points further apart") in said
 
 
-LABELS = ["=1+1", "+A1", "-2", "@SUM(A1)", "'=1", "''-x", "'plain", "S1", "a=b", "\t=x"]
+LABELS = ["=1+1", "+A1", "-2", "@SUM(A1)", "'=1", "''-x", "'plain", "screw 1", "a=b", "\t=x"]
 
 
 @pytest.mark.parametrize("label", LABELS)
@@ -160,7 +160,7 @@ def test_no_label_becomes_a_formula_and_every_one_comes_back(tmp_path, label):
 
 def test_two_ids_that_differ_by_the_guard_alone_are_the_same(read):
     with pytest.raises(AxesFileError, match="row 2 already"):
-        read(HEADER + ROW.replace("S1", "=x") + ROW.replace("S1", "'=x"))
+        read(HEADER + ROW.replace("screw 1", "=x") + ROW.replace("screw 1", "'=x"))
 
 
 def test_what_overflows_only_in_mm_is_refused(read):

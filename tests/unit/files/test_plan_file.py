@@ -42,7 +42,7 @@ CAUTION = "Planning aid for trained people. Not a medical device."
 def finding(verdict="pass", rule="tilt"):
     return FindingRecord(
         rule=rule,
-        subject="S1",
+        subject="screw 1",
         verdict=verdict,
         measured=1.25,
         limit=20.0,
@@ -54,7 +54,7 @@ def finding(verdict="pass", rule="tilt"):
 
 def screw(**changes):
     values = {
-        "id": "S1",
+        "id": "screw 1",
         "kind": "HA4.5",
         "technique": "lag",
         "hold": "bicortical",
@@ -109,7 +109,7 @@ def plan(**changes):
         ),
         "screws": (screw(),),
         "findings": (finding("caution"),),
-        "alternatives": (AlternativeRecord(replaces="S1", screw=screw(id="A1")),),
+        "alternatives": (AlternativeRecord(replaces="screw 1", screw=screw(id="A1")),),
         "tally": (TallyRecord(rule="tilt", candidates=12, nearest_miss=0.4, unit="degrees"),),
         "verdict": "caution",
     }
@@ -161,7 +161,7 @@ def test_no_negative_zero_and_no_nan_is_written(tmp_path):
 
 
 def test_a_screw_that_misses_the_bone_needs_no_measures():
-    missed = ScrewRecord(id="S1", kind="HA4.5", technique="lag", direction=(0, 0, 1))
+    missed = ScrewRecord(id="screw 1", kind="HA4.5", technique="lag", direction=(0, 0, 1))
     assert missed.intervals == ()
     assert (missed.entry, missed.gauge, missed.gliding_hole) == (None, None, None)
 
@@ -282,16 +282,16 @@ def rows_of_table(tmp_path, *screws):
 
 
 def test_table_has_one_row_a_screw(tmp_path):
-    missed = ScrewRecord(id="S2", kind="HA4.5", technique="lag", direction=(0, 0, 1))
+    missed = ScrewRecord(id="screw 2", kind="HA4.5", technique="lag", direction=(0, 0, 1))
     first, second = rows_of_table(tmp_path, screw(), missed)
-    assert (first["id"], first["length"], first["gauge"]) == ("S1", "32.0", "28.5")
+    assert (first["id"], first["length"], first["gauge"]) == ("screw 1", "32.0", "28.5")
     assert (first["entry_z"], first["direction_z"]) == ("0.333333", "1.0")
     assert (first["gliding_hole_diameter"], first["gliding_hole_to"]) == ("4.5", "14.9")
     assert (first["thread_from"], first["thread_to"]) == ("3.1", "31.0")
     assert first["fracture_depth_axis"] == "14.0"
     assert (first["near_cortex_thickness"], first["far_cortex_basis"]) == ("5.0", "unknown")
     assert first["intervals"] == "0..5 23..28"
-    assert (second["id"], second["entry_x"], second["gauge"]) == ("S2", "", "")
+    assert (second["id"], second["entry_x"], second["gauge"]) == ("screw 2", "", "")
     assert second["intervals"] == ""
 
 
@@ -352,7 +352,7 @@ def test_the_worst_word_is_that_of_the_checks(words):
 
 
 def test_every_row_of_the_table_carries_the_cautions(tmp_path):
-    rows = rows_of_table(tmp_path, screw(), screw(id="S2"))
+    rows = rows_of_table(tmp_path, screw(), screw(id="screw 2"))
     assert [row["cautions_of_plan"] for row in rows] == [CAUTION, CAUTION]
 
 

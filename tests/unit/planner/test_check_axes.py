@@ -63,7 +63,7 @@ def test_techniques_and_kinds_of_the_rows_count():
 def test_screws_that_meet_are_found():
     plan = checked([[-40, 0, 27], [0, -40, 50]], [[40, 0, 73], [0, 40, 50]])
     (gap,) = [f for f in plan.findings if f.rule == "screw_gap"]
-    assert (gap.subject, gap.verdict) == ("A0+A1", Verdict.FAIL)
+    assert (gap.subject, gap.verdict) == ("A0 + A1", Verdict.FAIL)
 
 
 def test_a_long_list_is_judged_one_by_one_and_says_so():

@@ -34,7 +34,7 @@ def rules(plan):
 
 
 def test_two_screws_that_fail_nothing(plan):
-    assert plan.assessment.ids == ("S1", "S2")
+    assert plan.assessment.ids == ("screw 1", "screw 2")
     assert plan.verdict in (Verdict.CAUTION, Verdict.UNKNOWN)
     found = [f for findings in plan.assessment.findings for f in findings]
     assert all(f.verdict is not Verdict.FAIL for f in (*found, *plan.findings))
@@ -55,7 +55,9 @@ def test_the_same_case_gives_the_same_record():
 def test_alternatives_are_named_in_order_and_stand_beside_the_others(plan):
     names = [alternative.assessment.ids[0] for alternative in plan.alternatives]
     assert names == ["S1b", "S1c", "S2b", "S2c"]
-    assert [alternative.replaces for alternative in plan.alternatives] == ["S1"] * 2 + ["S2"] * 2
+    assert [alternative.replaces for alternative in plan.alternatives] == ["screw 1"] * 2 + [
+        "screw 2"
+    ] * 2
     for alternative in plan.alternatives:
         (findings,) = alternative.assessment.findings
         assert all(f.verdict is not Verdict.FAIL for f in findings)
@@ -150,7 +152,7 @@ def test_an_open_side_is_kept_to():
 
 def test_one_screw_gets_a_caution():
     plan = plan_case(case_of(screws={"count": 1}), bone=MESH)
-    assert plan.assessment.ids == ("S1",)
+    assert plan.assessment.ids == ("screw 1",)
     assert rules(plan)["holds_rotation"].verdict is Verdict.CAUTION
     assert "screw_gap" not in rules(plan)
 

@@ -19,7 +19,7 @@ NASTY = '<script>alert("1")</script> & "more"'
 @pytest.fixture(scope="module")
 def plan():
     case = case_of(title=NASTY, placement={"draws": 0})
-    table = replace(axes(direction=NORMAL), ids=("S1", NASTY))
+    table = replace(axes(direction=NORMAL), ids=("screw 1", NASTY))
     return check_axes(case, table, bone=MESH)
 
 
@@ -64,7 +64,7 @@ def test_it_holds_the_numbers_of_the_plan(plan):
     screws = plan.assessment.screws
     assert f"{screws.gauge[0]:.1f}" in reader.cells
     assert f"{screws.length[1]:g}" in reader.cells
-    assert "S1" in reader.cells
+    assert "screw 1" in reader.cells
     told = [f for row in plan.assessment.findings for f in row if f.verdict.word != "pass"]
     assert told
     assert all(finding.why in reader.cells for finding in told)
@@ -89,7 +89,7 @@ def test_a_screw_without_numbers_is_told_by_question_marks(plan):
 
 def test_judging_in_a_setup_is_checking_the_case(plan):
     case = case_of(title=NASTY, placement={"draws": 0})
-    table = replace(axes(direction=NORMAL), ids=("S1", NASTY))
+    table = replace(axes(direction=NORMAL), ids=("screw 1", NASTY))
     again = judge_axes(set_up(case, bone=MESH), table, placement=False)
     assert again.assessment.findings == plan.assessment.findings
     assert again.assessment.together == plan.assessment.together

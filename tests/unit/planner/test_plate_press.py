@@ -33,7 +33,9 @@ def setup():
 def plate(stand_off, force=FORCE):
     def screw(number, z):
         fields = {"entry": (-RADIUS, 0, z), "exit": (RADIUS, 0, z), "direction": (1.0, 0, 0)}
-        return ScrewRecord.model_validate({"id": f"P1.{number}", **plate_records.SCREW, **fields})
+        return ScrewRecord.model_validate(
+            {"id": f"plate 1 hole {number}", **plate_records.SCREW, **fields}
+        )
 
     made = plate_records.plate_record(PLATE, screw, -RADIUS, middle=50.0)
     squeeze = None if force is None else RangeRecord(low=force, estimate=force, high=force)

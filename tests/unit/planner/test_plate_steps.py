@@ -7,7 +7,7 @@ from trajplan.plate import first_fragment
 
 NAMES, UP = ("upper", "lower"), [0.0, 1.0, 0.0]
 SIDE, ALONG = np.array([-1, -1, -1, 1, 1, 1]), np.array([40.0, 24.0, 8.0, -8.0, -24.0, -40.0])
-IDS = tuple(f"P1.{n}" for n in range(1, 7))
+IDS = tuple(f"plate 1 hole {n}" for n in range(1, 7))
 
 
 def steps(work, uses, *, normal=(0.0, 1.0, 1.0), ids=IDS, beside=()):
@@ -20,13 +20,24 @@ def test_the_first_fragment_then_eccentric_then_lag_then_the_others():
     # screw through the plate after axial compression; Wheeless' Textbook of Orthopaedics: the first
     # eccentric screw is loosened while the second is tightened.
     uses = ("neutral", "neutral", "lag", "eccentric", "eccentric", "neutral")
-    made = steps("compress", uses, ids=("P1.1", "P1.2", "S1", "P1.4", "P1.5", "P1.6"))
+    made = steps(
+        "compress",
+        uses,
+        ids=(
+            "plate 1 hole 1",
+            "plate 1 hole 2",
+            "screw 1",
+            "plate 1 hole 4",
+            "plate 1 hole 5",
+            "plate 1 hole 6",
+        ),
+    )
     order = [hole for step in made for hole in step.holes]
     assert order == [1, 3, 4, 2, 0, 5]
     assert "upper" in made[0].says
     assert "Release the clamp" in made[2].says
     assert "Loosen the screw of hole 4" in made[3].says
-    assert made[4].screws == ("S1",)
+    assert made[4].screws == ("screw 1",)
 
 
 def test_the_other_fragment_where_the_fracture_leans_the_other_way():
@@ -38,12 +49,12 @@ def test_the_other_fragment_where_the_fracture_leans_the_other_way():
 
 def test_lag_screws_before_a_plate_that_protects_and_after_one_that_buttresses():
     uses = ("neutral",) * 3 + ("empty",) * 3
-    protects = steps("protect", uses, beside=("S1", "S2"))
-    assert protects[0].screws == ("S1", "S2")
-    holds = steps("buttress", uses, beside=("S1", "S2"))
+    protects = steps("protect", uses, beside=("screw 1", "screw 2"))
+    assert protects[0].screws == ("screw 1", "screw 2")
+    holds = steps("buttress", uses, beside=("screw 1", "screw 2"))
     # the first screw next to the fracture on the shaft's side (Wheeless, T plates; malleoli, AO)
     assert [step.holes for step in holes_of(holds)] == [(2,), (1,), (0,)]
-    lag = next(i for i, step in enumerate(holds) if step.screws == ("S1", "S2"))
+    lag = next(i for i, step in enumerate(holds) if step.screws == ("screw 1", "screw 2"))
     assert lag > holds.index(holes_of(holds)[0])
 
 

@@ -26,7 +26,7 @@ def protect():
 def test_a_long_fracture_gets_a_plate_that_protects(protect):
     _, record = protect
     (plate,) = record.plates
-    assert (plate.id, plate.work, plate.proposed) == ("P1", "protect", True)
+    assert (plate.id, plate.work, plate.proposed) == ("plate 1", "protect", True)
     assert "protect" not in plate.why
     assert "lag screws press it" in plate.why
     assert np.array(plate.out)[4] @ [0, 1, 0] > np.cos(np.radians(45.0))

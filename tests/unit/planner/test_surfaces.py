@@ -109,7 +109,7 @@ def test_no_load_no_word_of_it(shaft):
 def test_a_load_without_a_shaft_cannot_be_told():
     setup = set_up(demo("end", axial=500.0))
     screws = plan_case(demo("end")).assessment.screws
-    view = outlook(setup, screws, ("S1", "S2"), placement=False)
+    view = outlook(setup, screws, ("screw 1", "screw 2"), placement=False)
     assert view.opening.load is None
     (finding,) = [f for f in view.findings(screws, setup) if f.rule == "opening_load"]
     assert finding.verdict is Verdict.UNKNOWN

@@ -20,7 +20,7 @@ def plan():
 
 def test_wires_stay_clear_of_every_screw_and_hold_both_fragments(plan):
     wires = plan.wires
-    assert wires.ids == ("W1", "W2")
+    assert wires.ids == ("wire 1", "wire 2")
     ruling = wire_clear(wires.paths, plan.assessment.screws, plan.setup.limits)
     assert (ruling.verdict == Verdict.PASS).all()
     assert (wires.paths.near >= plan.setup.limits.wire_hold).all()

@@ -34,7 +34,7 @@ def off_screen(monkeypatch):
 def record():
     """Build a screw along +x through a tube of radius 13, entry at x = -13."""
 
-    def build(name="S1", y=0.0, z=0.0, **changes):
+    def build(name="screw 1", y=0.0, z=0.0, **changes):
         fields = {
             "id": name,
             "kind": "HA4.5",
@@ -68,7 +68,7 @@ def plan(record):
             meshes=(),
             fracture=FractureRecord(zones=()),
             limits=(),
-            screws=screws or (record(), record("S2", z=16.0)),
+            screws=screws or (record(), record("screw 2", z=16.0)),
             plates=plates,
             findings=findings,
             verdict=verdict,
@@ -82,7 +82,7 @@ def plate_record(record, catalogue):
     """Build a plate along z on the tube of `bone`, at x = -13, bent as asked for."""
 
     def screw(number, z):
-        return record(f"P1.{number}", z=z, **plate_records.SCREW)
+        return record(f"plate 1 hole {number}", z=z, **plate_records.SCREW)
 
     def build(bends=None, twists=None, kind="Straight3.5", **changes):
         plate = catalogue.plates[kind]

@@ -75,8 +75,8 @@ def test_an_overbend_that_cannot_be_told_is_said_so(bends):
 
 def test_no_steps_for_a_plate_that_fails(bends, plan):
     failing = {
-        "rule": "plate_bend", "subject": "P1", "verdict": "fail", "measured": 20.0, "limit": 15.0,
-        "unit": "degrees", "why": "Too much.", "source": "x",
+        "rule": "plate_bend", "subject": "plate 1", "verdict": "fail",
+        "measured": 20.0, "limit": 15.0, "unit": "degrees", "why": "Too much.", "source": "x",
     }  # fmt: skip
     record, made = bends(BENDS, findings=(failing,))
     assert made.steps == ()
@@ -167,7 +167,7 @@ def test_a_pdf_has_a_true_page_for_each_plate(bends, tmp_path, plan, plate_recor
     svg = template_bytes([(record, made)], "Trial", "svg").decode()
     wide = float(re.search(r'<svg[^>]*width="([0-9.]+)pt"', svg).group(1))
     assert wide * 25.4 / 72.0 == pytest.approx(297.0, abs=0.01)
-    two = plan(plates=(record, plate_record(id="P2")))
+    two = plan(plates=(record, plate_record(id="plate 2")))
     with pytest.raises(OutputError, match="one page"):
         write_templates(two, bending_sheet(two), tmp_path / "two.svg")
 
@@ -175,7 +175,7 @@ def test_a_pdf_has_a_true_page_for_each_plate(bends, tmp_path, plan, plate_recor
 def test_text_names_every_bridge(plate_record, plan):
     sheet = bending_sheet(plan(plates=(plate_record(BENDS, TWISTS),)))
     text = bending_sheet_text(sheet)
-    assert text.index("Not a medical device") < text.index("P1: Straight3.5")
+    assert text.index("Not a medical device") < text.index("plate 1: Straight3.5")
     for bridge in ("1 to 2", "2 to 3", "3 to 4", "4 to 5", "5 to 6"):
         assert bridge in text
     assert "overbend" in text

@@ -18,7 +18,7 @@ ASPECT = 1.2
 
 
 def axis(start, end, number=0):
-    return line(f"S{number} axis", "axis", [start, end])
+    return line(f"screw {number} axis", "axis", [start, end])
 
 
 def box(low, high):

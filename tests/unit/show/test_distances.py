@@ -32,7 +32,7 @@ def test_a_ball_beside_the_screw(tmp_path):
     table = axes(points=((0.0, 0.0, 50.0),), direction=NORMAL)
     setup, answer, items = items_of(case, table)
     line, label = items
-    assert (line.name, line.role) == ("S1 to ball", "distance")
+    assert (line.name, line.role) == ("screw 1 to ball", "distance")
     gap = np.linalg.norm(line.points[1] - line.points[0])
     assert gap == pytest.approx(9.0 - 2.0 - 2.25, abs=0.01)
     measured = clearance(answer.screws, setup.around.obstacles[0]).measured[0]
@@ -46,7 +46,7 @@ def test_parallel_screws_are_their_axes_less_their_heads_apart():
     """Closed form for parallel axes with heads side by side: 16 mm less two radii of 4 mm."""
     table = axes(points=((0.0, -8.0, 50.0), (0.0, 8.0, 50.0)), direction=NORMAL)
     _, _, (line, label) = items_of(case_of(), table)
-    assert line.name == "S1 to S2"
+    assert line.name == "screw 1 to screw 2"
     assert np.linalg.norm(line.points[1] - line.points[0]) == pytest.approx(8.0, abs=0.01)
     assert number(label) == pytest.approx(8.0, abs=0.05)
 
@@ -54,7 +54,7 @@ def test_parallel_screws_are_their_axes_less_their_heads_apart():
 def test_what_touches_is_said_without_a_line():
     table = axes(points=((0.0, 0.0, 50.0), (0.0, 1.0, 50.0)), direction=NORMAL)
     _, _, items = items_of(case_of(), table)
-    assert [item.label for item in items] == ["S2: touches"]
+    assert [item.label for item in items] == ["screw 2: touches"]
 
 
 def test_a_screw_off_the_bone_measures_nothing():

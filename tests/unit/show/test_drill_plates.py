@@ -36,7 +36,7 @@ def all_steps(made):
 
 def test_a_plate_is_fixed_in_its_order(sheet):
     made = sheet()
-    assert [part.screw for part in made.screws] == ["S1", "P1"]
+    assert [part.screw for part in made.screws] == ["screw 1", "plate 1"]
     plate = made.screws[1]
     assert [step.action for step in plate.steps] == [
         "Bend", "Hole 3", "Fix the plate", "Hole 4", "Hole 2", "Hole 5",
@@ -59,15 +59,15 @@ def test_numbers_of_a_hole_are_those_of_its_screw(sheet):
     assert "eccentrically" in step.text
     assert "1.0 mm off the middle of the hole, away from the fracture" in step.text
     assert {(f.of, f.name, f.text) for f in step.figures} == {
-        ("P1.4", "thread_hole.diameter", "2.5"),
-        ("P1.4", "thread_hole.end", "26.4"),
-        ("P1.4", "gauge", "27.0"),
-        ("P1.4", "tap.diameter", "3.5"),
-        ("P1.4", "length", "30"),
+        ("plate 1 hole 4", "thread_hole.diameter", "2.5"),
+        ("plate 1 hole 4", "thread_hole.end", "26.4"),
+        ("plate 1 hole 4", "gauge", "27.0"),
+        ("plate 1 hole 4", "tap.diameter", "3.5"),
+        ("plate 1 hole 4", "length", "30"),
     }
     neutral = next(s for s in sheet().screws[1].steps if s.action == "Hole 2")
     assert "off the middle" not in neutral.text  # a neutral guide does that by itself
-    assert neutral.text.startswith("Neutral screw, in the middle of the hole. P1.2:")
+    assert neutral.text.startswith("Neutral screw, in the middle of the hole. plate 1 hole 2:")
 
 
 def test_tilt_in_the_hole_is_told_towards_its_ends(sheet, plate_record):
@@ -81,14 +81,21 @@ def test_tilt_in_the_hole_is_told_towards_its_ends(sheet, plate_record):
 
 def test_lag_screws_stand_where_the_order_has_them(sheet, record):
     order = (
-        {"says": "Press the fracture with S1 and S2 first.", "screws": ("S1", "S2")},
+        {
+            "says": "Press the fracture with screw 1 and screw 2 first.",
+            "screws": ("screw 1", "screw 2"),
+        },
         {"says": "Bend the plate to the bone by the bending sheet."},
-        {"says": "Hole 2: neutral screw.", "holes": (2,), "screws": ("P1.2",)},
+        {"says": "Hole 2: neutral screw.", "holes": (2,), "screws": ("plate 1 hole 2",)},
     )
     made = sheet(
-        record(**PLAIN), record("S2", z=16.0, **PLAIN), work="protect", overbend=None, order=order
+        record(**PLAIN),
+        record("screw 2", z=16.0, **PLAIN),
+        work="protect",
+        overbend=None,
+        order=order,
     )
-    assert [part.screw for part in made.screws] == ["P1", "S1", "S2", "P1"]
+    assert [part.screw for part in made.screws] == ["plate 1", "screw 1", "screw 2", "plate 1"]
     assert [s.action for s in made.screws[0].steps] == ["Fix the plate"]
     assert [s.action for s in made.screws[3].steps] == [
         "Tighten in turn",
@@ -100,17 +107,19 @@ def test_lag_screws_stand_where_the_order_has_them(sheet, record):
 
 
 def test_nothing_is_put_on_that_fails(sheet, plate_record, record, catalogue, plan):
-    made = sheet(findings=(fails("plate_bend", "P1"),))
+    made = sheet(findings=(fails("plate_bend", "plate 1"),))
     assert made.screws[1].steps == ()
     assert "NOT TO BE PUT ON as planned, it fails plate_bend" in made.screws[1].heading
     screws = plate_record().screws
-    bad = screws[3].model_copy(update={"findings": (fails("plunge", "P1.4"),)})
+    bad = screws[3].model_copy(update={"findings": (fails("plunge", "plate 1 hole 4"),)})
     steps = sheet(screws=(*screws[:3], bad, *screws[4:])).screws[1].steps
     text = next(s.text for s in steps if s.action == "Hole 4")
     assert "NOT TO BE DRILLED" in text
     assert "mm drill" not in text
     pair = plan(
-        record(**PLAIN), plates=(plate_record(),), findings=(fails("screw_gap", "S1+P1.2"),)
+        record(**PLAIN),
+        plates=(plate_record(),),
+        findings=(fails("screw_gap", "screw 1 + plate 1 hole 2"),),
     )
     text = next(s.text for s in all_steps(drill_sheet(pair, catalogue)) if s.action == "Hole 2")
     assert "NOT TO BE DRILLED" in text
@@ -133,5 +142,5 @@ def test_a_sentence_on_all_screws_is_said_once(sheet, plate_record):
         for s in plate_record().screws
     )
     assert sheet(screws=screws).screws[1].warnings == (
-        "NOTE: P1.1, P1.2, P1.3, P1.4, P1.5, P1.6: Cortex is assumed.",
+        f"NOTE: {', '.join(f'plate 1 hole {n}' for n in range(1, 7))}: Cortex is assumed.",
     )

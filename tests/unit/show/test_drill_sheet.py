@@ -52,10 +52,10 @@ POSITION = {
 }
 TECHNIQUES = {"gliding": GLIDING, "partial": PARTIAL, "position": POSITION}
 #: Digits that are names, not measures.
-NAMES = r"\b(S\d+|W\d+|HA\d\.\d|HB\d\.\d|washer 13\.0)\b"
+NAMES = r"\b(screw \d+|wire \d+|HA\d\.\d|HB\d\.\d|washer 13\.0)\b"
 
 
-def finding(rule, verdict, why="Why.", subject="S1"):
+def finding(rule, verdict, why="Why.", subject="screw 1"):
     return FindingRecord(
         rule=rule, subject=subject, verdict=verdict, unit="", why=why, source="common practice"
     )
@@ -64,7 +64,7 @@ def finding(rule, verdict, why="Why.", subject="S1"):
 @pytest.fixture
 def sheet(plan, record, catalogue):
     def build(*screws, verdict="pass", findings=()):
-        made = [record(f"S{i}", **fields) for i, fields in enumerate(screws, start=1)]
+        made = [record(f"screw {i}", **fields) for i, fields in enumerate(screws, start=1)]
         return drill_sheet(plan(*made, verdict=verdict, findings=findings), catalogue)
 
     return build
@@ -222,7 +222,7 @@ def test_numbers_run_through_the_sheet(sheet):
 
 def test_several_lag_screws_are_tightened_in_turn_and_no_other(sheet):
     made = sheet(GLIDING, POSITION, GLIDING)
-    assert "S1, S3 in turn" in text_of(made, "Tighten in turn")
+    assert "screw 1, screw 3 in turn" in text_of(made, "Tighten in turn")
     assert "in turn with the others" in made.screws[0].steps[-2].text
     for alone in (sheet(GLIDING), sheet(GLIDING, POSITION)):
         assert "Tighten in turn" not in [step.action for step in steps(alone)]
@@ -238,12 +238,12 @@ def test_the_drill_is_started_with_care_only_where_it_may_skid(sheet):
 
 def test_planned_wires_are_named_and_else_it_says_that_there_are_none(plan, record, catalogue):
     wire = WireRecord(
-        id="W1", kind="W1.6", diameter=1.6, entry=(0, 0, 0), exit=(20.0, 0, 0),
+        id="wire 1", kind="W1.6", diameter=1.6, entry=(0, 0, 0), exit=(20.0, 0, 0),
         direction=(1.0, 0, 0), fracture_depth=9.27, tilt=3.14,
     )  # fmt: skip
     made = plan(record(**GLIDING)).model_copy(update={"wires": (wire,)})
     step = drill_sheet(made, catalogue).before[1]
-    assert step.text.startswith("W1: drive a 1.6 mm wire")
+    assert step.text.startswith("wire 1: drive a 1.6 mm wire")
     assert [(f.name, f.value) for f in step.figures] == [
         ("diameter", 1.6), ("fracture_depth", 9.27), ("tilt", 3.14),
     ]  # fmt: skip
@@ -290,29 +290,31 @@ def test_a_screw_that_fails_has_no_steps_and_the_others_keep_theirs(sheet):
     assert made.screws[1].heading.endswith(
         "NOT TO BE DRILLED as planned, it fails tip_past, tilt: no steps"
     )
-    assert "S1, S3 in turn" in text_of(made, "Tighten in turn")
+    assert "screw 1, screw 3 in turn" in text_of(made, "Tighten in turn")
     assert made.warnings[0].startswith("This plan fails a rule")
-    assert made.warnings[1].startswith("Steps follow for S1, S3 only.")
-    assert made.warnings[1].endswith("was judged with S2 as well, and was not judged without.")
+    assert made.warnings[1].startswith("Steps follow for screw 1, screw 3 only.")
+    assert made.warnings[1].endswith("was judged with screw 2 as well, and was not judged without.")
     assert "it fails tip_past, tilt" in drill_sheet_text(made)
 
 
 def test_screws_that_meet_are_both_left_out(sheet):
-    meet = finding("screw_gap", "fail", subject="S1+S3")
+    meet = finding("screw_gap", "fail", subject="screw 1 + screw 3")
     made = sheet(GLIDING, GLIDING, GLIDING, verdict="fail", findings=(meet,))
     assert [bool(screw.steps) for screw in made.screws] == [False, True, False]
     assert "it fails screw_gap" in made.screws[2].heading
     crowded = sheet(
-        GLIDING, GLIDING, findings=(finding("screw_spacing", "caution", subject="S1+S2"),)
+        GLIDING,
+        GLIDING,
+        findings=(finding("screw_spacing", "caution", subject="screw 1 + screw 2"),),
     )
     assert all(screw.steps for screw in crowded.screws)
 
 
 def test_a_name_with_a_plus_is_no_pair(plan, record, catalogue):
-    """Of "A+B" and C that meet both are left out; A, that the name seems to hold, is not."""
-    meet = finding("screw_gap", "fail", subject="A+B+C")
+    """Of "A + B" and C that meet both are left out; A, that the name seems to hold, is not."""
+    meet = finding("screw_gap", "fail", subject="A + B + C")
     made = plan(
-        *(record(n, **GLIDING) for n in ("A+B", "C", "A")), verdict="fail", findings=(meet,)
+        *(record(n, **GLIDING) for n in ("A + B", "C", "A")), verdict="fail", findings=(meet,)
     )
     screws = drill_sheet(made, catalogue).screws
     assert [bool(screw.steps) for screw in screws] == [False, False, True]
@@ -341,12 +343,12 @@ def test_torques_stand_where_screws_are_tightened(sheet):
     other = {**low, "stripping_torque": {"low": 2.4, "estimate": 3.0, "high": 8.7}}
     made = sheet({**GLIDING, **low}, {**GLIDING, **other}, GLIDING, {**POSITION, **low})
     turns = next(s for s in made.after if s.action == "Tighten in turn")
-    assert "S1 strips in the bone at 1.4 to 7.7" in turns.text
-    assert "S2 strips in the bone at 2.4 to 8.7" in turns.text
-    assert "S3 strips" not in turns.text
-    assert "S4" not in turns.text
+    assert "screw 1 strips in the bone at 1.4 to 7.7" in turns.text
+    assert "screw 2 strips in the bone at 2.4 to 8.7" in turns.text
+    assert "screw 3 strips" not in turns.text
+    assert "screw 4" not in turns.text
     assert {(f.of, f.name) for f in turns.figures} >= {
-        ("S1", "stripping_torque.low"), ("S2", "stripping_torque.low"),
+        ("screw 1", "stripping_torque.low"), ("screw 2", "stripping_torque.low"),
     }  # fmt: skip
     driven = [next(s for s in screw.steps if s.action == "Screw").text for screw in made.screws]
     assert ["strips" in text for text in driven] == [False, False, False, True]
@@ -371,7 +373,7 @@ def test_a_head_that_sinks_in_first_is_told_beside_the_torques(sheet):
     sinks = pressed.model_copy(update={"measured": 3.4})
     may = pressed.model_copy(update={"measured": 0.4})
     text = text_of(sheet({**PARTIAL, **torques, "findings": (sinks,)}), "Screw")
-    assert "Of S1 long before: its head is expected to sink in. Stop when" in text
+    assert "Of screw 1 long before: its head is expected to sink in. Stop when" in text
     assert "sink" not in text_of(sheet({**PARTIAL, **torques, "findings": (may,)}), "Screw")
 
 
@@ -385,8 +387,8 @@ def test_joint_is_checked_where_one_is_in_question(sheet):
 
 
 def test_a_name_with_braces_stays_text(plan, record, catalogue):
-    odd = record("S{1}", **GLIDING)
-    assert "S{1}" in drill_sheet_text(drill_sheet(plan(odd), catalogue))
+    odd = record("screw {1}", **GLIDING)
+    assert "screw {1}" in drill_sheet_text(drill_sheet(plan(odd), catalogue))
 
 
 def test_text_has_the_cautions_first_and_every_step(sheet):

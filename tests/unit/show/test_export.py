@@ -32,7 +32,7 @@ DRILLS = {
 @pytest.fixture
 def washered(record):
     return record(
-        "S2", kind="HB6.5", length=60.0, washer="13.0", gliding_hole=None, seat=-1.5,
+        "screw 2", kind="HB6.5", length=60.0, washer="13.0", gliding_hole=None, seat=-1.5,
         thread={"from": 26.5, "to": 58.5},
     )  # fmt: skip
 
@@ -105,7 +105,7 @@ def test_screws_are_read_back_closed_and_in_place(
     assert low[:, 1].max() == pytest.approx(220.0 - 4.0, abs=0.05)  # half a head
     if ending == "obj":
         names = [line for line in path.read_text().splitlines() if line.startswith("o ")]
-        assert names == ["o S1_screw", "o S2_screw", "o S2_washer"]
+        assert names == ["o screw_1", "o screw_2", "o screw_2_washer"]
 
 
 def test_our_own_reader_finds_the_exported_solids_closed(record, plan, catalogue, tmp_path):
@@ -130,12 +130,15 @@ def test_drills_are_cylinders_as_wide_and_deep_as_planned(record, plan, tmp_path
 
 
 def test_what_cannot_be_exported_is_said(record, plan, catalogue, tmp_path):
-    misses = record("S2", entry=None, exit=None, length=None)
+    misses = record("screw 2", entry=None, exit=None, length=None)
     made = plan(record(), misses)
     (left,) = export_screws(made, catalogue, tmp_path / "s.stl")
-    assert left.startswith("S2 is left out")
+    assert left.startswith("screw 2 is left out")
     said = export_drills(made, tmp_path / "d.stl")
-    assert [sentence[:2] for sentence in said] == ["S1", "S2"]  # S1 has no thread hole either
+    assert [sentence[:7] for sentence in said] == [
+        "screw 1",
+        "screw 2",
+    ]  # screw 1 has no thread hole either
 
 
 @pytest.mark.parametrize("ending", ["stl", "ply", "obj"])
@@ -171,7 +174,7 @@ def test_nothing_to_write_is_an_error(record, plan, catalogue, tmp_path):
 
 
 def test_scene_keeps_names_colours_and_is_in_metres(bone, plan, record, catalogue, tmp_path):
-    items = scene(bone, plan(record(), record("S2")), catalogue)
+    items = scene(bone, plan(record(), record("screw 2")), catalogue)
     export_scene(items, tmp_path / "s.glb")
     read = trimesh.load_scene(tmp_path / "s.glb")
     drawn = {item.name: item for item in items if item.role != "label"}
@@ -205,8 +208,8 @@ def test_axes_read_back_give_the_same_depths(tmp_path):
 
 
 def test_axes_table_has_no_row_for_a_screw_that_misses(record, plan):
-    table = axes_table(plan(record(), record("S2", entry=None, exit=None)))
-    assert table.ids == ("S1",)
+    table = axes_table(plan(record(), record("screw 2", entry=None, exit=None)))
+    assert table.ids == ("screw 1",)
     assert table.start.tolist() == [[-13, 0, 0]]
     assert table.end.tolist() == [[13, 0, 0]]
     assert axes_table(plan(record(entry=None, exit=None))).start.shape == (0, 3)

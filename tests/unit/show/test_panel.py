@@ -6,7 +6,7 @@ from trajplan.files import FindingRecord
 from trajplan.show import findings_text
 
 
-def finding(rule, verdict, subject="S1", why="because it is so"):
+def finding(rule, verdict, subject="screw 1", why="because it is so"):
     return FindingRecord(
         rule=rule, subject=subject, verdict=verdict, unit="mm", why=why, source="common practice"
     )
@@ -14,18 +14,18 @@ def finding(rule, verdict, subject="S1", why="because it is so"):
 
 def test_every_screw_is_named_with_its_length(plan):
     text = findings_text(plan())
-    assert "S1  HA4.5 \N{MULTIPLICATION SIGN} 28 mm: lag, gauge 25.5 mm" in text
-    assert "S2  HA4.5" in text
+    assert "screw 1  HA4.5 \N{MULTIPLICATION SIGN} 28 mm: lag, gauge 25.5 mm" in text
+    assert "screw 2  HA4.5" in text
     assert "Every rule passed." in text
 
 
 def test_the_gravest_comes_first_and_a_pass_needs_no_words(plan, record):
     own = (finding("tilt", "caution"), finding("joint", "unknown"), finding("seat", "pass"))
     text = findings_text(
-        plan(record(findings=own), findings=(finding("spacing", "fail", "S1+S2"),))
+        plan(record(findings=own), findings=(finding("spacing", "fail", "screw 1 + screw 2"),))
     )
-    assert text.index("FAIL  S1+S2, spacing") < text.index("CAUTION  S1, tilt")
-    assert text.index("CAUTION") < text.index("UNKNOWN  S1, joint")
+    assert text.index("FAIL  screw 1 + screw 2, spacing") < text.index("CAUTION  screw 1, tilt")
+    assert text.index("CAUTION") < text.index("UNKNOWN  screw 1, joint")
     assert "seat" not in text
     assert "Every rule passed" not in text
 
@@ -36,12 +36,12 @@ def test_unknown_is_never_told_as_passed(plan):
 
 def test_an_assumption_stands_beside_the_picture_of_a_plan_that_passes(plan, record):
     text = findings_text(plan(record(findings=(finding("cortex_known", "note"),))))
-    assert "NOTE  S1, cortex_known" in text
+    assert "NOTE  screw 1, cortex_known" in text
     assert "Every rule passed" not in text
 
 
 def test_a_finding_of_a_pair_is_told_once(plan, record):
-    first, second = (finding("spacing", "caution", "S1+S2") for _ in range(2))
+    first, second = (finding("spacing", "caution", "screw 1 + screw 2") for _ in range(2))
     text = findings_text(plan(record(findings=(first,)), findings=(second,)))
     assert text.count("spacing") == 1
 
@@ -58,4 +58,4 @@ def test_lines_are_wrapped_and_what_is_left_out_is_counted(plan):
 
 @pytest.mark.parametrize("changes", [{"entry": None}, {"length": None}])
 def test_an_axis_without_a_screw_says_so(plan, record, changes):
-    assert "S1  HA4.5: no screw fits this axis" in findings_text(plan(record(**changes)))
+    assert "screw 1  HA4.5: no screw fits this axis" in findings_text(plan(record(**changes)))

@@ -12,12 +12,15 @@ from trajplan.show._picture.stage import _holds
 @pytest.mark.parametrize(
     ("label", "shown"),
     [
-        ("S1  HA4.5 \N{MULTIPLICATION SIGN} 30 mm", "S1  HA4.5 \N{MULTIPLICATION SIGN} 30 mm"),
         (
-            "S1  HB6.5 \N{MULTIPLICATION SIGN} 75 mm, 32 mm thread",
-            "S1  HB6.5 \N{MULTIPLICATION SIGN} 75 mm",
+            "screw 1  HA4.5 \N{MULTIPLICATION SIGN} 30 mm",
+            "screw 1  HA4.5 \N{MULTIPLICATION SIGN} 30 mm",
         ),
-        ("S1  HB6.5, no length found", "S1  HB6.5"),
+        (
+            "screw 1  HB6.5 \N{MULTIPLICATION SIGN} 75 mm, 32 mm thread",
+            "screw 1  HB6.5 \N{MULTIPLICATION SIGN} 75 mm",
+        ),
+        ("screw 1  HB6.5, no length found", "screw 1  HB6.5"),
         ("second-from-above  HA4.5 \N{MULTIPLICATION SIGN} 30 mm", "second-from-above"),
         ("the second screw from above  HA4.5", "the second screw fr\N{HORIZONTAL ELLIPSIS}"),
     ],

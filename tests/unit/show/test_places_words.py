@@ -30,19 +30,19 @@ def test_clock(degrees, said):
 
 def test_a_place_on_a_shaft():
     place = PlaceRecord(
-        id="S2", ends=(124.4, 95.6), tips=(-33.0, -9.2), clock=75.0, facing="medial",
+        id="screw 2", ends=(124.4, 95.6), tips=(-33.0, -9.2), clock=75.0, facing="medial",
         fracture=18.7,
         landmarks=(DistanceRecord(
             name="knob", distance=98.1,
             offsets=(("medial", 22.0), ("anterior", 1.2), ("distal", 95.0)),
         ),),
-        entries=(DistanceRecord(name="S1", distance=24.6, offsets=()),),
+        entries=(DistanceRecord(name="screw 1", distance=24.6, offsets=()),),
     )  # fmt: skip
     assert place_text(place, SHAFT) == (
         "124 mm along the bone from the model's proximal end, 96 from the distal; 9 mm proximal of "
         "the fracture's distal tip; at 2:30 (medial), seen from the proximal end with 12 anterior; "
         '19 mm from the nearest point of the fracture line; 98 mm from "knob" (95 distal and '
-        "22 medial); 25 mm from the entry of S1."
+        "22 medial); 25 mm from the entry of screw 1."
     )
 
 
@@ -56,12 +56,12 @@ def test_a_place_on_a_shaft():
     ],
 )
 def test_the_nearer_tip_is_named_and_the_way_from_it(tips, said):
-    place = PlaceRecord(id="S1", ends=(1.0, 2.0), tips=tips, clock=0.0)
+    place = PlaceRecord(id="screw 1", ends=(1.0, 2.0), tips=tips, clock=0.0)
     assert said in place_text(place, SHAFT)
 
 
 def test_a_bone_without_shaft_or_landmark_says_so():
-    place = PlaceRecord(id="S1", fracture=23.0)
+    place = PlaceRecord(id="screw 1", fracture=23.0)
     said = place_text(place, BearingsRecord())
     assert said == (
         "23 mm from the nearest point of the fracture line; the case names no landmark to find it "
@@ -79,12 +79,12 @@ def test_every_output_says_the_side(plan, record):
 
 
 def test_the_drill_sheet_marks_each_entry_first(plan, record):
-    placed = (PlaceRecord(id="S1", fracture=9.0), PlaceRecord(id="S2", fracture=7.0))
-    screws = (record(fracture_depth=DEPTH), record("S2", z=16.0, fracture_depth=DEPTH))
+    placed = (PlaceRecord(id="screw 1", fracture=9.0), PlaceRecord(id="screw 2", fracture=7.0))
+    screws = (record(fracture_depth=DEPTH), record("screw 2", z=16.0, fracture_depth=DEPTH))
     made = plan(*screws).model_copy(update={"places": placed})
     sheet = drill_sheet(made, load_catalogue())
     for screw, mm in zip(sheet.screws, (9, 7), strict=True):
         assert screw.steps[0].action == "Mark the entry"
         assert screw.steps[0].text.startswith(f"{mm} mm from the nearest point")
         assert "imaging" in screw.steps[0].text
-    assert "Entry of S2: 7 mm from" in plan_text(made)
+    assert "Entry of screw 2: 7 mm from" in plan_text(made)

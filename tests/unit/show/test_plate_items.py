@@ -132,10 +132,10 @@ def test_items_of_a_plate(catalogue):
     plate = catalogue.plates["Narrow4.5"]
     curved = laid(plate, 6)
     uses = ("neutral", "neutral", "eccentric", "empty", "lag", "neutral")
-    items = bent_items("P1", "P1  Narrow4.5, 6 holes", curved, uses, plate_solid(curved))
+    items = bent_items("plate 1", "plate 1  Narrow4.5, 6 holes", curved, uses, plate_solid(curved))
     assert [item.role for item in items] == ["plate", "label", *["number"] * 3]
     assert [item.label for item in items[1:]] == [
-        "P1  Narrow4.5, 6 holes", "3 eccentric", "4 empty", "5 lag",
+        "plate 1  Narrow4.5, 6 holes", "3 eccentric", "4 empty", "5 lag",
     ]  # fmt: skip
     for item, centre in zip(items[2:], curved.centres[2:5], strict=True):
         over = (item.points[0] - centre) @ TURN[2]

@@ -177,7 +177,11 @@ def test_outside_text_stays_text(evil):
     named = [name for e in page.all() for name in e.attributes]
     assert not [name for name in named if name.startswith("on")]
     assert EVIL in page.one("section", id="origin").text
-    assert page.one("section", data_screw=f"S1{EVIL}").one("h2").text.startswith(f"S1{EVIL}:")
+    assert (
+        page.one("section", data_screw=f"screw 1{EVIL}")
+        .one("h2")
+        .text.startswith(f"screw 1{EVIL}:")
+    )
 
 
 @pytest.mark.parametrize("name", ["html", "evil"])
@@ -252,7 +256,7 @@ def test_a_plan_without_a_placed_screw(planned, screws):
     page = read_page(report_html(setup, record.model_copy(update={"screws": kept})))
     assert len(page.all("canvas")) == 1
     if kept:
-        assert "misses the bone" in page.one("section", data_screw="S1").text
+        assert "misses the bone" in page.one("section", data_screw="screw 1").text
     else:
         assert "The plan holds no screw." in page.one("header").text
 
@@ -279,7 +283,12 @@ def finding(verdict, rule="tilt"):
     from trajplan.files import FindingRecord
 
     return FindingRecord(
-        rule=rule, subject="S1", verdict=verdict, unit="mm", why=f"{rule} {verdict}", source="x"
+        rule=rule,
+        subject="screw 1",
+        verdict=verdict,
+        unit="mm",
+        why=f"{rule} {verdict}",
+        source="x",
     )
 
 
@@ -294,36 +303,37 @@ def test_summary_counts_what_asks_for_attention(plan):
 
 
 def test_screws_that_fail_are_marked_among_implants_and_drills(plan, record, catalogue):
-    made = plan(record(), record("S2", z=16.0, findings=(finding("fail"),)), verdict="fail")
+    made = plan(record(), record("screw 2", z=16.0, findings=(finding("fail"),)), verdict="fail")
     for line in (*implants(made, catalogue), *instruments(made)):
-        assert line.subjects == "S1, S2 (not to be drilled as planned)"
+        assert line.subjects == "screw 1, screw 2 (not to be drilled as planned)"
 
 
 def test_implants_are_counted_by_kind_length_and_washer(plan, record, catalogue):
     kinds = plan(
-        record("S1"), record("S2"), record("S3", length=30.0), record("S4", length=None),
-        record("S5", kind="HB6.5", length=45.0, washer="13.0"),
+        record("screw 1"), record("screw 2"), record("screw 3", length=30.0),
+        record("screw 4", length=None),
+        record("screw 5", kind="HB6.5", length=45.0, washer="13.0"),
     )  # fmt: skip
     told = [(line.count, line.name, line.subjects) for line in implants(kinds, catalogue)]
     assert told == [
-        (2, "HA4.5 \N{MULTIPLICATION SIGN} 28 mm", "S1, S2"),
-        (1, "HA4.5 \N{MULTIPLICATION SIGN} 30 mm", "S3"),
-        (1, "HB6.5 \N{MULTIPLICATION SIGN} 45 mm", "S5"),
-        (1, "washer 13.0", "S5"),
+        (2, "HA4.5 \N{MULTIPLICATION SIGN} 28 mm", "screw 1, screw 2"),
+        (1, "HA4.5 \N{MULTIPLICATION SIGN} 30 mm", "screw 3"),
+        (1, "HB6.5 \N{MULTIPLICATION SIGN} 45 mm", "screw 5"),
+        (1, "washer 13.0", "screw 5"),
     ]
 
 
 def test_instruments_come_once_a_size_and_use(plan, record):
     thread = {"diameter": 3.2, "from": 14.0, "to": 28.0}
     both = plan(
-        record("S1", thread_hole=thread),
-        record("S2", gliding_hole=None, thread_hole=thread, tap=thread | {"diameter": 4.5}),
+        record("screw 1", thread_hole=thread),
+        record("screw 2", gliding_hole=None, thread_hole=thread, tap=thread | {"diameter": 4.5}),
     )
     told = [(line.name, line.facts, line.subjects) for line in instruments(both)]
     assert told == [
-        ("drill 4.5 mm", "gliding hole", "S1"),
-        ("drill 3.2 mm", "thread hole", "S1, S2"),
-        ("tap 4.5 mm", "thread", "S2"),
+        ("drill 4.5 mm", "gliding hole", "screw 1"),
+        ("drill 3.2 mm", "thread hole", "screw 1, screw 2"),
+        ("tap 4.5 mm", "thread", "screw 2"),
     ]
 
 
@@ -373,30 +383,30 @@ def test_down_the_axis_looks_from_head_to_tip(bone, record, direction):
 
 
 def test_stretch_holds_each_screw_and_no_unplaced_one(plan, record):
-    both = plan(record(), record("S2", z=16.0), record("S3", entry=None, exit=None))
-    for name in ("S1", "S2", None):
+    both = plan(record(), record("screw 2", z=16.0), record("screw 3", entry=None, exit=None))
+    for name in ("screw 1", "screw 2", None):
         points = stretch(both, name)
         for screw in both.screws[:2]:
             inside = [(points.min(0) <= p).all() and (p <= points.max(0)).all()
                       for p in (screw.entry, screw.exit)]  # fmt: skip
             assert all(inside) or name not in (None, screw.id)
-    assert len(stretch(both, "S3")) == 0
+    assert len(stretch(both, "screw 3")) == 0
 
 
 def test_pictures_show_the_screws_where_the_words_say(planned, pictures):
     of_plan, of_screw = pictures
     assert len(of_plan) == 4
     assert list(of_screw) == [screw.id for screw in planned[1].screws]
-    side, *_, down = of_screw["S1"]
+    side, *_, down = of_screw["screw 1"]
     pixels = np.asarray(Image.open(io.BytesIO(base64.b64decode(down.data.split(",")[1]))))
     assert pixels.shape == (SIZE[1], SIZE[0], 3)
     head = np.array([int(COLOURS["head"][i : i + 2], 16) for i in (1, 3, 5)])
     # A quarter of the head's radius beside the axis, clear of the axis' own line.
     spot = pixels[SIZE[1] // 2 + 12, SIZE[0] // 2 + 12].astype(float)
     assert spot @ head / np.linalg.norm(spot) / np.linalg.norm(head) > 0.97
-    assert next(mark.text for mark in side.marks) == "S1"
+    assert next(mark.text for mark in side.marks) == "screw 1"
     assert (pixels.std(axis=(0, 1)) > 10).all()
-    for picture in (*of_plan, *of_screw["S1"]):
+    for picture in (*of_plan, *of_screw["screw 1"]):
         assert len(picture.arms) >= 2
         assert 0 < picture.bar <= 0.3 * SIZE[0]
         assert all(0 <= mark.x <= SIZE[0] and 0 <= mark.y <= SIZE[1] for mark in picture.marks)
@@ -433,7 +443,7 @@ def test_the_model_is_the_scene(planned):
         assert near[0] == pytest.approx(used.min(axis=(0, 1)), abs=0.01)
         assert near[1] == pytest.approx(used.max(axis=(0, 1)), abs=0.01)
     assert {line["layer"] for line in model["lines"]} == {"fracture", "screws", "entry and exit"}
-    assert [v["name"] for v in model["views"]][-2:] == ["down S1", "down S2"]
+    assert [v["name"] for v in model["views"]][-2:] == ["down screw 1", "down screw 2"]
 
 
 def test_a_large_surface_is_simplified_and_stays_in_place(planned):

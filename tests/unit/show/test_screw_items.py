@@ -96,7 +96,7 @@ def test_washer_lies_under_the_seat(record, screw, catalogue):
 
 def test_marks_ring_entry_and_exit(record, screw):
     marks = {i.name: i.points for i in screw_items(record(), screw, None) if i.role == "mark"}
-    for name, x in (("S1 entry", -13.0), ("S1 exit", 13.0)):
+    for name, x in (("screw 1 entry", -13.0), ("screw 1 exit", 13.0)):
         assert marks[name][:, 0] == pytest.approx(x)
         radius = np.hypot(marks[name][:, 1], marks[name][:, 2])
         assert radius == pytest.approx(screw.thread_diameter / 2 + MARK_GAP)
@@ -111,7 +111,7 @@ def test_axis_reaches_beyond_head_and_tip(record, screw):
 
 def test_label_names_screw_kind_and_length(record, screw):
     label = parts(screw_items(record(), screw, None))["label"]
-    assert label.label == "S1  HA4.5 \N{MULTIPLICATION SIGN} 28 mm"
+    assert label.label == "screw 1  HA4.5 \N{MULTIPLICATION SIGN} 28 mm"
     assert label.points[0] == pytest.approx([-12.5 - screw.head_height, 0, 0])
 
 
@@ -121,4 +121,4 @@ def test_an_axis_that_misses_the_bone_draws_nothing(record, screw):
 
 def test_an_axis_without_a_length_draws_its_marks_alone(record, screw):
     items = screw_items(record(length=None, exit=None), screw, None)
-    assert [item.name for item in items] == ["S1 entry"]
+    assert [item.name for item in items] == ["screw 1 entry"]

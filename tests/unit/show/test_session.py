@@ -151,8 +151,8 @@ def test_saved_it_is_a_complete_plan_that_says_who_moved_it(session, tmp_path):
     saved = read_plan(tmp_path / "new.json")
     assert [screw.score for screw in saved.screws] == [None, None]
     (note,) = [line for line in saved.assumptions if "by hand" in line]
-    assert "the axes of S2 were moved" in note
-    assert "S1" not in note
+    assert "the axes of screw 2 were moved" in note
+    assert "screw 1" not in note
     assert saved.screws[1].forgiving is not None
     assert not any("not worked out" in caution for caution in saved.cautions)
     assert saved == session.record
@@ -208,17 +208,17 @@ def test_screws_that_are_not_there_are_not_picked(session):
     session.pick(1)
     for row in (-1, 2, 99):
         session.pick(row)
-        assert session.screw.id == "S2"
+        assert session.screw.id == "screw 2"
 
 
 def test_what_cannot_be_edited_is_left_out_and_said(tmp_path):
     table = axes(points=((0.0, 0.0, 42.0), (0.0, 90.0, 50.0)))  # the second misses
     session = session_of(table, placement={"draws": 0})
-    assert [screw.id for screw in session.record.screws] == ["S1", "S2"]
-    assert session.state.table.ids == ("S1",)
+    assert [screw.id for screw in session.record.screws] == ["screw 1", "screw 2"]
+    assert session.state.table.ids == ("screw 1",)
     session.drag(np.array([0.0, 1.0, 0.0]))
-    assert [screw.id for screw in session.record.screws] == ["S1"]
-    assert any("misses the bone: S2" in line for line in session.record.assumptions)
+    assert [screw.id for screw in session.record.screws] == ["screw 1"]
+    assert any("misses the bone: screw 2" in line for line in session.record.assumptions)
 
 
 def test_a_plan_without_screws_can_be_looked_at():
@@ -302,7 +302,7 @@ def test_steps_follow_the_drill_sheet_and_pick_their_screw(session):
         if session.step.screw is not None:
             assert session.screw.id == session.step.screw
             seen.append(session.step.screw)
-    assert list(dict.fromkeys(seen)) == ["S1", "S2"]
+    assert list(dict.fromkeys(seen)) == ["screw 1", "screw 2"]
     session.go(1)  # past the end: the last step stays
     assert session.step.step.number == numbers[-1]
     session.go(-100)

@@ -61,7 +61,7 @@ def test_the_background_is_white_for_print(shot, items):
 
 def test_words_and_cautions_are_in_the_picture(shot, items):
     silent = pixels(shot(items, "", ""))
-    spoken = pixels(shot(items, "Trial", "S1 one\nS2 two"))
+    spoken = pixels(shot(items, "Trial", "screw 1 one\nscrew 2 two"))
     changed = (silent != spoken).any(axis=2)
     assert changed[:500, 1160:].any()
     assert not changed[:, :1140].any()  # the picture itself is the same

@@ -76,24 +76,24 @@ def test_distance_to_a_line_in_the_picture():
 
 def test_screws_are_drawn_as_planned_and_move_with_the_plan(window):
     session, drawn = window.session, window.actors.items
-    thread = drawn()["S1 thread"].points
+    thread = drawn()["screw 1 thread"].points
     screw = session.screw
     depth = (thread - screw.entry) @ np.array(screw.direction)
     assert (depth.min(), depth.max()) == pytest.approx(
         (screw.thread.start, screw.thread.end), abs=1e-5
     )
-    mesh = window.actors._drawn["S1 thread"].mesh
+    mesh = window.actors._drawn["screw 1 thread"].mesh
     window.session.drag(np.array([0.0, 0.0, 3.0]))
     window.refresh()
     screw = session.screw
-    assert window.actors._drawn["S1 thread"].mesh is mesh  # the actor stays, its points move
+    assert window.actors._drawn["screw 1 thread"].mesh is mesh  # the actor stays, its points move
     depth = (np.asarray(mesh.points) - screw.entry) @ np.array(screw.direction)
     assert depth.max() == pytest.approx(screw.thread.end, abs=1e-3)  # VTK keeps float32
 
 
 def test_holes_are_told_apart(window):
     items, screw = window.actors.items(), window.session.screw
-    glide, pilot = items["S1 hole"], items["S1 pilot"]
+    glide, pilot = items["screw 1 hole"], items["screw 1 pilot"]
     assert glide.colour != pilot.colour
     for item, hole in ((glide, screw.gliding_hole), (pilot, screw.thread_hole)):
         depth = (item.points - screw.entry) @ np.array(screw.direction)
@@ -104,7 +104,7 @@ def test_holes_are_told_apart(window):
 def test_nothing_is_drawn_twice_and_what_is_gone_is_gone(window):
     before = set(window.actors.items())
     press(window, "m")
-    assert set(window.actors.items()) - before == {"S1 to S2", "S1 to S2 label"}
+    assert set(window.actors.items()) - before == {"screw 1 to screw 2", "screw 1 to screw 2 label"}
     press(window, "m")
     assert set(window.actors.items()) == before
     count = len(window.plotter.renderers[0].actors)
@@ -140,13 +140,13 @@ def test_steps_show_what_is_done_so_far(window):
     def roles(name):
         return {i.role for key, i in window.actors.items().items() if key.startswith(f"{name} ")}
 
-    whole = roles("S1")
+    whole = roles("screw 1")
     seen = {}
-    while window.session.step is None or window.session.step.screw != "S2":
+    while window.session.step is None or window.session.step.screw != "screw 2":
         press(window, "n")
-        if window.session.step.screw == "S1":
-            seen[window.session.step.step.action] = roles("S1")
-        assert "head" not in roles("S2")
+        if window.session.step.screw == "screw 1":
+            seen[window.session.step.step.action] = roles("screw 1")
+        assert "head" not in roles("screw 2")
     assert "hole" in seen["Gliding hole"]
     assert "pilot" not in seen["Gliding hole"]
     assert "pilot" in seen["Thread hole"]
@@ -155,7 +155,7 @@ def test_steps_show_what_is_done_so_far(window):
     assert window.actors.items()["fracture Z1"].values is None
     while window.session.step is not None:
         press(window, "p")
-    assert roles("S2") == whole
+    assert roles("screw 2") == whole
 
 
 def test_a_cut_leaves_what_lies_behind_it_and_shows_bone_in_section(window):
@@ -308,11 +308,11 @@ def test_one_change_is_one_picture(window):
 def test_what_did_not_move_is_not_drawn_anew(window):
     drawn = window.actors._drawn
     shown = {name: (one.item, one.mesh) for name, one in drawn.items()}
-    window.session.drag(np.array([0.0, 0.0, 2.0]))  # of S1
+    window.session.drag(np.array([0.0, 0.0, 2.0]))  # of screw 1
     window.refresh()
     still = {name for name, one in drawn.items() if shown.get(name, (None,))[0] is one.item}
-    assert {"S2 thread", "S2 head", "S2 label"} <= still
-    assert not any(name.startswith("S1 thread") for name in still)
+    assert {"screw 2 thread", "screw 2 head", "screw 2 label"} <= still
+    assert not any(name.startswith("screw 1 thread") for name in still)
 
 
 # mouse, keys, buttons
@@ -357,10 +357,10 @@ def test_a_click_picks_a_screw(window):
     pixel = (int(at[0]), int(at[1]))
     assert not window.mouse.press(pixel)
     window.mouse.release(pixel)
-    assert window.session.screw.id == "S2"
-    assert "S2  HA4.5" in window._text.input
+    assert window.session.screw.id == "screw 2"
+    assert "screw 2  HA4.5" in window._text.input
     window.pick(0)
-    assert window.session.screw.id == "S1"
+    assert window.session.screw.id == "screw 1"
 
 
 @pytest.mark.parametrize("command", COMMANDS, ids=lambda command: command.text)

@@ -55,9 +55,9 @@ def test_wall_beside_the_screw_is_met_as_often_as_the_normal_tail_says():
     # Shift across the axis only: the gap is 6 - radius - shift, short of 2 where the shift
     # passes 1.75; source: the normal distribution.
     near = hands((obstacle(wall(6.0), role="avoid", clearance=2.0),))
-    found = place(near, ("S1",), Scatter(entry=1.5, draws=4000, seed=3, **STILL))
+    found = place(near, ("screw 1",), Scatter(entry=1.5, draws=4000, seed=3, **STILL))
     tail = 0.5 * math.erfc((6.0 - RADIUS - 2.0) / 1.5 / math.sqrt(2.0))
-    share, low, high = chance(found, "S1", "avoid_clearance")
+    share, low, high = chance(found, "screw 1", "avoid_clearance")
     assert low <= tail <= high
     assert share == pytest.approx(tail, abs=0.02)
 
@@ -68,9 +68,9 @@ def test_tube_round_the_screw_is_met_as_often_as_the_rayleigh_tail_says():
     side = np.ptp(vertices[faces][:, :, 2], axis=1) > 0.0
     tube = vertices, faces[side]
     near = hands((obstacle(tube, role="avoid", clearance=2.0),))
-    found = place(near, ("S1",), Scatter(entry=1.5, draws=4000, seed=5, **STILL))
+    found = place(near, ("screw 1",), Scatter(entry=1.5, draws=4000, seed=5, **STILL))
     tail = math.exp(-((7.0 - RADIUS - 2.0) ** 2) / (2.0 * 1.5**2))
-    share, low, high = chance(found, "S1", "avoid_clearance")
+    share, low, high = chance(found, "screw 1", "avoid_clearance")
     assert low - 0.005 <= tail <= high + 0.005  # the tube has flats
     assert share == pytest.approx(tail, abs=0.02)
 
@@ -99,33 +99,33 @@ TURNING = {"entry": 0.0, "direction": 3.0, "slant": 0.0, "plunge": 0.0, "draws":
 def test_guide_meets_what_stands_beside_it_as_often_as_the_normal_tail_says(x, sides):
     # The axis turns about the entry. The guide, 60 mm long and 8 wide, ends in a half sphere
     # about a point 56 mm up: it meets a wall 8 mm aside where that point moves 8 - 4 towards it.
-    found = place(hands(beside_the_guide(*x)), ("S1",), Scatter(seed=4, **TURNING))
+    found = place(hands(beside_the_guide(*x)), ("screw 1",), Scatter(seed=4, **TURNING))
     tail = sides * turn_past(8.0 - 4.0, 56.0)
-    share, low, high = chance(found, "S1", "guide_way")
+    share, low, high = chance(found, "screw 1", "guide_way")
     assert low <= tail <= high
     assert share == pytest.approx(tail, abs=0.02)
     assert chance(found, "plan", "guide_way")[0] == share
-    assert chance(found, "S1", "avoid_clearance")[0] == 0.0
+    assert chance(found, "screw 1", "avoid_clearance")[0] == 0.0
 
 
 def test_a_guide_that_comes_near_and_meets_nothing_is_no_failure():
     near = hands(beside_the_guide(4.5))  # nearer than the 1 mm that is wanted: a caution
-    found = place(near, ("S1",), Scatter(draws=3, **NO_ERROR))
-    assert chance(found, "S1", "guide_way")[0] == 0.0
+    found = place(near, ("screw 1",), Scatter(draws=3, **NO_ERROR))
+    assert chance(found, "screw 1", "guide_way")[0] == 0.0
 
 
 def test_without_obstacles_nothing_is_said_of_the_guides_way():
-    found = place(hands(), ("S1",), Scatter(draws=3))
-    assert math.isnan(chance(found, "S1", "guide_way")[0])
-    assert chance(found, "S1", "drill_access")[0] == 0.0  # the bone is always there
+    found = place(hands(), ("screw 1",), Scatter(draws=3))
+    assert math.isnan(chance(found, "screw 1", "guide_way")[0])
+    assert chance(found, "screw 1", "drill_access")[0] == 0.0  # the bone is always there
 
 
 def test_a_guides_way_that_cannot_be_told_has_no_chance():
     near = hands(beside_the_guide(8.0))
     unsure = replace(near, screws=changed(near.screws, "corridors", decided=False))
-    found = place(unsure, ("S1",), Scatter(seed=4, **{**TURNING, "draws": 300}))
+    found = place(unsure, ("screw 1",), Scatter(seed=4, **{**TURNING, "draws": 300}))
     for rule in ("guide_way", "drill_access"):
-        assert math.isnan(chance(found, "S1", rule)[0])
+        assert math.isnan(chance(found, "screw 1", rule)[0])
 
 
 def test_guide_meets_bone_beside_it_as_often_as_the_normal_tail_says():
@@ -139,9 +139,9 @@ def test_guide_meets_bone_beside_it_as_often_as_the_normal_tail_says():
     screws = screws_in(bone, [[0, 0, 30.0]], [[0, 0, -1.0]], zones=zone)
     around = Surroundings(bone=bone, zones=(zone,), obstacles=(), approach=None)
     found = place(
-        Hands(screws, around, Limits(), Settings(), ()), ("S1",), Scatter(seed=4, **TURNING)
+        Hands(screws, around, Limits(), Settings(), ()), ("screw 1",), Scatter(seed=4, **TURNING)
     )
-    _, low, high = chance(found, "S1", "drill_access")
+    _, low, high = chance(found, "screw 1", "drill_access")
     assert low <= turn_past(9.0 - 4.0, 60.0)
     assert high >= turn_past(9.0 - 4.0, 56.0)
 
@@ -158,35 +158,37 @@ def test_a_gliding_hole_drilled_by_feel_is_never_too_short():
     screws = in_slab(20.0, 8.0, zones=zone)
     around = Surroundings(bone=slab(20.0), zones=(zone,), obstacles=(), approach=None)
     slanted = Hands(screws, around, Limits(), Settings(), ())
-    found = place(slanted, ("S1",), Scatter(draws=500))
-    assert chance(found, "S1", "thread_across")[0] == 0.0
-    assert chance(found, "S1", "near_thread")[0] == 0.0
+    found = place(slanted, ("screw 1",), Scatter(draws=500))
+    assert chance(found, "screw 1", "thread_across")[0] == 0.0
+    assert chance(found, "screw 1", "near_thread")[0] == 0.0
 
 
 def test_the_drill_meets_what_lies_behind_the_wall_as_often_as_the_normal_tail_says():
     # A plate 6.5 mm behind the far wall, square to the drill: met where the plunge is deeper.
     plate = box((-60, -60, -36.5), (60, 60, -26.5))
     behind = hands((obstacle(plate, role="avoid", clearance=0.1),))
-    found = place(behind, ("S1",), Scatter(draws=4000, seed=6, **{**NO_ERROR, "plunge": 5.1}))
+    found = place(behind, ("screw 1",), Scatter(draws=4000, seed=6, **{**NO_ERROR, "plunge": 5.1}))
     tail = 0.5 * math.erfc((6.5 / 5.1 - 1.0) / PLUNGE_SPREAD / math.sqrt(2.0))
-    share, low, high = chance(found, "S1", "drill_met")
+    share, low, high = chance(found, "screw 1", "drill_met")
     assert low <= tail <= high
     assert share == chance(found, "plan", "harm")[0]
-    assert chance(found, "S1", "structure_met")[0] == 0.0  # the screw itself ends short of it
+    assert chance(found, "screw 1", "structure_met")[0] == 0.0  # the screw itself ends short of it
 
 
 def test_room_to_spare_is_no_harm_until_the_structure_is_met():
     # The gap is 6 - radius - shift: less than the 2 mm wanted from 1.75 on, met from 3.75 on.
     near = hands((obstacle(wall(6.0), role="avoid", clearance=2.0),))
-    found = place(near, ("S1",), Scatter(entry=1.5, draws=4000, seed=3, **STILL))
+    found = place(near, ("screw 1",), Scatter(entry=1.5, draws=4000, seed=3, **STILL))
     met = 0.5 * math.erfc((6.0 - RADIUS) / 1.5 / math.sqrt(2.0))
     wanted = 0.5 * math.erfc((6.0 - RADIUS - 2.0) / 1.5 / math.sqrt(2.0))
-    share, low, high = chance(found, "S1", "structure_met")
+    share, low, high = chance(found, "screw 1", "structure_met")
     assert low <= met <= high
-    assert share == chance(found, "S1", "harm")[0]
-    _, low, high = chance(found, "S1", "avoid_clearance")
+    assert share == chance(found, "screw 1", "harm")[0]
+    _, low, high = chance(found, "screw 1", "avoid_clearance")
     assert low <= wanted <= high
-    assert chance(found, "S1", "less")[0] == 0.0  # room to spare that was used up: told, no loss
+    assert (
+        chance(found, "screw 1", "less")[0] == 0.0
+    )  # room to spare that was used up: told, no loss
 
 
 def test_lengths_are_chosen_by_the_gauge_of_the_line_that_was_drilled():
@@ -235,10 +237,10 @@ def unsure_of(rule, monkeypatch, share):
 
 def test_tries_that_cannot_be_told_are_nobodys_fault(monkeypatch):
     unsure_of("tilt", monkeypatch, 0.4)
-    found = place(hands(), ("S1",), Scatter(draws=500, seed=1))
+    found = place(hands(), ("screw 1",), Scatter(draws=500, seed=1))
     assert found.unknown == pytest.approx([0.4, 0.4], abs=0.01)
-    assert chance(found, "S1", "harm")[0] == chance(found, "S1", "less")[0] == 0.0
-    assert chance(found, "S1", "tilt")[0] == 0.0
+    assert chance(found, "screw 1", "harm")[0] == chance(found, "screw 1", "less")[0] == 0.0
+    assert chance(found, "screw 1", "tilt")[0] == 0.0
     told = wilson(np.array([0]), 300)[1][0]
     assert chance(found, "plan", "harm")[2] == pytest.approx(told, abs=1e-3)  # fewer were told
 
@@ -246,15 +248,15 @@ def test_tries_that_cannot_be_told_are_nobodys_fault(monkeypatch):
 def test_where_no_try_can_be_told_there_is_no_chance(monkeypatch):
     unsure_of("tilt", monkeypatch, 1.1)
     monkeypatch.setattr(np, "quantile", lambda x, _: -np.inf)
-    found = place(hands(), ("S1",), Scatter(draws=50))
+    found = place(hands(), ("screw 1",), Scatter(draws=50))
     assert found.unknown == pytest.approx([1.0, 1.0])
     assert np.isnan(chance(found, "plan", "harm")).all()
 
 
 def test_no_scatter_changes_nothing():
-    found = place(hands(), ("S1",), Scatter(draws=3, **NO_ERROR))
+    found = place(hands(), ("screw 1",), Scatter(draws=3, **NO_ERROR))
     assert np.nanmax(found.chance) == 0.0
-    assert found.subjects == ("S1", "plan")
+    assert found.subjects == ("screw 1", "plan")
     assert found.rules == (*RULES, "harm", "less")
 
 
@@ -263,15 +265,15 @@ def test_screws_that_nearly_meet_are_counted_in_pairs():
     # of two shifts passes 2.5 across; shifts the other way only part the heads, so the tail
     # of that normal is the most that can be.
     near = hands(x=(0.0, 11.5))
-    found = place(near, ("S1", "S2"), Scatter(entry=1.5, draws=2000, seed=2, **STILL))
-    share, low, _ = chance(found, "S1+S2", "screw_gap")
+    found = place(near, ("screw 1", "screw 2"), Scatter(entry=1.5, draws=2000, seed=2, **STILL))
+    share, low, _ = chance(found, "screw 1 + screw 2", "screw_gap")
     tail = 0.5 * math.erfc(2.5 / (1.5 * math.sqrt(2.0)) / math.sqrt(2.0))
     assert low < tail
     assert share > tail / 2.0
     assert share == chance(found, "plan", "screw_gap")[0]
-    assert chance(found, "S1+S2", "screws_meet")[0] < share
-    assert math.isnan(chance(found, "S1", "screw_gap")[0])
-    assert math.isnan(chance(found, "S1+S2", "tilt")[0])
+    assert chance(found, "screw 1 + screw 2", "screws_meet")[0] < share
+    assert math.isnan(chance(found, "screw 1", "screw_gap")[0])
+    assert math.isnan(chance(found, "screw 1 + screw 2", "tilt")[0])
 
 
 def test_heads_that_would_meet_are_seen_and_shafts_that_meet_do_harm():
@@ -279,9 +281,9 @@ def test_heads_that_would_meet_are_seen_and_shafts_that_meet_do_harm():
 
     The first head stands in sight where the second hole is drilled (common practice)."""
     for apart, harm in ((7.0, 0.0), (4.0, 1.0)):
-        found = place(hands(x=(0.0, apart)), ("S1", "S2"), Scatter(draws=3, **NO_ERROR))
-        assert chance(found, "S1+S2", "screw_gap")[0] == 1.0
-        for subject, rule in (("S1+S2", "screws_meet"), ("plan", "harm")):
+        found = place(hands(x=(0.0, apart)), ("screw 1", "screw 2"), Scatter(draws=3, **NO_ERROR))
+        assert chance(found, "screw 1 + screw 2", "screw_gap")[0] == 1.0
+        for subject, rule in (("screw 1 + screw 2", "screws_meet"), ("plan", "harm")):
             assert chance(found, subject, rule)[0] == harm
         assert chance(found, "plan", "less")[0] == 0.0
 
@@ -289,7 +291,7 @@ def test_heads_that_would_meet_are_seen_and_shafts_that_meet_do_harm():
 def test_same_seed_same_chances_and_another_seed_others():
     near = hands((obstacle(wall(6.0), role="avoid", clearance=2.0),))
     first, again, other = (
-        place(near, ("S1",), Scatter(draws=300, seed=seed)).chance for seed in (7, 7, 8)
+        place(near, ("screw 1",), Scatter(draws=300, seed=seed)).chance for seed in (7, 7, 8)
     )
     assert np.array_equal(first, again, equal_nan=True)
     assert not np.array_equal(first, other, equal_nan=True)
@@ -297,7 +299,7 @@ def test_same_seed_same_chances_and_another_seed_others():
 
 def test_ways_that_are_tried_together_come_to_what_each_comes_to_alone():
     near = hands((obstacle(wall(6.0), role="joint"),), x=(0.0, 40.0))
-    found = compared(near, ("S1", "S2"), "free hand", Scatter(draws=300, seed=2))
+    found = compared(near, ("screw 1", "screw 2"), "free hand", Scatter(draws=300, seed=2))
     alone = {way: Scatter(*WAYS[way][:3], draws=60, seed=2) for way in ("sleeve", "guide")}
     without = {
         "entry": Scatter(entry=0.0, draws=50, seed=2),
@@ -307,11 +309,11 @@ def test_ways_that_are_tried_together_come_to_what_each_comes_to_alone():
     for seen, scatters in ((found.ways, alone), (found.without, without)):
         assert list(seen) == list(scatters)
         for name, scatter in scatters.items():
-            one = place(near, ("S1", "S2"), scatter)
+            one = place(near, ("screw 1", "screw 2"), scatter)
             assert seen[name].draws == scatter.draws
             for part in ("chance", "low", "high", "unknown"):
                 assert getattr(seen[name], part) == pytest.approx(getattr(one, part), nan_ok=True)
-    assert found.ways["guide"].of("S1", "joint_clearance")[0] > 0.0  # something is at stake
+    assert found.ways["guide"].of("screw 1", "joint_clearance")[0] > 0.0  # something is at stake
     assert found.without["entry"].of("plan", "harm") != found.without["plunge"].of("plan", "harm")
 
 
@@ -329,11 +331,14 @@ def test_rules_that_are_asked_for_alone_answer_as_among_all():
 
 def test_batches_do_not_show(monkeypatch):
     near = hands((obstacle(wall(6.0), role="avoid", clearance=2.0),), x=(0.0, 20.0))
-    whole = place(near, ("S1", "S2"), Scatter(draws=250))
+    whole = place(near, ("screw 1", "screw 2"), Scatter(draws=250))
     seen = []
     monkeypatch.setattr("trajplan.tolerance._placement.BATCH", 64)
     parts = place(
-        near, ("S1", "S2"), Scatter(draws=250), progress=lambda done, of: seen.append((done, of))
+        near,
+        ("screw 1", "screw 2"),
+        Scatter(draws=250),
+        progress=lambda done, of: seen.append((done, of)),
     )
     assert np.array_equal(whole.chance, parts.chance, equal_nan=True)
     assert seen[-1] == (500, 500)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from typing import TYPE_CHECKING
 
 from trajplan.errors import OutputError
@@ -22,7 +23,6 @@ from trajplan.show._sections.plate import plate_section, plate_section_bytes
 from trajplan.show._sections.section import sections
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
     from pathlib import Path
 
     from trajplan.files import PlanFile
@@ -167,9 +167,10 @@ def export_sections(setup: Setup, plan: PlanFile, folder: Path) -> tuple[Path, .
     return tuple(files)
 
 
-def _names(plan: PlanFile) -> Iterable[str]:
-    """Ids of the screws as parts of file names: an id may hold anything a table can hold."""
-    for number, screw in enumerate(every_screw(plan), start=1):
-        bare = screw.id.replace("-", "").replace("_", "").replace(".", "")
-        plain = screw.id.isascii() and bare.isalnum() and not screw.id.startswith(".")
-        yield screw.id if plain else f"screw-{number}"
+def _names(plan: PlanFile) -> list[str]:
+    """Ids of the screws as parts of file names; numbers where a table gives one that cannot be."""
+    names = [screw.id.replace(" ", "-") for screw in every_screw(plan)]
+    plain = all(re.fullmatch(r"[A-Za-z0-9_-][A-Za-z0-9_.-]*", name) for name in names)
+    if plain and len(set(names)) == len(names):
+        return names
+    return [f"line-{number}" for number in range(1, len(names) + 1)]

@@ -79,7 +79,7 @@ def export_screws(
         if solid is None:
             left_out.append(f"{record.id} is left out: it has no place or no length in the plan.")
             continue
-        solids[f"{record.id} screw"] = solid
+        solids[record.id] = solid
         if record.washer:
             solids[f"{record.id} washer"] = washer_solid(record, catalogue.washers[record.washer])
     _write(solids, path, unit, "screws")
@@ -106,7 +106,7 @@ def export_plates(plan: PlanFile, path: Path, unit: Unit = "mm") -> None:
     import trimesh
 
     solids = {
-        f"{plate.id} plate": trimesh.Trimesh(*map(np.copy, solid_of(plate)), process=False)
+        plate.id: trimesh.Trimesh(*map(np.copy, solid_of(plate)), process=False)
         for plate in plan.plates
     }
     _write(solids, path, unit, "plates")

@@ -23,7 +23,7 @@ __all__ = ["Item", "line", "solid_item"]
 class Item:
     """Something to draw; without faces its points are a line, or the place of a label."""
 
-    name: str  # "S1 head"
+    name: str  # "screw 1 head"
     role: Role
     points: Vec3s  # (v, 3) mm
     faces: Ints | None  # (f, 3) rows of `points`; None: a line

@@ -155,7 +155,7 @@ def bent_items(
         if use in SAID
     ]
     return [
-        solid_item(f"{name} plate", "plate", solid),
+        solid_item(f"{name} body", "plate", solid),
         line(f"{name} label", "label", ends, label),
         *numbers,
     ]

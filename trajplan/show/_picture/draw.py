@@ -304,7 +304,7 @@ def fitted(label: str, most: int = LETTERS_FIT) -> str:
     Parameters
     ----------
     label : str
-        Name and size, such as "S1  HB6.5 x 75 mm, 32 mm thread".
+        Name and size, such as "screw 1  HB6.5 x 75 mm, 32 mm thread".
     most : int
         Letters that there is room for; by default beside the picture.
 

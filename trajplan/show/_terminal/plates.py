@@ -38,7 +38,7 @@ def _plate(plate: PlateRecord, lag: dict[str, ScrewRecord]) -> str:
     size = plate.size
     who = "proposed" if plate.proposed else "as the case says"
     head = (
-        f"Plate {plate.id}: {plate.kind}, {plate.holes} holes, {size.length:.0f} mm long, to "
+        f"{plate.id}: {plate.kind}, {plate.holes} holes, {size.length:.0f} mm long, to "
         f"{plate.work} ({who}). {plate.why}"
     )
     parts = [textwrap.fill(head, WIDTH, subsequent_indent="    "), _holes(plate, lag)]
