@@ -22,7 +22,7 @@ from trajplan.show._picture.stage import _holds
         ),
         ("screw 1  HB6.5, no length found", "screw 1  HB6.5"),
         ("second-from-above  HA4.5 \N{MULTIPLICATION SIGN} 30 mm", "second-from-above"),
-        ("the second screw from above  HA4.5", "the second screw fr\N{HORIZONTAL ELLIPSIS}"),
+        ("the second screw from above  HA4.5", "the second screw from\N{HORIZONTAL ELLIPSIS}"),
     ],
 )
 def test_a_label_is_shortened_and_never_left_out(label, shown):

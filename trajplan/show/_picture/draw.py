@@ -291,11 +291,11 @@ def labels(plotter: pv.Plotter, items: Sequence[Item], view: View, aspect: float
     texts = np.array([f" {fitted(item.label)} " for item in named])
     for side, chosen in (("right", ~at_right), ("left", at_right)):  # as the text is justified
         if chosen.any():
-            write(plotter, places[chosen], texts[chosen].tolist(), size=20, side=side)
+            write(plotter, places[chosen], texts[chosen].tolist(), size=18, side=side)
 
 
 #: Letters that fit into the column beside the picture: a longer label VTK leaves out in silence.
-LETTERS_FIT = 20
+LETTERS_FIT = 22
 
 
 def fitted(label: str, most: int = LETTERS_FIT) -> str:
