@@ -379,7 +379,7 @@ REAL = [
     ),
     Situation(
         "femur shaft, real, long oblique",
-        "As in the invented tibia; it is 23 mm thick here, so 24 to 45 mm.",
+        "As in the invented tibia: 30 to 45 mm, less here, where the bone is only 23 mm thick.",
         f"{_AO}, tibial shaft, simple oblique",
         _bone("shaft", 7.0)
         + _plane((14.0, -187.0, 28.0), (0.0, 0.3, 0.954))
@@ -425,7 +425,7 @@ REAL = [
     ),
     Situation(
         "ankle, real tibia",
-        "As in the invented ankle: 28 to 50 mm, not the longest that fits.",
+        "As in the invented ankle: 30 to 50 mm, not the longest that fits.",
         f"{_AO}, malleoli, lag screw; Parker et al. 2013, Bone Joint J 95-B:1662, abstract",
         _bone("end", 1.5)
         + _plane((2.0, -380.0, -14.0), (0.0, 0.866, 0.5))

@@ -56,6 +56,7 @@ class ShaftAxis:
     high: float  # mm, highest
     heights: Floats  # (s,) mm, slices across the whole bone
     diameters: Floats  # (s,) mm, mean width of each slice; NaN where the surface is open
+    end_widths: tuple[float, float]  # mm, greatest width in the low and in the high third; NaN
     oblong: float  # greatest width over least, in the median slice of the shaft; NaN as above
     caution: str  # why the axis is not to be trusted; empty for a shaft
 
@@ -78,6 +79,32 @@ class ShaftAxis:
     def length(self) -> float:
         """Length of the bone along the axis, mm."""
         return self.high - self.low
+
+    def past_ends(self, heights: Floats, spare: float = 0.0) -> bool:
+        """Whether heights lie in the shaft by the rule of squares.
+
+        The end of a long bone, with all of its joint surface, is the square whose sides are as
+        long as its widest part (Müller, Nazarian, Koch, Schatzker, The Comprehensive
+        Classification of Fractures of Long Bones, 1990; kept by the compendium of 2018).
+
+        Parameters
+        ----------
+        heights : (n,) float array, mm
+            Along the axis from its point.
+        spare : float, mm
+            Wanted past each square.
+
+        Returns
+        -------
+        bool
+            False for NaN, for no height, and on a bone without a shaft.
+        """
+        if not self.found or len(heights) == 0:
+            return False
+        low, high = self.end_widths
+        above = heights >= self.low + low + spare
+        below = heights <= self.high - high - spare
+        return bool((above & below).all())
 
     def away_from_ends(self, height: float) -> bool:
         """Whether a height lies in the middle of the length, where the ends do not flare.
@@ -149,6 +176,7 @@ class _Slices:
     share: Floats  # (s,) of the bone's length
     middles: Vec3s  # (s,) mm, NaN where the plane meets nothing
     diameters: Floats  # (s,) mm
+    widest: Floats  # (s,) mm, greatest width
     oblong: Floats  # (s,) greatest width over least
 
     def shaft(self) -> Bools:
@@ -177,7 +205,8 @@ def _slices(surface: Surface, used: Bools, middle: Vec3, direction: Vec3) -> _Sl
     low, high = float(height[used].min()), float(height[used].max())
     share = (np.arange(SLICES) + 0.5) / SLICES
     level, ends = _cut(surface, height, low + share * (high - low))
-    middles, diameters, oblong = (np.full(shape, np.nan) for shape in ((SLICES, 3), SLICES, SLICES))
+    middles = np.full((SLICES, 3), np.nan)
+    diameters, widest, oblong = (np.full(SLICES, np.nan) for _ in range(3))
     met = np.unique(level)
     length = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
     total = np.bincount(level, length, SLICES)[met]
@@ -187,8 +216,9 @@ def _slices(surface: Surface, used: Bools, middle: Vec3, direction: Vec3) -> _Sl
     widths = _widths(level, ends, direction)
     met, widths = met[total > 0.0], widths[total > 0.0]
     diameters[met] = widths.mean(axis=1)
-    oblong[met] = widths.max(axis=1) / np.maximum(widths.min(axis=1), np.finfo(float).eps)
-    return _Slices(share, middles, diameters, oblong)
+    widest[met] = widths.max(axis=1)
+    oblong[met] = widest[met] / np.maximum(widths.min(axis=1), np.finfo(float).eps)
+    return _Slices(share, middles, diameters, widest, oblong)
 
 
 def _cut(surface: Surface, height: Floats, levels: Floats) -> tuple[Ints, Floats]:
@@ -269,11 +299,19 @@ def _described(points: Vec3s, middle: Vec3, direction: Vec3, slices: _Slices) ->
         high=half,
         heights=heights,
         diameters=slices.diameters[order],
+        end_widths=_end_widths(slices.widest[order]),
         oblong=oblong,
         caution=_caution(2.0 * half, diameter, straightness, oblong),
     )
     freeze(axis.point, axis.heights, axis.diameters)
     return axis
+
+
+def _end_widths(widest: Floats) -> tuple[float, float]:
+    third = SLICES // 3
+    parts = widest[:third], widest[-third:]
+    low, high = (float(np.fmax.reduce(part)) for part in parts)
+    return low, high
 
 
 def _caution(length: float, diameter: float, straightness: float, oblong: float) -> str:

@@ -3,7 +3,7 @@
 from trajplan.checks._access import Approach, approach, one_approach
 from trajplan.checks._aim import TO_FRACTURE, Aim, aim, aimed_slip
 from trajplan.checks._alone import end_alone, pulled_apart, screws_alone
-from trajplan.checks._clearance import Obstacle, clearance, head_on_joint, joint_given, too_near
+from trajplan.checks._clearance import Obstacle, clearance, head_on_joint, too_near
 from trajplan.checks._closed import fractures_closed
 from trajplan.checks._crossing import crosses_fracture, local_tilt, meets_bone, tilt
 from trajplan.checks._edge import fracture_edge
@@ -26,6 +26,7 @@ from trajplan.checks._hand import ByHand, Odds, by_hand
 from trajplan.checks._head import drills_named, entry_angle, exit_angle, head_seat, head_support
 from trajplan.checks._head_across import head_across
 from trajplan.checks._holes import as_obstacle, beside_holes
+from trajplan.checks._joint_given import joint_given
 from trajplan.checks._limits import LIMIT_NOTES, LimitNote, Limits
 from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint

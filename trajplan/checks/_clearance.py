@@ -9,14 +9,14 @@ import numpy as np
 
 from trajplan.bone import nearer_than, point_distance, segment_distance
 from trajplan.checks._spacing import cylinders
-from trajplan.checks._types import LIMIT_SLACK, Finding, Ruling, Verdict, grade
+from trajplan.checks._types import LIMIT_SLACK, Ruling, Verdict, grade
 
 if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Vec3s
     from trajplan.bone import Surface, SurfaceDistance, Volume
     from trajplan.trajectory import Trajectories
 
-__all__ = ["Obstacle", "clearance", "head_on_joint", "joint_given", "too_near"]
+__all__ = ["Obstacle", "clearance", "head_on_joint", "too_near"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -171,31 +171,4 @@ def head_on_joint(screws: Trajectories, joint: Obstacle) -> Ruling:
             Verdict.UNKNOWN: f"Whether the head sits on {joint.label} cannot be told: the surface "
             "of the bone is open at the entry.",
         },
-    )
-
-
-def joint_given(obstacles: tuple[Obstacle, ...]) -> Finding | None:
-    """Say that no joint surface was given, so that nobody takes silence for a pass.
-
-    Parameters
-    ----------
-    obstacles : tuple of Obstacle
-        What the case names.
-
-    Returns
-    -------
-    Finding or None
-        None where the case names a joint surface.
-    """
-    if any(obstacle.role == "joint" for obstacle in obstacles):
-        return None
-    return Finding(
-        rule="joint_clearance",
-        subject="plan",
-        verdict=Verdict.UNKNOWN,
-        measured=None,
-        limit=None,
-        unit="mm",
-        why="The case names no joint surface: whether a tip ends in a joint cannot be told.",
-        source="the case",
     )

@@ -10,7 +10,7 @@ import numpy as np
 
 from trajplan.checks._access import Approach, approach
 from trajplan.checks._aim import TO_FRACTURE, Aim, aim
-from trajplan.checks._clearance import Obstacle, clearance, head_on_joint, joint_given, too_near
+from trajplan.checks._clearance import Obstacle, clearance, head_on_joint, too_near
 from trajplan.checks._crossing import crosses_fracture, local_tilt, meets_bone, tilt
 from trajplan.checks._edge import fracture_edge
 from trajplan.checks._fragments import (
@@ -23,6 +23,7 @@ from trajplan.checks._guide import drill_access, guide_way
 from trajplan.checks._head import drills_named, entry_angle, exit_angle, head_seat, head_support
 from trajplan.checks._head_across import head_across
 from trajplan.checks._holes import beside_holes
+from trajplan.checks._joint_given import joint_given
 from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
 from trajplan.checks._plunge import plunge
@@ -227,11 +228,13 @@ def named_by(subject: str, ids: Collection[str]) -> set[str]:
     return {name for pair in pairs for name in pair} | ({subject} if subject in ids else set())
 
 
-def plan_findings(around: Surroundings, limits: Limits) -> list[Finding]:
+def plan_findings(screws: Trajectories, around: Surroundings, limits: Limits) -> list[Finding]:
     """Findings on the plan as a whole.
 
     Parameters
     ----------
+    screws : Trajectories
+        ``n`` screws.
     around : Surroundings
         Bone, fracture, obstacles and open side.
     limits : Limits
@@ -240,8 +243,8 @@ def plan_findings(around: Surroundings, limits: Limits) -> list[Finding]:
     Returns
     -------
     list of Finding
-        What the case leaves open, and how the fragments lie, whatever the screws.
+        What the case leaves open, and how the fragments lie.
     """
     fit = fragments_gap, fragments_step, fragments_turn, fragments_overlap
-    found = joint_given(around.obstacles), *(rule(around.reports, limits) for rule in fit)
+    found = joint_given(screws, around), *(rule(around.reports, limits) for rule in fit)
     return [finding for finding in found if finding is not None]

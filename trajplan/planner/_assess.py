@@ -143,7 +143,7 @@ def assess(
         findings=tuple(tuple(alone[name]) for name in ids),
         together=(
             *together,
-            *plan_findings(setup.around, setup.limits),
+            *plan_findings(screws, setup.around, setup.limits),
             *(_counting(failed, finding) for finding in as_one),
         ),
     )

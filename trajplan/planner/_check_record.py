@@ -7,17 +7,16 @@ from itertools import chain
 from typing import TYPE_CHECKING, Any
 
 from trajplan.bone import make_bone
-from trajplan.checks import worst
+from trajplan.checks import Verdict, worst
 from trajplan.files import Kept
 from trajplan.planner._check import judge_axes
 from trajplan.planner._record import PLACES_UP_TO, plan_record
 from trajplan.planner._setup import set_up
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
-    from trajplan.checks import Verdict
-    from trajplan.files import AxesTable, Case, PlanFile, ScrewRecord
+    from trajplan.files import AxesTable, Case, FindingRecord, PlanFile, ScrewRecord
     from trajplan.planner._plan import Plan
     from trajplan.planner._setup import BoneMaker
 
@@ -85,10 +84,22 @@ class _OfAll:
 
     def told(self) -> dict[str, object]:
         """Keys of the record that blocks settle together."""
+        told = {name: tuple(found) for name, found in self._told.items()}
         return {
-            **{name: tuple(told) for name, told in self._told.items()},
+            **told,
+            "findings": _settled(told["findings"]),
             "verdict": worst(list(self._verdicts)).word,
         }
+
+
+def _settled(findings: Sequence[FindingRecord]) -> tuple[FindingRecord, ...]:
+    """What holds of every block: a note that another block cannot give is none."""
+    untold = {(one.rule, one.subject) for one in findings if one.verdict == Verdict.UNKNOWN.word}
+    return tuple(
+        one
+        for one in findings
+        if one.verdict != Verdict.NOTE.word or (one.rule, one.subject) not in untold
+    )
 
 
 def _blocks(table: AxesTable) -> Iterator[AxesTable]:

@@ -16,6 +16,7 @@ from trajplan.checks import (
     growth_plate_distance,
     hole_cone,
     hole_over_fracture,
+    joint_given,
     off_its_line,
     pairs_of,
     plate_bend,
@@ -148,6 +149,8 @@ def _of_its_place(setup: Setup, plate: PlannedPlate) -> list[Finding]:
         near = np.abs(plate.along[plate.side == shaft]).min(initial=np.inf)
         rim = float(near) - laid.plate.hole.thread[-1] / 2.0
         found.append(antiglide_hole(name, rim if np.isfinite(rim) else np.nan, limits))
+    told = joint_given(plate.screws.screws, setup.around, name)
+    found += [told] if told is not None else []
     under = underside(laid.strip, laid.shape)[0].reshape(-1, 3)
     for obstacle in setup.around.obstacles:
         off = float(point_distance(obstacle.distance, under).min())

@@ -5,7 +5,7 @@ import pytest
 from builders import changed, in_slab, obstacle, slab, tilted, words
 from specimens import box, sphere
 
-from trajplan.checks import Limits, Surroundings, Verdict, clearance, joint_given, too_near
+from trajplan.checks import Limits, Surroundings, Verdict, clearance, too_near
 from trajplan.checks import screw_rulings as all_rules
 from trajplan.checks._spacing import cylinders
 
@@ -97,14 +97,6 @@ def test_a_screw_that_finds_no_seat_is_unknown():
 def test_a_name_is_no_template():
     wall = obstacle(box((10, -5, 1), (12, 5, 9)), name="nerve {limit}", role="avoid")
     assert "nerve (limit)" in clearance(in_slab(), wall).findings(["screw 1"])[0].why
-
-
-def test_no_joint_given_is_unknown_and_not_silence():
-    nerve = obstacle(box(), role="avoid")
-    assert joint_given((obstacle(box()),)) is None
-    for around in ((), (nerve,)):
-        finding = joint_given(around)
-        assert (finding.verdict, finding.subject) == (Verdict.UNKNOWN, "plan")
 
 
 def test_one_ruling_for_each_obstacle():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from trajplan.show._drill.draft import Draft, drillable, filled, joined, literal, ready_parts
@@ -95,9 +96,9 @@ def after(plan: PlanFile) -> Iterator[Draft]:
     if len(lag) > 1 and not plan.plates:  # with a plate it stands where its order has it
         yield in_turn(lag)
     closes = f" Fracture closed under {names}." if lag else ""
-    joint = any(finding.rule == "joint_clearance" for finding in plan.findings) or any(
-        finding.rule == "joint_clearance" for screw in drilled for finding in screw.findings
-    )
+    of_screws = (screw.findings for screw in drilled)
+    told = chain(plan.findings, *of_screws, *(plate.findings for plate in plan.plates))
+    joint = any(finding.rule == "joint_clearance" for finding in told)
     outside = " No tip in a joint, with the joint moved through its range." if joint else ""
     yield Draft(
         "Check on imaging",
