@@ -19,9 +19,9 @@ from trajplan.mechanics import (
     plate_section,
     preload,
     shaft_section,
-    trajectory_holding,
 )
 from trajplan.planner._pressing import friction_range
+from trajplan.planner._strength import holding_in
 from trajplan.planner._tightening import aimed_force
 
 if TYPE_CHECKING:
@@ -92,7 +92,7 @@ def plate_forces(setup: Setup, plate: PlannedPlate) -> PlateForces:
     need = _buttress(setup, plate, why) if plate.work.work == "buttress" else None
     if bone is None:
         why.append("Without a shaft and a known canal the bone's own stiffness cannot be told.")
-    held = trajectory_holding(plate.screws.screws, setup.bone_class)
+    held = holding_in(plate.screws.screws, setup.bone_class, setup.settings.field)
     return PlateForces(
         tension=None if plate.travel is None else _row(tension, _eccentric(plate)),
         squeeze=squeeze,
@@ -114,7 +114,7 @@ def _tension(setup: Setup, plate: PlannedPlate) -> Range:
     """Axial force of each of its screws: what hands make, as thread and core allow."""
     screws, tight = plate.screws.screws, setup.tightening
     dims = screws.dims
-    hold = trajectory_holding(screws, setup.bone_class)
+    hold = holding_in(screws, setup.bone_class, setup.settings.field)
     core = core_limit(dims.pitch, dims.thread, dims.core, tight.friction)
     aimed = aimed_force((dims.pitch, dims.thread, dims.core, dims.head, dims.thread), tight)
     return preload(hold, core, aimed)

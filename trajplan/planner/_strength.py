@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 __all__ = [
     "ScrewForces",
     "forces_of",
+    "holding_in",
     "presses",
     "quick_hold",
     "screw_forces",
@@ -98,11 +99,7 @@ def screw_forces(
     ScrewForces
     """
     dims = screws.dims
-    hold = (
-        trajectory_holding(screws, bone_class)
-        if field is None
-        else measured_holding(screws, field, bone_class)
-    )
+    hold = holding_in(screws, bone_class, field)
     lag = presses(screws)
     core = core_limit(dims.pitch, dims.thread, dims.core, tightening.friction)
     plated = screws.seats.plated  # no bone lies under a head that rests in a plate
@@ -126,6 +123,28 @@ def screw_forces(
         breaking=breaks,
         bearing=bearing(_only(preload(hold, core, aimed), lag), area, seat),
     )
+
+
+def holding_in(screws: Trajectories, bone_class: BoneClass, field: BoneField | None) -> Range:
+    """What screws hold in the bone that a CT shows, or in that of a class.
+
+    Parameters
+    ----------
+    screws : Trajectories
+        ``n`` screws.
+    bone_class : BoneClass
+        What the bone is taken for.
+    field : BoneField or None
+        What a CT says of the bone.
+
+    Returns
+    -------
+    Range
+        N.
+    """
+    if field is None:
+        return trajectory_holding(screws, bone_class)
+    return measured_holding(screws, field, bone_class)
 
 
 def forces_of(setup: Setup, screws: Trajectories) -> ScrewForces:

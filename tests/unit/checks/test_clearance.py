@@ -5,7 +5,7 @@ import pytest
 from builders import changed, in_slab, obstacle, slab, tilted, words
 from specimens import box, sphere
 
-from trajplan.checks import Limits, Surroundings, Verdict, clearance, too_near
+from trajplan.checks import Limits, Surroundings, clearance, too_near
 from trajplan.checks import screw_rulings as all_rules
 from trajplan.checks._spacing import cylinders
 

@@ -1,13 +1,17 @@
 """Plates of a plan: laid and filled beside the lag screws, and judged with them."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
+from phantoms import ct_from, field_from, middled, volume_of
 
 from trajplan.checks import Verdict
 from trajplan.files import read_case
+from trajplan.mechanics import Range, soft_strength
 from trajplan.planner import plan_case, plan_record
+from trajplan.planner._plate_forces import plate_forces
 
 MESHES = Path(__file__).parents[3] / "meshes"
 
@@ -54,3 +58,23 @@ def test_screws_of_a_plate_are_as_long_as_plate_gap_and_bone(protect):
         assert screw.length >= screw.gauge
         assert screw.zone is None
         assert screw.tilt is None
+
+
+def test_screws_of_a_plate_hold_in_the_bone_that_a_ct_shows():
+    """Inside the walls hold goes with the strength that the density gives, and with no class."""
+    wanted = {"screws": {"candidates": 300}, "placement": {"draws": 0}}
+    plan = plan_case(read_case(MESHES / "plate_buttress.toml", wanted))
+    (plate,) = plan.plates
+    surface, size = plan.setup.bone.surface.vertices, (90, 90, 120)
+    matrix = middled(size, (1.5, 1.5, 1.5), None, surface.mean(axis=0))
+    held, strength = [], []
+    for hu in (200.0, 500.0, 700.0):
+        values = volume_of(lambda at, hu=hu: np.full(at.shape[:-1], hu), size, matrix)
+        field = field_from(ct_from(values, matrix), surface)
+        settings = replace(plan.setup.settings, field=field)
+        held.append(plate_forces(replace(plan.setup, settings=settings), plate).holding.estimate[0])
+        density = field.calibration.apparent(np.array([hu]))
+        strength.append(float(soft_strength(Range(*density), "shear").estimate[0]))
+    rise, more = np.diff(held), np.diff(strength)
+    assert rise[0] > 100.0
+    assert rise[1] / rise[0] == pytest.approx(more[1] / more[0], rel=1e-6)
