@@ -17,6 +17,7 @@ sys.path.insert(0, str(Path(__file__).parents[3] / "scripts"))
 
 import mesh_displaced
 from mesh_breaks import above, below, wedge_between
+from reduce_breaks import break_bone
 
 UP = np.array([0.0, 0.0, 1.0])
 
@@ -78,3 +79,15 @@ def test_the_ends_of_a_shaft_are_told_from_a_wedge_by_their_whole_sections():
     matcher = Matcher.of([Fragment(name, *lying(name)) for name in names])
     assert set(matcher.by_size[:2]) == {1, 2}
     assert matcher.samples[0].shaft is None
+
+
+def test_fragments_pushed_past_each_other_are_broken_where_they_are_rough():
+    """They overlap along the shaft, so that the image's flat ends lie towards each other."""
+    broken = break_bone("tibia", "butterfly", 0)
+    pieces = [Fragment(str(k), p.vertices, p.faces) for k, p in enumerate(broken.pieces)]
+    matcher = Matcher.of(pieces)
+    axes = [
+        broken.pieces[k].back[:3, :3] @ matcher.frame[:3, :3] @ matcher.samples[k].shaft.axis
+        for k in (0, 1)
+    ]
+    assert axes[0] @ axes[1] < -0.95  # where they belong, each end looks at the other
