@@ -47,6 +47,9 @@ def test_the_demonstration_comes_together_as_it_was_made(demo):
         off, turn = apart(fragment.matrix, truth, points)
         assert off < 1.0
         assert turn < 5.0
+    rules = {finding.rule: finding.verdict for finding in record.findings}
+    assert rules["reduce_step"] == rules["reduce_gap"] == "pass"  # nothing steps, nothing gapes
+    assert all(fit.gap_mean <= fit.gap_90 <= fit.gap_largest for fit in record.pairs)
 
 
 def test_a_fragment_moved_by_hand_follows_and_says_so(demo):

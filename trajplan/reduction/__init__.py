@@ -8,7 +8,7 @@ from trajplan.reduction._displacement import (
     long_axis,
 )
 from trajplan.reduction._limits import LIMITS
-from trajplan.reduction._matcher import Matcher, measure, rim_steps, snap
+from trajplan.reduction._matcher import Kept, Matcher, measure, rim_steps, snap
 from trajplan.reduction._reduce import reduce_fragments
 from trajplan.reduction._types import (
     MOST_SHIFT,
@@ -34,6 +34,7 @@ __all__ = [
     "Fragment",
     "Hint",
     "JointFit",
+    "Kept",
     "Matcher",
     "Origin",
     "PairFit",

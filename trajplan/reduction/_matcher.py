@@ -12,8 +12,7 @@ from trajplan.errors import CaseError
 from trajplan.reduction._assemble import TOGETHER, beside
 from trajplan.reduction._fine import Fit
 from trajplan.reduction._labels import label
-from trajplan.reduction._measure import Body, measure_pairs, steps
-from trajplan.reduction._pair import Pair
+from trajplan.reduction._measure import Body, Kept, measure_pairs, steps
 from trajplan.reduction._samples import inverse, own_frame, sample
 from trajplan.reduction._types import Pose
 
@@ -21,11 +20,10 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trajplan.arrays import Floats, Vec3s
-    from trajplan.reduction._measure import Seen
     from trajplan.reduction._samples import Samples
     from trajplan.reduction._types import Fragment, PairFit
 
-__all__ = ["Matcher", "measure", "rim_steps", "snap"]
+__all__ = ["Kept", "Matcher", "measure", "rim_steps", "snap"]
 
 #: Cells to a fragment's half width, and the least and greatest cell, mm: finer cells keep the
 #: noise, coarser ones lose the edges (measured between 0.5 and 1.2 mm on tubes of 5 to 14 mm).
@@ -43,7 +41,6 @@ class Matcher:
     frame: Floats  # (4, 4) own frame of the largest: what is computed in it no motion changes
     samples: tuple[Samples, ...]  # labelled, in `frame`
     bodies: tuple[Body, ...]  # as they lie
-    pairs: dict[tuple[int, int], Pair]  # as they lie, lower number first
 
     @classmethod
     def of(cls, fragments: Sequence[Fragment]) -> Matcher:
@@ -75,14 +72,8 @@ class Matcher:
         back = inverse(frame)
         samples = [sample(one.vertices, one.faces, spacing).moved(back) for one in fragments]
         samples, by_size = _labelled(samples, by_size)
-        lying = [one.moved(frame) for one in samples]
-        pairs = {(i, j): Pair(lying[i], lying[j]) for i, j in combinations(range(len(lying)), 2)}
-        bulk = [
-            next(pair.bulks[key.index(k)] for key, pair in pairs.items() if k in key)
-            for k in range(len(lying))
-        ]
-        bodies = tuple(map(Body.of, fragments, lying, bulk))
-        return cls(tuple(fragments), tuple(by_size), frame, tuple(samples), bodies, pairs)
+        bodies = tuple(map(Body.of, fragments, (one.moved(frame) for one in samples)))
+        return cls(tuple(fragments), tuple(by_size), frame, tuple(samples), bodies)
 
     def inner(self, pose: Floats) -> Floats:
         """A pose in the frame of the largest fragment."""
@@ -94,7 +85,7 @@ class Matcher:
 
 
 def measure(
-    matcher: Matcher, poses: Sequence[Pose], seen: dict[tuple[int, int], Seen] | None = None
+    matcher: Matcher, poses: Sequence[Pose], kept: Kept | None = None
 ) -> tuple[PairFit, ...]:
     """Measure how fragments fit in given poses; fast enough to follow a hand.
 
@@ -104,9 +95,9 @@ def measure(
         The fragments.
     poses : sequence of Pose
         One a fragment, from as it lies.
-    seen : dict, optional
-        Kept by the caller from one call to the next: fragments that did not move against each
-        other are not looked at again.
+    kept : Kept, optional
+        Handed in by the caller from one call to the next: fragments that did not move against
+        each other are not looked at again.
 
     Returns
     -------
@@ -114,10 +105,12 @@ def measure(
         Of fragments that face each other; certainty is not measured (NaN).
     """
     matrices = [pose.matrix for pose in poses]
-    return tuple(measure_pairs(matcher.bodies, matrices, matcher.pairs, seen))
+    return tuple(measure_pairs(matcher.bodies, matrices, kept))
 
 
-def rim_steps(matcher: Matcher, poses: Sequence[Pose]) -> tuple[Vec3s, Floats]:
+def rim_steps(
+    matcher: Matcher, poses: Sequence[Pose], kept: Kept | None = None
+) -> tuple[Vec3s, Floats]:
     """Places of the outer walls beside the fracture lines, and the step at each.
 
     Parameters
@@ -126,6 +119,8 @@ def rim_steps(matcher: Matcher, poses: Sequence[Pose]) -> tuple[Vec3s, Floats]:
         The fragments.
     poses : sequence of Pose
         One a fragment, from as it lies.
+    kept : Kept, optional
+        What `measure` kept: the steps along the lines that it found, fast enough to follow a hand.
 
     Returns
     -------
@@ -134,7 +129,7 @@ def rim_steps(matcher: Matcher, poses: Sequence[Pose]) -> tuple[Vec3s, Floats]:
     step : (n,) float array, mm
         Height of one wall over the other, absolute.
     """
-    return steps([pose.matrix for pose in poses], matcher.pairs)
+    return steps(matcher.bodies, [pose.matrix for pose in poses], kept)
 
 
 def snap(matcher: Matcher, poses: Sequence[Pose], fragment: int) -> tuple[Pose, ...]:

@@ -1,16 +1,16 @@
 """Gap, step, overlap and contact of fragments in any pose, on their real triangles.
 
 *Gap*: from samples of one broken surface to the nearest triangle of the other fragment, both
-ways; where bone lies in bone it is 0, and told as overlap. *Step*: height of one outer wall over
-the other beside the fracture line, absolute. *Overlap*: depth of samples inside the other
-fragment times the area each stands for, the mean of both ways. *Contact*: share of the smaller
-break, less what other fragments cover, that is within 0.75 mm of the other.
+ways, where that lies before the sample; where bone lies in bone it is 0, and told as overlap.
+*Step*: see `_rims`. *Overlap*: depth of samples inside the other fragment times the area each
+stands for, the mean of both ways. *Contact*: share of the smaller break, less what other
+fragments cover, that is within 0.75 mm of the other.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from itertools import permutations
+from dataclasses import dataclass, field
+from itertools import combinations, permutations
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,7 +18,8 @@ from scipy.spatial import cKDTree
 
 from trajplan.bone import SurfaceDistance, WindingTree, as_surface
 from trajplan.reduction._near import nearest
-from trajplan.reduction._pair import TOUCH, Pair
+from trajplan.reduction._pair import TOUCH, around, beside_line
+from trajplan.reduction._rims import Rim, heights
 from trajplan.reduction._samples import inverse, moved, unit
 from trajplan.reduction._types import PairFit
 
@@ -29,12 +30,18 @@ if TYPE_CHECKING:
     from trajplan.reduction._samples import Samples
     from trajplan.reduction._types import Fragment
 
-__all__ = ["Body", "Seen", "measure_pairs", "steps"]
+__all__ = ["Body", "Kept", "measure_pairs", "steps"]
 
 #: mm: broken surfaces farther apart than this do not belong together.
 REACH = 5.0
 #: Cosine at which two broken surfaces face each other.
 FACING = -0.5
+#: Cosine to its own normal at which what a sample faces lies before it; else it is the edge of a
+#: break that is seen from its wall, or from across the canal.
+BEFORE = 0.5
+#: A fragment that is so many times as far as the nearest one is none that a sample faces: a break
+#: beside a ridge looks through the fragment that it fits at the next one.
+MUCH = 2.0
 #: mm²: fragments that face each other on less do not meet.
 LEAST_AREA = 6.0
 #: Samples of a fragment that are looked at for bone in bone: enough for a fifth of a mm³.
@@ -49,7 +56,8 @@ SQUARE = 0.7
 SHALLOW = 0.2
 #: Winding number from which a point is inside.
 INSIDE = 0.5
-#: Share of the wall beside the line whose step is called the largest: the last hundredth is noise.
+#: Share of a break, or of the wall beside its line, whose gap or step is called the largest: the
+#: last hundredth is noise.
 LARGEST = 0.99
 
 
@@ -64,39 +72,47 @@ class Body:
     high: Floats
     winding: WindingTree
     tree: cKDTree  # of the samples: tells cheaply what lies nowhere near
+    rows: Ints  # (k,) samples that may face another fragment: broken, and wall beside the line
     bulk: Ints  # rows of samples that may lie in another fragment
     bulk_share: float  # samples for each one of `bulk`
 
     @classmethod
-    def of(cls, fragment: Fragment, samples: Samples, bulk: Ints) -> Body:
+    def of(cls, fragment: Fragment, samples: Samples) -> Body:
         """Build the trees of a fragment."""
         distance = SurfaceDistance.of(
             as_surface((fragment.vertices, fragment.faces), name=fragment.name)
         )
         a, b, c = distance.triangles.transpose(1, 0, 2)
+        bulk = around(samples)
         step = max(1, -(-len(bulk) // BULK))
         return cls(
             samples, distance, unit(np.cross(b - a, c - a)), fragment.vertices.min(axis=0),
             fragment.vertices.max(axis=0), WindingTree(fragment.vertices, fragment.faces),
-            cKDTree(samples.points), bulk[::step], float(step),
+            cKDTree(samples.points),
+            np.union1d(np.flatnonzero(samples.broken), beside_line(samples)),
+            bulk[::step], float(step),
         )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Seen:
-    """What one fragment's break sees of another fragment, in one pose."""
+    """What the samples of one fragment see of another, in one pose."""
 
     pose: Floats  # (4, 4) of the one, beside the other as it lies
-    facing: Bools  # (k,) of the break's samples
-    gap: Floats  # (k,) mm, 0 where bone lies in bone
+    gap: Floats  # (s,) mm, 0 where bone lies in bone; infinite where it does not face the other
     overlap: float  # mm³
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Kept:
+    """What was measured last: what did not move since is not measured again."""
+
+    seen: dict[tuple[int, int], Seen] = field(default_factory=dict)  # by looker and other
+    rims: dict[tuple[int, int], tuple[Rim, Rim]] = field(default_factory=dict)  # lower number first
+
+
 def measure_pairs(
-    bodies: Sequence[Body],
-    poses: Sequence[Floats],
-    pairs: dict[tuple[int, int], Pair],
-    seen: dict[tuple[int, int], Seen] | None = None,
+    bodies: Sequence[Body], poses: Sequence[Floats], kept: Kept | None = None
 ) -> list[PairFit]:
     """Measure how fragments fit.
 
@@ -106,125 +122,131 @@ def measure_pairs(
         The fragments.
     poses : sequence of (4, 4) float array
         Of each, from as it lies.
-    pairs : dict
-        The sampled pairs, by the numbers of their fragments, lower first.
-    seen : dict, optional
-        Filled here, and asked by the next call: pairs that did not move are not looked at again.
+    kept : Kept, optional
+        Filled here, and asked by the next call.
 
     Returns
     -------
     list of PairFit
         Of fragments that face each other; certainty not measured.
     """
-    seen = {} if seen is None else seen
+    kept = _looked(bodies, poses, kept)
+    fits = (_pair_fit(bodies, poses, kept, i, j) for i, j in kept.rims)
+    return [fit for fit in fits if fit is not None]
+
+
+def steps(
+    bodies: Sequence[Body], poses: Sequence[Floats], kept: Kept | None = None
+) -> tuple[Vec3s, Floats]:
+    """Places of the outer walls beside the fracture lines, (n, 3) mm, and the step at each, mm.
+
+    Of the lines that were measured last, where there are any: looking anew is too slow to follow
+    a hand.
+    """
+    if kept is None or not kept.rims:
+        kept = _looked(bodies, poses, kept)
+    points, told = [np.zeros((0, 3))], [np.zeros(0)]
+    for i, j in kept.rims:
+        halfway, step, _ = heights(*kept.rims[i, j], inverse(poses[i]) @ poses[j])
+        points.append(moved(poses[i], halfway))
+        told.append(step)
+    return np.concatenate(points), np.concatenate(told)
+
+
+def _looked(bodies: Sequence[Body], poses: Sequence[Floats], kept: Kept | None) -> Kept:
+    """What every fragment sees of every other, and the walls along their lines."""
+    kept = Kept() if kept is None else kept
     for i, j in permutations(range(len(bodies)), 2):
         pose = inverse(poses[j]) @ poses[i]
-        if (i, j) not in seen or not np.array_equal(seen[i, j].pose, pose):
-            seen[i, j] = _look(bodies[i], bodies[j], pose)
-    return [
-        fit
-        for (i, j), pair in pairs.items()
-        if (fit := _pair_fit(bodies, poses, seen, pair, i, j)) is not None
-    ]
+        if (i, j) not in kept.seen or not np.array_equal(kept.seen[i, j].pose, pose):
+            kept.seen[i, j] = _look(bodies[i], bodies[j], pose)
+    for i, j in combinations(range(len(bodies)), 2):
+        kept.rims[i, j] = _rim(bodies, kept, i, j), _rim(bodies, kept, j, i)
+    return kept
+
+
+def _rim(bodies: Sequence[Body], kept: Kept, one: int, other: int) -> Rim:
+    """Outer wall of one fragment along its line with another; what faces any is no wall."""
+    samples = bodies[one].samples
+    looks = [np.isfinite(look.gap) for (k, _), look in kept.seen.items() if k == one]
+    met = np.flatnonzero(np.isfinite(kept.seen[one, other].gap))
+    return Rim.of(samples, samples.wall & ~np.any(looks, axis=0), met)
 
 
 def _look(one: Body, other: Body, pose: Floats) -> Seen:
     """Lay samples of one fragment on another; `pose` takes the one to where the other lies."""
-    broken = np.flatnonzero(one.samples.broken)
-    facing = np.zeros(len(broken), dtype=np.bool_)
-    gap = np.full(len(broken), np.inf)
+    count = len(one.samples.points)
+    gap = np.full(count, np.inf)
     points = moved(pose, one.samples.points)
     near = np.all((points > other.low - NEAR) & (points < other.high + NEAR), axis=1)
-    rows = np.flatnonzero(near[broken])
-    within = REACH + COVERED * other.samples.spacing
-    rows = rows[np.isfinite(nearest(other.tree, points[broken[rows]], within)[0])]
-    normals = one.samples.normals @ pose[:3, :3].T
+    rows = one.rows[near[one.rows]]
+    reach = REACH + COVERED * other.samples.spacing
+    rows = rows[np.isfinite(nearest(other.tree, points[rows], reach)[0])]
     if len(rows):
-        height, away, face = _heights(other, points[broken[rows]])
-        looks = np.einsum("ij,ij->i", normals[broken[rows]], other.normals[face]) < FACING
-        facing[rows] = looks & (away < REACH)
-        gap[rows] = np.where(height > 0.0, away, 0.0)
+        way, height, away, face = _heights(other, points[rows])
+        normals = one.samples.normals[rows] @ pose[:3, :3].T
+        before = np.einsum("ij,ij->i", normals, way) > BEFORE * away
+        looks = np.einsum("ij,ij->i", normals, other.normals[face]) < FACING
+        looks &= (away < REACH) & (before | (away < TOUCH) | (height <= 0.0))
+        gap[rows[looks]] = np.where(height > 0.0, away, 0.0)[looks]
     bulk = one.bulk[near[one.bulk]]
     # past a sharp edge the nearest triangle looks away from a point outside: wound round?
     bulk = bulk[other.winding.number(points[bulk]) > INSIDE]
     overlap = 0.0
     if len(bulk):
-        height, away, _ = _heights(other, points[bulk])
+        _, height, away, _ = _heights(other, points[bulk])
         deep = (height < -SHALLOW) & (-height > SQUARE * away)
         overlap = -one.bulk_share * float(one.samples.areas[bulk[deep]] @ height[deep])
-    return Seen(pose, facing, gap, overlap)
+    return Seen(pose, gap, overlap)
 
 
-def _heights(body: Body, points: Vec3s) -> tuple[Floats, Floats, Ints]:
-    """Heights of points over the nearest triangle, distances from it, and which it is."""
-    square, face, nearest = body.distance.tree.nearest(points)
-    height = np.einsum("ij,ij->i", points - nearest, body.normals[face])
-    return height, np.sqrt(square), face
+def _heights(body: Body, points: Vec3s) -> tuple[Vec3s, Floats, Floats, Ints]:
+    """Ways to the nearest triangles, heights over them, distances, and which they are."""
+    square, face, nearest_one = body.distance.tree.nearest(points)
+    way: Vec3s = nearest_one - points
+    height = -np.einsum("ij,ij->i", way, body.normals[face])
+    return way, height, np.sqrt(square), face
+
+
+def _met(kept: Kept, one: int, other: int) -> Bools:
+    """Samples of one fragment that face another, and none that is much nearer, (s,)."""
+    nearest_one = np.min([look.gap for (k, _), look in kept.seen.items() if k == one], axis=0)
+    gap = kept.seen[one, other].gap
+    met: Bools = np.isfinite(gap) & (gap <= np.maximum(TOUCH, MUCH * nearest_one))
+    return met
 
 
 def _pair_fit(
-    bodies: Sequence[Body], poses: Sequence[Floats], seen: dict[tuple[int, int], Seen],
-    pair: Pair, i: int, j: int,
-) -> PairFit | None:  # fmt: skip
-    gaps, areas, faced, touched, open_ = [], [], [], [], []
+    bodies: Sequence[Body], poses: Sequence[Floats], kept: Kept, i: int, j: int
+) -> PairFit | None:
+    gaps, areas, touched, open_ = [], [], [], []
     for one, other in ((i, j), (j, i)):
-        samples, look = bodies[one].samples, seen[one, other]
-        area = samples.areas[samples.broken]
-        gaps.append(look.gap[look.facing])
-        areas.append(area[look.facing])
-        faced.append(float(area[look.facing].sum()))
-        touched.append(float(area[look.facing & (look.gap < TOUCH)].sum()))
-        taken = np.zeros(len(area), dtype=np.bool_)
-        for k in range(len(bodies)):
-            if k not in (one, other):
-                taken |= seen[one, k].facing
-        open_.append(float(area[~taken | look.facing].sum()) if samples.shaft else faced[-1])
-    if min(faced) < LEAST_AREA:
+        samples, look = bodies[one].samples, kept.seen[one, other]
+        met = samples.broken & _met(kept, one, other)
+        gaps.append(look.gap[met])
+        areas.append(samples.areas[met])
+        touched.append(float(areas[-1][gaps[-1] < TOUCH].sum()))
+        taken = np.zeros(len(met), dtype=np.bool_)
+        for third in range(len(bodies)):
+            if third not in (one, other):
+                taken |= _met(kept, one, third)
+        left = samples.broken & (met | ~taken)
+        open_.append(float(samples.areas[left if samples.shaft else met].sum()))
+    if min(area.sum() for area in areas) < LEAST_AREA:
         return None
     gap, area = np.concatenate(gaps), np.concatenate(areas)
-    if not (bodies[i].samples.shaft and bodies[j].samples.shaft):
-        # what of a wedge faces another fragment is no outer wall
-        pair = pair.walled(*(_wall(bodies, seen, number) for number in (i, j)))
-    _, heights, beside = _walls(pair, poses, i, j)
+    _, step, beside = heights(*kept.rims[i, j], inverse(poses[i]) @ poses[j])
     return PairFit(
         first=i,
         second=j,
         gap_mean=float(np.average(gap, weights=area)),
         gap_90=_quantile(gap, area, 0.9),
-        gap_largest=float(gap.max()),
-        step_mean=float(np.average(heights, weights=beside)) if len(heights) else np.nan,
-        step_largest=_quantile(heights, beside, LARGEST) if len(heights) else np.nan,
-        overlap=0.5 * (seen[i, j].overlap + seen[j, i].overlap),
+        gap_largest=_quantile(gap, area, LARGEST),
+        step_mean=float(np.average(step, weights=beside)) if len(step) else np.nan,
+        step_largest=_quantile(step, beside, LARGEST) if len(step) else np.nan,
+        overlap=0.5 * (kept.seen[i, j].overlap + kept.seen[j, i].overlap),
         contact=min(1.0, 0.5 * sum(touched) / max(min(open_), 1.0)),
     )
-
-
-def steps(poses: Sequence[Floats], pairs: dict[tuple[int, int], Pair]) -> tuple[Vec3s, Floats]:
-    """Places of the outer walls beside the fracture lines, (n, 3) mm, and the step at each, mm."""
-    points, heights = [np.zeros((0, 3))], [np.zeros(0)]
-    for (i, j), pair in pairs.items():
-        halfway, step, _ = _walls(pair, poses, i, j)
-        points.append(moved(poses[i], halfway))
-        heights.append(step)
-    return np.concatenate(points), np.concatenate(heights)
-
-
-def _walls(pair: Pair, poses: Sequence[Floats], i: int, j: int) -> tuple[Vec3s, Floats, Floats]:
-    """Places beside the line as the first fragment lies, heights there, absolute, and mm² each."""
-    links = pair.wall_links(inverse(poses[i]) @ poses[j])
-    return 0.5 * (links.moving + links.standing), np.abs(links.height), links.weight
-
-
-def _wall(bodies: Sequence[Body], seen: dict[tuple[int, int], Seen], number: int) -> Bools:
-    """Samples of a fragment that may be outer wall: of a wedge, what faces no other."""
-    samples = bodies[number].samples
-    wall = samples.wall.copy()
-    if samples.shaft is None:
-        rows = np.flatnonzero(samples.broken)
-        for other in range(len(bodies)):
-            if other != number:
-                wall[rows[seen[number, other].facing]] = False
-    return wall
 
 
 def _quantile(values: Floats, weights: Floats, share: float) -> float:

@@ -8,7 +8,7 @@ halves the error (measured on 18 fractures, two starts each: 0.58 to 0.35 mm at 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -20,7 +20,10 @@ if TYPE_CHECKING:
     from trajplan.arrays import Bools, Floats, Ints, Vec3, Vec3s
     from trajplan.reduction._samples import Samples
 
-__all__ = ["ALIKE", "NORMAL", "WALL_REACH", "Links", "Pair", "Score", "calmed"]
+__all__ = [
+    "ALIKE", "NORMAL", "WALL_REACH", "Links", "Pair", "Score", "around", "beside_line", "calmed",
+    "wall_links", "wall_tree",
+]  # fmt: skip
 
 #: mm: two samples are as far apart by this share of a radian between their normals as by 1 mm
 #: of way (4 mm for a unit of normal: measured on the prototype, 3 to 6 do as well).
@@ -96,8 +99,8 @@ class Pair:
     def __init__(self, standing: Samples, moving: Samples) -> None:
         self.standing, self.moving = standing, moving
         self.breaks = tuple(np.flatnonzero(side.broken) for side in (standing, moving))
-        self.walls = tuple(_beside(side) for side in (standing, moving))
-        self.bulks = tuple(_around(side) for side in (standing, moving))
+        self.walls = tuple(beside_line(side) for side in (standing, moving))
+        self.bulks = tuple(around(side) for side in (standing, moving))
         self._bulk_tree = cKDTree(standing.points[self.bulks[0]])
         self._grow()
 
@@ -109,12 +112,8 @@ class Pair:
             cKDTree(np.hstack([side.points[rows], -NORMAL * side.normals[rows]]))
             for side, rows in ((a, break_a), (b, break_b))
         )
-        self._grow_wall()
-
-    def _grow_wall(self) -> None:
-        points, normals = calmed(self.standing)
-        wall_a = self.walls[0]
-        self._wall_tree = cKDTree(np.hstack([points[wall_a], NORMAL * normals[wall_a]]))
+        points, normals = calmed(a)
+        self._wall_tree = wall_tree(points[self.walls[0]], normals[self.walls[0]])
 
     def kept(self, standing: Bools, moving: Bools) -> Pair:
         """The same pair, with only some of its samples counting."""
@@ -124,15 +123,6 @@ class Pair:
         part.breaks = tuple(r[k[r]] for r, k in zip(self.breaks, keep, strict=True))
         part.walls = tuple(r[k[r]] for r, k in zip(self.walls, keep, strict=True))
         part._grow()
-        return part
-
-    def walled(self, standing: Bools, moving: Bools) -> Pair:
-        """The same pair, with only some of its samples counting as wall."""
-        part = object.__new__(Pair)
-        part.__dict__.update(self.__dict__)
-        keep = (standing, moving)
-        part.walls = tuple(r[k[r]] for r, k in zip(self.walls, keep, strict=True))
-        part._grow_wall()
         return part
 
     def thinned(self, most: int) -> Pair:
@@ -172,11 +162,6 @@ class Pair:
         columns = [np.concatenate(column) for column in zip(*parts, strict=True)]
         return Links(*columns)
 
-    def wall_links(self, pose: Floats) -> Links:
-        """Partners in a pose on the outer walls alone."""
-        columns: list[Any] = list(self._wall_links(pose))
-        return Links(*columns)
-
     def _break_links(self, pose: Floats, reach: float) -> tuple[Floats, ...]:
         a, b = self.standing, self.moving
         (rows_a, rows_b), (tree, _) = self.breaks, self.break_trees
@@ -202,16 +187,13 @@ class Pair:
             np.ones(good.sum(), np.bool_),
         )  # fmt: skip
 
-    def _wall_links(self, pose: Floats) -> tuple[Floats, ...]:
+    def _wall_links(self, pose: Floats) -> tuple[Floats | Bools, ...]:
         (rows_a, rows_b) = self.walls
-        (a_points, a_normals), (b_points, b_normals) = calmed(self.standing), calmed(self.moving)
-        x, n = moved(pose, b_points[rows_b]), b_normals[rows_b] @ pose[:3, :3].T
-        mine, which = _partners(self._wall_tree, x, n, WALL_REACH, ALIKE)
-        x, n, y, m = x[mine], n[mine], a_points[rows_a[which]], a_normals[rows_a[which]]
-        good = _near(x, y, WALL_REACH) & (np.einsum("ij,ij->i", n, m) > ALIKE)
-        # square to the sum of the normals: zero for any two points of one arc
-        areas = self.moving.areas[rows_b[mine]]
-        return x[good], y[good], unit(m + n)[good], areas[good], np.zeros(good.sum(), np.bool_)
+        standing, moving = (
+            tuple(values[rows] for values in calmed(side))
+            for side, rows in ((self.standing, rows_a), (self.moving, rows_b))
+        )
+        return wall_links(self._wall_tree, standing, moving, self.moving.areas[rows_b], pose)
 
     def inside(self, pose: Floats, depth: float = SHALLOW) -> tuple[Floats, ...]:
         """Samples of the moving fragment inside the standing one.
@@ -252,6 +234,25 @@ class Pair:
         )
 
 
+def wall_tree(points: Vec3s, normals: Vec3s) -> cKDTree:
+    """Tree of an outer wall, by place and normal."""
+    return cKDTree(np.hstack([points, NORMAL * normals]))
+
+
+def wall_links(
+    tree: cKDTree, standing: tuple[Vec3s, ...], moving: tuple[Vec3s, ...], areas: Floats,
+    pose: Floats,
+) -> tuple[Vec3s, Vec3s, Vec3s, Floats, Bools]:  # fmt: skip
+    """Columns of `Links` between two outer walls, each as points and normals."""
+    x, n = moved(pose, moving[0]), moving[1] @ pose[:3, :3].T
+    mine, which = _partners(tree, x, n, WALL_REACH, ALIKE)
+    x, n, y, m = x[mine], n[mine], standing[0][which], standing[1][which]
+    good = _near(x, y, WALL_REACH) & (np.einsum("ij,ij->i", n, m) > ALIKE)
+    # square to the sum of the normals: zero for any two points of one arc
+    kept = areas[mine[good]]
+    return x[good], y[good], unit(m + n)[good], kept, np.zeros(good.sum(), np.bool_)
+
+
 def _partners(tree: cKDTree, x: Vec3s, n: Vec3s, reach: float, cosine: float) -> tuple[Ints, Ints]:
     """Rows of samples that have a partner in reach, and the partners' rows in the tree.
 
@@ -276,7 +277,7 @@ def calmed(samples: Samples) -> tuple[Vec3s, Vec3s]:
     return samples.calm_points, samples.calm_normals
 
 
-def _beside(samples: Samples) -> Ints:
+def beside_line(samples: Samples) -> Ints:
     """Outer wall beside the fracture line; of a piece, all of it."""
     rows = np.flatnonzero(samples.wall)
     if samples.shaft is None or not samples.broken.any() or not len(rows):
@@ -286,7 +287,7 @@ def _beside(samples: Samples) -> Ints:
     return rows[np.isfinite(distance)]
 
 
-def _around(samples: Samples) -> Ints:
+def around(samples: Samples) -> Ints:
     """All samples round the broken surface."""
     if samples.broken.all():
         return np.arange(len(samples.points))

@@ -9,7 +9,7 @@ import pytest
 from displaced import OBLIQUE, WEDGE, displaced, in_place, lying, movement, oblique
 from specimens import halves
 
-from trajplan.reduction import Fragment, Matcher, Pose, measure, rim_steps, snap
+from trajplan.reduction import Fragment, Kept, Matcher, Pose, measure, rim_steps, snap
 from trajplan.reduction._fine import turned_by
 
 
@@ -58,16 +58,16 @@ def test_overlap_is_the_volume_of_the_intersection(matcher, deep):
 def test_pairs_that_did_not_move_are_kept_and_change_no_number():
     """Three pieces, one moved at a time: what is kept from before is what is measured anew."""
     pieces = Matcher.of([Fragment(name, *lying(name)) for name in WEDGE])
-    seen = {}
+    kept = Kept()
     for way in ([0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [0.4, 0.8, -0.3]):
         matrix = np.eye(4)
         matrix[:3, 3] = way
         poses = (*in_place(2), Pose(matrix))
-        before = seen.get((0, 1))
-        kept, fresh = measure(pieces, poses, seen), measure(pieces, poses)
-        assert [fit.gap_mean for fit in kept] == [fit.gap_mean for fit in fresh]
-        assert [fit.overlap for fit in kept] == [fit.overlap for fit in fresh]
-        assert before is None or seen[0, 1] is before  # neither of the two moved
+        before = kept.seen.get((0, 1))
+        after, fresh = measure(pieces, poses, kept), measure(pieces, poses)
+        assert [fit.gap_mean for fit in after] == [fit.gap_mean for fit in fresh]
+        assert [fit.overlap for fit in after] == [fit.overlap for fit in fresh]
+        assert before is None or kept.seen[0, 1] is before  # neither of the two moved
 
 
 def test_steps_are_told_where_they_are():

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from trajplan.planner import judged
-from trajplan.reduction import Matcher, Pose, long_axis, measure, rim_steps, snap
+from trajplan.reduction import Kept, Matcher, Pose, long_axis, measure, rim_steps, snap
 from trajplan.show._reduction.probe import GapProbe
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ class Adjusting:
         self.picked = next(i for i in range(len(self.poses)) if i != reduced.reduction.fixed)
         self._matcher = Matcher.of(reduced.fragments)
         self._probe = GapProbe.of(reduced.fragments)
-        self._seen: dict[tuple[int, int], Any] = {}
+        self._kept = Kept()
         self._before: list[tuple[Pose, ...]] = []
         self._after: list[tuple[Pose, ...]] = []
         axis = long_axis(reduced.fragments, reduced.poses, reduced.reduction.fixed)
@@ -147,11 +147,11 @@ class Adjusting:
 
     def fits(self) -> tuple[PairFit, ...]:
         """How fragments fit as they lie now."""
-        return measure(self._matcher, self.poses, self._seen)
+        return measure(self._matcher, self.poses, self._kept)
 
     def steps(self) -> tuple[Vec3s, Floats]:
         """Places beside the fracture lines, and the step at each; see `rim_steps`."""
-        return rim_steps(self._matcher, self.poses)
+        return rim_steps(self._matcher, self.poses, self._kept)
 
     def reduced(self) -> Reduced:
         """The reduction as it stands, judged anew; what was moved says that it was by hand.
