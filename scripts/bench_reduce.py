@@ -69,6 +69,7 @@ def run(bone: str, kind: str, seed: int, given: Given) -> dict[str, object] | No
         "faces": sum(len(piece.faces) for piece in broken.pieces),
         "errors": errors(broken, found), "doubts": list(found.doubts),
         "covered": float(np.nanmin(found.covered)) if found.covered else 0.0,
+        "length_known": all(fit.length_known for fit in found.pairs) and bool(found.pairs),
         "moved": any(not np.allclose(pose.matrix, np.eye(4)) for pose in found.poses),
         "pairs": [
             {name: getattr(fit, name) for name in MEASURES}
@@ -99,8 +100,11 @@ def hints(broken: Broken, seed: int) -> tuple[Hint, ...]:
     return tuple(told)
 
 
-def errors(broken: Broken, found: Reduction) -> list[tuple[float, float, float]]:
-    """Of each piece that moved against the first: mm at the fracture, degrees, about the axis."""
+def errors(broken: Broken, found: Reduction) -> list[tuple[float, float, float, float]]:
+    """Of each piece against the first: mm at the fracture, degrees, about the axis, mm of length.
+
+    The length is how far the piece lies off along the shaft, above zero where that is longer.
+    """
     fixed = found.poses[0].back()
     out = []
     for piece, pose, points in list(zip(broken.pieces, found.poses, broken.fracture, strict=True))[
@@ -114,28 +118,33 @@ def errors(broken: Broken, found: Reduction) -> list[tuple[float, float, float]]
                 float(np.sqrt((way**2).sum(axis=1).mean())),
                 float(np.degrees(np.linalg.norm(turn))),
                 float(np.degrees(abs(turn @ broken.axis))),
+                float((way @ broken.axis).mean()),
             )
         )
     return out
 
 
 def state(row: dict[str, object]) -> str:
-    """Right, fair or wrong: by the piece that is worst."""
+    """Right, fair, wrong, or short: wrong in the length alone, which is told as unknown."""
     if not row["moved"]:
         return "none"
-    mm, degrees, _ = np.max(row["errors"], axis=0)
-    if mm < RIGHT[0] and degrees < RIGHT[1]:
+    mm, degrees, _, along = np.array(row["errors"]).T
+    if mm.max() < RIGHT[0] and degrees.max() < RIGHT[1]:
         return "right"
-    return "wrong" if mm > WRONG[0] or degrees > WRONG[1] else "fair"
+    if mm.max() <= WRONG[0] and degrees.max() <= WRONG[1]:
+        return "fair"
+    aside = np.sqrt(np.maximum(mm**2 - along**2, 0.0))
+    only_length = aside.max() <= WRONG[0] and degrees.max() <= WRONG[1]
+    return "short" if only_length and not row["length_known"] else "wrong"
 
 
 def table(rows: list[dict[str, object]]) -> None:
     """What DEVELOPERS.md holds."""
     print(
-        "| fracture | bones | cases | mm med / p90 | degrees med / p90 | right | unsure "
-        "| wrong, sure | right, unsure | CPU s |"
+        "| fracture | bones | cases | mm med / p90 | degrees med / p90 | right | right, unsure "
+        "| told unsure | not moved | short, told | wrong, sure | CPU s |"
     )
-    print("| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |")
+    print("| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |")
     for bones, group in (("thick", THICK), ("thin", THIN), ("end", tuple(ENDS))):
         own = [row for row in rows if row["bone"] in group]
         for kind in dict.fromkeys(map(named, own)):
@@ -158,17 +167,22 @@ def named(row: dict[str, object]) -> str:
 def line(rows: list[dict[str, object]], kind: str, bones: str) -> str:
     """One line of the table."""
     worst = np.array(
-        [np.max(row["errors"], axis=0) for row in rows if row["moved"]] or [[np.nan] * 3]
+        [np.max(np.array(r["errors"])[:, :2], axis=0) for r in rows if r["moved"]] or [[np.nan] * 2]
     )
     states = [state(row) for row in rows]
-    right = states.count("right")
-    silent = sum(s == "wrong" and bool(r["sure"]) for s, r in zip(states, rows, strict=True))
-    shy = sum(s == "right" and not r["sure"] for s, r in zip(states, rows, strict=True))
-    unsure = sum(not r["sure"] for r in rows)
+    sure = [bool(row["sure"]) for row in rows]
+    counts = [
+        states.count("right"),
+        sum(s == "right" and not t for s, t in zip(states, sure, strict=True)),
+        sum(s not in ("right", "none") and not t for s, t in zip(states, sure, strict=True)),
+        states.count("none"),
+        sum(s == "short" and t for s, t in zip(states, sure, strict=True)),
+        sum(s == "wrong" and t for s, t in zip(states, sure, strict=True)),
+    ]
     med, p90 = np.median(worst, axis=0), np.percentile(worst, 90, axis=0)
     return (
         f"| {kind} | {bones} | {len(rows)} | {med[0]:.2f} / {p90[0]:.2f} | {med[1]:.1f} / "
-        f"{p90[1]:.1f} | {right} | {unsure} | {silent} | {shy} | "
+        f"{p90[1]:.1f} | {' | '.join(map(str, counts))} | "
         f"{np.median([r['cpu'] for r in rows]):.1f} |"
     )
 
