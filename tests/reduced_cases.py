@@ -20,6 +20,7 @@ GOOD = PairFit(
     step_mean=0.2,
     step_largest=0.5,
     overlap=6.0,
+    inside=(0.02, 0.03),
     contact=0.8,
     rival=0.3,
     steady_shift=0.3,

@@ -60,7 +60,7 @@ def test_errors_are_no_greater_than_published():
     broken = break_bone("humerus", "transverse", 1)
     fragments = [Fragment(str(k), p.vertices, p.faces) for k, p in enumerate(broken.pieces)]
     reduction = reduce_fragments(fragments, Settings(fixed=0), None, Matcher.of(fragments))
-    ((shift, turn, _),) = errors(broken, reduction)
+    ((shift, turn, *_),) = errors(broken, reduction)
     assert shift < PUBLISHED[0]
     assert turn < PUBLISHED[1]
     assert reduction.sure

@@ -62,7 +62,8 @@ def reduce_length(reduction: Reduction) -> Finding:
         "one of the same bone, or compare the length with the other side."
         if math.isfinite(reduction.template_misfit)
         else "Whether the bone has its length cannot be told: bone lost evenly along the whole "
-        "fracture leaves no sign. Compare the length with the other side, or name a template."
+        "fracture leaves no sign, and the bone is then too short. Compare the length with the "
+        "other side, or name a template."
     )
     source = "a missing slab of 3 mm fitted perfectly in simulated fractures"
     return told("reduce_length", Verdict.UNKNOWN, None, None, "mm", why, source)

@@ -106,6 +106,16 @@ def reduce_overlap(reduction: Reduction) -> Finding | None:
 
     def judge(fit: PairFit) -> tuple[Verdict, float, str]:
         who, volume = _pair(reduction.names, fit), fit.overlap
+        within = np.nanmax([*fit.inside, 0.0])
+        if within > LIMITS["inside"]:
+            ends = reduction.names[fit.first], reduction.names[fit.second]
+            inner, outer = ends if fit.inside[0] == within else ends[::-1]
+            why = (
+                f"{inner} lies inside the bone of {outer} (overlap {volume:.0f} mm³): one place "
+                "holds one bone. Give a hint, move it out by hand, or leave it out of "
+                "bone.fragments."
+            )
+            return Verdict.FAIL, volume, why
         verdict = _graded(volume, LIMITS["overlap"], math.inf)
         said = {
             Verdict.PASS: f"{who} overlap by {volume:.0f} mm³, which roughness explains.",

@@ -31,6 +31,7 @@ __all__ = [
     "JointFitRecord",
     "PairFitRecord",
     "ReductionFile",
+    "RivalRecord",
     "SlidesRecord",
     "TemplateRecord",
     "is_reduction",
@@ -78,6 +79,9 @@ class PairFitRecord(Record):
     step_mean: Maybe = Field(description="mm along the rim")
     step_largest: Maybe = Field(description="mm")
     overlap: Maybe = Field(description="mm³")
+    inside: tuple[Maybe, Maybe] = Field(
+        description="share of either's surface round its break that lies inside the other, 0 to 1"
+    )
     contact: Maybe = Field(description="share of the broken surface, 0 to 1")
     rival: Maybe = Field(description="score of the best other placement over that of this one")
     steady_shift: Maybe = Field(description="mm, as one sector of the fracture is left out")
@@ -87,6 +91,18 @@ class PairFitRecord(Record):
     slides: SlidesRecord
     turn_known: YesNo
     length_known: YesNo
+
+
+class RivalRecord(Record):
+    """Another way to put all fragments together, that fits less well."""
+
+    score: Maybe = Field(description="its score over that of the way taken, 0 to 1")
+    fragment: str = Field(description="the one that lies most differently")
+    shift: Maybe = Field(description="mm by which the middle of its broken surface lies elsewhere")
+    turn: Maybe = Field(description="degrees by which it is turned otherwise")
+    matrices: tuple[Rows, ...] = Field(
+        description="of each fragment in their order, rows, mm, from as it lies"
+    )
 
 
 class JointFitRecord(Record):
@@ -129,7 +145,13 @@ class ReductionFile(OwnRecord):
     pairs: tuple[PairFitRecord, ...]
     joints: tuple[JointFitRecord, ...] = ()
     template: TemplateRecord | None = None
-    trusted: YesNo = Field(description="whether every measure of certainty is within its limit")
+    rivals: tuple[RivalRecord, ...] = Field(
+        default=(), description="other ways that were settled, best first; none: moved by hand"
+    )
+    trusted: YesNo = Field(
+        description="whether every measure of certainty is within its limit; of the length only "
+        "length_known of the pairs tells"
+    )
     doubts: tuple[str, ...] = ()
     findings: tuple[FindingRecord, ...]
     verdict: VerdictWord

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from itertools import combinations
+from itertools import combinations, permutations
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +11,7 @@ import numpy as np
 from trajplan.arrays import as_points
 from trajplan.bone import (
     SurfaceDistance,
+    WindingTree,
     find_shells,
     group_surface,
     join_surfaces,
@@ -56,6 +57,9 @@ HINTS_APART = 15.0
 #: Longest extent of a fragment over that of another, past which their units must differ: a chip
 #: of 2 mm beside a femur of 500 (assumption).
 SAME_UNIT = 250.0
+#: Winding number from which a point is inside, and share of a fragment's corners inside another
+#: from which it lies there wholly: the rest is noise.
+INSIDE, WHOLLY = 0.5, 0.95
 #: Longest extent of a template over that of the longest fragment, at the least (assumption: left
 #: and right differ by a few mm).
 TEMPLATE_LEAST = 0.9
@@ -243,6 +247,7 @@ def _refuse_strangers(case: Case, surfaces: Sequence[Surface]) -> None:
                 case, "bone.fragments", f"{a.name} and {b.name} are the same mesh",
                 "name each fragment once",
             )  # fmt: skip
+    _refuse_one_in_another(case, surfaces)
     lengths = [_extent(surface) for surface in surfaces]
     short, long = int(np.argmin(lengths)), int(np.argmax(lengths))
     if lengths[long] > SAME_UNIT * lengths[short]:
@@ -252,6 +257,24 @@ def _refuse_strangers(case: Case, surfaces: Sequence[Surface]) -> None:
             f"{lengths[long]:.3g} mm: they must be in different units",
             f"export all fragments in {case.unit}",
         )  # fmt: skip
+
+
+def _refuse_one_in_another(case: Case, surfaces: Sequence[Surface]) -> None:
+    """Refuse a fragment that lies in the bone of another: one place holds one bone."""
+    points = [surface.vertices[surface.used()] for surface in surfaces]
+    boxes = [(own.min(axis=0), own.max(axis=0)) for own in points]
+    for inner, outer in permutations(range(len(surfaces)), 2):
+        (low, high), (least, most) = boxes[inner], boxes[outer]
+        if (low < least).any() or (high > most).any():
+            continue
+        around = WindingTree(surfaces[outer].vertices, surfaces[outer].faces)
+        if (around.number(points[inner]) > INSIDE).mean() > WHOLLY:
+            raise _wrong(
+                case, "bone.fragments",
+                f"{surfaces[inner].name} lies wholly inside the bone of {surfaces[outer].name}",
+                f"leave it out if it is a canal or a copy; if it lies in the canal of "
+                f"{surfaces[outer].name}, give that one with its canal",
+            )  # fmt: skip
 
 
 def template_of(case: Case, surfaces: Sequence[Surface]) -> Surface | None:

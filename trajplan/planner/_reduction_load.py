@@ -11,12 +11,12 @@ from trajplan.errors import PlanFileError
 from trajplan.files import PairFitRecord, read_reduction
 from trajplan.planner._load import case_of
 from trajplan.planner._reduce import displaced_fragments, judged, template_of
-from trajplan.reduction import PairFit, Pose, Reduction, Slides
+from trajplan.reduction import PairFit, Pose, Reduction, Rival, Slides
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from trajplan.files import ReductionFile, SlidesRecord
+    from trajplan.files import ReductionFile, RivalRecord, SlidesRecord
     from trajplan.planner._reduce import Reduced
 
 __all__ = ["load_reduction"]
@@ -65,6 +65,7 @@ def _reduction(record: ReductionFile) -> Reduction:
         origins=tuple(one.origin for one in record.fragments),
         sure=record.trusted,
         doubts=record.doubts,
+        rivals=tuple(_rival(rival, names) for rival in record.rivals),
         template_misfit=_told(None if template is None else template.misfit),
         template_short=_told(None if template is None else template.short),
         template_turn=_told(None if template is None else template.turn),
@@ -83,6 +84,7 @@ def _pair(fit: PairFitRecord, names: list[str]) -> PairFit:
         step_largest=_told(fit.step_largest),
         overlap=_told(fit.overlap),
         contact=_told(fit.contact),
+        inside=(_told(fit.inside[0]), _told(fit.inside[1])),
         rival=_told(fit.rival),
         steady_shift=_told(fit.steady_shift),
         steady_turn=_told(fit.steady_turn),
@@ -91,6 +93,16 @@ def _pair(fit: PairFitRecord, names: list[str]) -> PairFit:
         slides=_slides(fit.slides),
         turn_known=fit.turn_known,
         length_known=fit.length_known,
+    )
+
+
+def _rival(rival: RivalRecord, names: list[str]) -> Rival:
+    return Rival(
+        poses=tuple(Pose(np.array(matrix)) for matrix in rival.matrices),
+        score=_told(rival.score),
+        fragment=names.index(rival.fragment),
+        shift=_told(rival.shift),
+        turn=_told(rival.turn),
     )
 
 

@@ -21,6 +21,7 @@ from trajplan.files import (
     PairFitRecord,
     ProgramRecord,
     ReductionFile,
+    RivalRecord,
     SlidesRecord,
     TemplateRecord,
     stl_bytes,
@@ -177,6 +178,16 @@ def reduction_record(
             misfit=solved.template_misfit,
             short=solved.template_short,
             turn=solved.template_turn,
+        ),
+        rivals=tuple(
+            RivalRecord(
+                score=rival.score,
+                fragment=solved.names[rival.fragment],
+                shift=rival.shift,
+                turn=rival.turn,
+                matrices=tuple(_rows(pose.matrix) for pose in rival.poses),
+            )
+            for rival in solved.rivals
         ),
         trusted=trusted(reduced.findings),
         doubts=solved.doubts,

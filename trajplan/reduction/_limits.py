@@ -26,6 +26,8 @@ LIMITS = {
     "gap_mean": 0.60,  # mm
     "step_mean": 0.75,  # mm
     "overlap": 60.0,  # mm³
+    # share of a fragment's surface; where pieces belong their edges lie in one another, no more
+    "inside": 0.5,
     "rival": 0.75,
     "steady_shift": 0.90,  # mm
     "steady_turn": 6.0,  # degrees

@@ -42,8 +42,9 @@ BEFORE = 0.5
 #: A fragment that is so many times as far as the nearest one is none that a sample faces: a break
 #: beside a ridge looks through the fragment that it fits at the next one.
 MUCH = 2.0
-#: mm²: fragments that face each other on less do not meet.
-LEAST_AREA = 6.0
+#: mm²: fragments that face each other on less do not meet, unless so much of one's surface (share)
+#: lies inside the other: what lies in bone faces nothing.
+LEAST_AREA, LEAST_INSIDE = 6.0, 0.1
 #: Samples of a fragment that are looked at for bone in bone: enough for a fifth of a mm³.
 BULK = 2500
 #: mm: a fragment's box is widened by this before it is asked what lies near it.
@@ -101,6 +102,7 @@ class Seen:
     pose: Floats  # (4, 4) of the one, beside the other as it lies
     gap: Floats  # (s,) mm, 0 where bone lies in bone; infinite where it does not face the other
     overlap: float  # mm³
+    inside: float  # 0..1, share of the one's surface round its break
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -192,12 +194,13 @@ def _look(one: Body, other: Body, pose: Floats) -> Seen:
     bulk = one.bulk[near[one.bulk]]
     # past a sharp edge the nearest triangle looks away from a point outside: wound round?
     bulk = bulk[other.winding.number(points[bulk]) > INSIDE]
-    overlap = 0.0
+    overlap, inside = 0.0, 0.0
     if len(bulk):
         _, height, away, _ = _heights(other, points[bulk])
         deep = (height < -SHALLOW) & (-height > SQUARE * away)
         overlap = -one.bulk_share * float(one.samples.areas[bulk[deep]] @ height[deep])
-    return Seen(pose, gap, overlap)
+        inside = one.samples.areas[bulk[deep]].sum() / one.samples.areas[one.bulk].sum()
+    return Seen(pose, gap, overlap, float(inside))
 
 
 def _heights(body: Body, points: Vec3s) -> tuple[Vec3s, Floats, Floats, Ints]:
@@ -232,24 +235,34 @@ def _pair_fit(
                 taken |= _met(kept, one, third)
         left = samples.broken & (met | ~taken)
         open_.append(float(samples.areas[left if samples.shaft else met].sum()))
-    if min(area.sum() for area in areas) < LEAST_AREA:
+    inside = (kept.seen[i, j].inside, kept.seen[j, i].inside)
+    if min(area.sum() for area in areas) < LEAST_AREA and max(inside) < LEAST_INSIDE:
         return None
     gap, area = np.concatenate(gaps), np.concatenate(areas)
     _, step, beside = heights(*kept.rims[i, j], inverse(poses[i]) @ poses[j])
     return PairFit(
         first=i,
         second=j,
-        gap_mean=float(np.average(gap, weights=area)),
+        gap_mean=_mean(gap, area),
         gap_90=_quantile(gap, area, 0.9),
         gap_largest=_quantile(gap, area, LARGEST),
-        step_mean=float(np.average(step, weights=beside)) if len(step) else np.nan,
-        step_largest=_quantile(step, beside, LARGEST) if len(step) else np.nan,
+        step_mean=_mean(step, beside),
+        step_largest=_quantile(step, beside, LARGEST),
         overlap=0.5 * (kept.seen[i, j].overlap + kept.seen[j, i].overlap),
+        inside=inside,
         contact=min(1.0, 0.5 * sum(touched) / max(min(open_), 1.0)),
     )
 
 
+def _mean(values: Floats, weights: Floats) -> float:
+    """Mean by weight; NaN where there is nothing."""
+    return float(np.average(values, weights=weights)) if len(values) else np.nan
+
+
 def _quantile(values: Floats, weights: Floats, share: float) -> float:
+    """Value that this share of the weight stays below; NaN where there is nothing."""
+    if not len(values):
+        return np.nan
     order = np.argsort(values)
     total = np.cumsum(weights[order])
     return float(values[order][np.searchsorted(total, share * total[-1])])

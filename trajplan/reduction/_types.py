@@ -217,6 +217,8 @@ class PairFit:
     step_largest: float  # mm
     overlap: float  # mm³, bone in bone
     contact: float  # 0..1, share of the smaller broken surface that has found its partner
+    # 0..1, share of the first's surface round its break inside the second, and the other way
+    inside: tuple[float, float] = (NAN, NAN)
     rival: float = NAN  # score of the best pose of another kind over that of the best
     steady_shift: float = NAN  # mm, spread when a sector is left out (jackknife)
     steady_turn: float = NAN  # degrees, the same

@@ -43,6 +43,17 @@ def test_at_a_limit_and_past_it(rule, field, at, past, verdict):
     assert trusted(found.values()) == (verdict is Verdict.CAUTION)
 
 
+@pytest.mark.parametrize(("inside", "inner"), [((0.6, 0.1), "lower"), ((0.1, 0.6), "upper")])
+def test_a_piece_inside_another_fails_by_name(inside, inner):
+    outer = {"lower": "upper", "upper": "lower"}[inner]
+    found = judge(reduction(replace(GOOD, inside=inside, overlap=900.0)))["reduce_overlap"]
+    assert found.verdict is Verdict.FAIL
+    assert found.why.startswith(f"{inner}.stl lies inside the bone of {outer}.stl (overlap 900 mm")
+    assert found.measured == 900.0
+    edges = judge(reduction(replace(GOOD, inside=(0.5, 0.5))))["reduce_overlap"]
+    assert edges.verdict is Verdict.PASS
+
+
 @pytest.mark.parametrize(
     ("rule", "field", "sign"),
     [

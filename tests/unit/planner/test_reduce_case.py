@@ -6,12 +6,22 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import trimesh
 
 from tests.reduced_cases import BACK, GOOD, ROTATION, SHIFT, TRUTH, solved, write_case
 from trajplan.errors import CaseError, MeshError, PlanFileError
 from trajplan.files import read_case, read_reduction, toml_text, write_reduction
-from trajplan.planner import plan_case, plan_record, reduce_case, reduced_files, reduction_record
+from trajplan.planner import (
+    load_reduction,
+    plan_case,
+    plan_record,
+    reduce_case,
+    reduced_files,
+    reduction_record,
+)
+from trajplan.planner._reduce import displaced_fragments
 from trajplan.planner._reduced import as_it_lies
+from trajplan.reduction import Pose, Rival
 
 
 def written(folder, reduced, out=None):
@@ -90,6 +100,19 @@ def test_a_plan_is_no_better_than_its_reduction(tmp_path):
     assert told["reduce_length"] == "unknown"
     assert told["reduce_overlap"] == "caution"
     assert record.verdict in ("caution", "fail")
+
+
+def test_the_next_ways_to_put_it_together_stand_in_the_record_and_come_back(tmp_path):
+    rival = Rival((Pose.still(), Pose(TRUTH)), 0.4, 1, 9.5, 31.0)
+    case = write_case(tmp_path)
+    written(tmp_path, reduce_case(case, solve=solved(rivals=(rival,))))
+    file = tmp_path / "out" / "reduction.json"
+    (told,) = read_reduction(file).rivals
+    assert (told.fragment, told.score, told.shift, told.turn) == ("upper.stl", 0.4, 9.5, 31.0)
+    assert np.allclose(told.matrices[1], TRUTH, atol=1e-6)
+    (read,) = load_reduction(file, case.file).reduction.rivals
+    assert (read.fragment, read.score, read.shift, read.turn) == (1, 0.4, 9.5, 31.0)
+    assert np.allclose(read.poses[1].matrix, TRUTH, atol=1e-6)
 
 
 @pytest.mark.parametrize("unit", ["m", "inch"])
@@ -195,6 +218,22 @@ def test_one_fragment_a_copy_and_another_unit_are_refused(tmp_path):
     (tmp_path / "units.toml").write_text(text.replace("upper.stl", "small.stl"))
     with pytest.raises((CaseError, MeshError), match="unit"):
         reduce_case(read_case(tmp_path / "units.toml"), solve=solved())
+
+
+def test_a_fragment_in_the_bone_of_another_is_refused_and_one_in_its_canal_is_not(tmp_path):
+    """The tube is 8 mm of canal and 12 mm outside, in radius: a chip in its wall, and a pin."""
+    from trajplan.files import stl_bytes
+
+    write_case(tmp_path)
+    text = (tmp_path / "case.toml").read_text()
+    for name, middle in (("chip", [10.0, 0.0, 20.0]), ("pin", [0.0, 0.0, 20.0])):
+        rod = trimesh.creation.icosphere(subdivisions=2).triangles * [0.8, 0.8, 6.0]
+        (tmp_path / f"{name}.stl").write_bytes(stl_bytes(rod + np.array(middle)))
+        (tmp_path / f"{name}.toml").write_text(text.replace("upper.stl", f"{name}.stl"))
+    with pytest.raises(CaseError, match=r"chip\.stl lies wholly inside the bone of lower\.stl"):
+        displaced_fragments(read_case(tmp_path / "chip.toml"))
+    _, parts = displaced_fragments(read_case(tmp_path / "pin.toml"))
+    assert [part.name for part in parts] == ["lower.stl", "pin.stl"]
 
 
 def test_a_template_shorter_than_a_fragment_is_refused(tmp_path):

@@ -93,6 +93,22 @@ def test_fragments_that_lie_apart_do_not_meet(matcher):
     assert measure(matcher, shifted([80.0, 0.0, 0.0])) == ()
 
 
+def test_a_piece_inside_another_is_told_though_it_faces_nothing(matcher):
+    """The upper half of the shaft pushed into the lower one, and a chip in the wall of that."""
+    assert measure(matcher, in_place(2))[0].inside == pytest.approx((0.0, 0.0), abs=0.02)
+    (fit,) = measure(matcher, shifted([0.0, 0.0, -60.0]))
+    assert min(fit.inside) > 0.1
+    vertices, faces = lying("wedge_piece")
+    small = 0.3 * (vertices - vertices.mean(axis=0))
+    lower = lying("oblique_lower")
+    points = lower[0][np.abs(lower[0][:, 2] - 60.0) < 5.0]
+    wall = points[np.argmax(points[:, 0])] - [4.0, 0.0, 0.0]  # in the wall, not in the canal
+    chip = Matcher.of([Fragment("lower", *lower), Fragment("chip", small + wall, faces)])
+    (fit,) = measure(chip, in_place(2))
+    assert fit.inside[1] > 0.8
+    assert fit.inside[0] < 0.1
+
+
 def test_what_is_not_measured_is_not_known(matcher):
     (fit,) = measure(matcher, in_place(2))
     assert np.isnan([fit.rival, fit.steady_turn, fit.agree_shift, fit.slides.turn]).all()

@@ -19,9 +19,11 @@ from trajplan.show._picture.draw import INK, colour_bar, fitted, look, scale_bar
 from trajplan.show._picture.panes import SIZE, heading, panes, write_png
 from trajplan.show._picture.shot import need_pyvista
 from trajplan.show._picture.vtk import quiet
-from trajplan.show._reduction.gap import BONE, gap_table, shown
+from trajplan.show._reduction.face_on import add_gaps, face_on, triangles
+from trajplan.show._reduction.gap import gap_table
 from trajplan.show._reduction.probe import gap_map
 from trajplan.show._words.sides import arms
+from trajplan.show._words.trust import trust_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -46,8 +48,6 @@ ROOM, NAME = 4.0, 14.0
 CROSS = 0.76
 #: mm: a shorter way is not drawn.
 LEAST_WAY = 1.0
-#: mm of bone that is drawn beside a broken surface, and between one surface and the next.
-BESIDE = 6.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -100,7 +100,7 @@ def _stage(reduced: Reduced, record: ReductionFile) -> pv.Plotter:
 def _heading(plotter: pv.Plotter, record: ReductionFile) -> None:
     """Title, how sure the reduction is, and what asks for a decision, worst first."""
     title = record.title or record.case.name
-    sure = "trusted" if record.trusted else "NOT trusted"
+    sure = trust_words(record.findings, trusted=record.trusted)
     heading(plotter, f"{title}: reduction", 118, 13, INK)
     colour = VERDICT_COLOURS[record.verdict if record.trusted else "fail"]
     heading(plotter, f"{sure}; verdict {record.verdict}", 88, 11, colour)
@@ -199,38 +199,14 @@ def _corners(fragments: Sequence[Fragment], poses: Sequence[Pose]) -> tuple[Floa
 
 
 def _face_on(fragments: Sequence[Fragment], poses: Sequence[Pose], toward: Vec3, up: Vec3) -> _Pane:
-    """Turn each fragment's broken surface to the viewer, one below the other, the rest cut off."""
-    turned, kept, names, top = [], [], [], 0.0
-    gaps = gap_map(fragments, poses)
-    for part, corners, gap in zip(fragments, _corners(fragments, poses), gaps, strict=True):
-        looks = np.isfinite(gap)
-        if not looks.any():
-            continue
-        broken = corners[looks]
-        normal = np.cross(broken[:, 1] - broken[:, 0], broken[:, 2] - broken[:, 0]).sum(axis=0)
-        normal /= max(float(np.linalg.norm(normal)), 1e-9)
-        points = broken.reshape(-1, 3)
-        near = (corners >= points.min(axis=0) - BESIDE) & (corners <= points.max(axis=0) + BESIDE)
-        own = near.all(axis=(1, 2))
-        frame = _frame(normal, up)
-        seen = (corners[own] - points.mean(axis=0)) @ frame.T @ _frame(toward, up)
-        height = seen @ up
-        seen = seen + (top - float(height.max())) * up
-        top -= float(np.ptp(height)) + BESIDE
-        turned.append(seen)
-        kept.append(gap[own])
-        names.append((fitted(Path(part.name).stem, 18), _beside(seen, toward, up)))
-    words = "Broken surfaces face on: gap, reduced"
-    return _Pane(words, tuple(turned), tuple(kept), tuple(names))
-
-
-def _frame(toward: Vec3, up: Vec3) -> Floats:
-    """Rows: to the right, up and towards the viewer, as upright as that direction allows."""
-    upright = up - (up @ toward) * toward
-    if np.linalg.norm(upright) < 0.1:  # the surface looks along the bone: any side will do
-        upright = frames(toward[None])[0, 0]
-    upright = upright / np.linalg.norm(upright)
-    return np.stack([np.cross(upright, toward), upright, toward])
+    """Each broken surface face on, one below the other."""
+    seen = face_on(fragments, poses, toward, up, -up)
+    return _Pane(
+        "Broken surfaces face on: gap, reduced",
+        tuple(one.corners for one in seen),
+        tuple(one.gaps for one in seen),
+        tuple((one.name, _beside(one.corners, toward, up)) for one in seen),
+    )
 
 
 def sides(reduced: Reduced, axis: Vec3 | None) -> tuple[Vec3, Vec3]:
@@ -280,19 +256,12 @@ def _draw(plotter: pv.Plotter, pane: _Pane, toward: Vec3, up: Vec3, frame: str) 
 
 
 def _fragment(plotter: pv.Plotter, corners: Floats, number: int, gaps: Floats | None) -> None:
-
-    mesh = _mesh(corners)
     if gaps is None:
         colour = FRAGMENTS[number % len(FRAGMENTS)]
-        plotter.add_mesh(mesh.clean(), color=colour, smooth_shading=True, split_sharp_edges=True)
-        return
-    looks = np.isfinite(gaps)
-    plotter.add_mesh(_mesh(corners[~looks]), color=BONE)
-    if looks.any():
-        broken = _mesh(corners[looks])
-        broken.cell_data["gap"] = shown(gaps[looks])
-        table = gap_table()
-        plotter.add_mesh(broken, scalars="gap", cmap=table, show_scalar_bar=False, lighting=False)
+        mesh = triangles(corners).clean()
+        plotter.add_mesh(mesh, color=colour, smooth_shading=True, split_sharp_edges=True)
+    else:
+        add_gaps(plotter, corners, gaps)
 
 
 def _arrow(plotter: pv.Plotter, way: Vec3s) -> None:
@@ -308,13 +277,6 @@ def _arrow(plotter: pv.Plotter, way: Vec3s) -> None:
         tip_radius=2.4 / length, shaft_radius=0.9 / length,
     )  # fmt: skip
     plotter.add_mesh(arrow, color=INK, lighting=False)
-
-
-def _mesh(corners: Floats) -> pv.PolyData:
-    import pyvista as pv
-
-    points: Vec3s = corners.reshape(-1, 3)
-    return pv.PolyData.from_regular_faces(points, np.arange(len(points)).reshape(-1, 3))
 
 
 def gap_scale(plotter: pv.Plotter, title: str = "Gap, mm") -> None:

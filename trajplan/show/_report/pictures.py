@@ -27,15 +27,15 @@ from trajplan.show._report.views import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     import pyvista as pv
 
-    from trajplan.arrays import Vec3s
+    from trajplan.arrays import Vec3, Vec3s
     from trajplan.files import PlanFile
     from trajplan.show._items.item import Item
 
-__all__ = ["Mark", "Picture", "report_pictures", "shots"]
+__all__ = ["ASPECT", "Mark", "Picture", "blank", "picture_of", "report_pictures", "shots"]
 
 #: Pixels of every picture.
 SIZE = (1000, 750)
@@ -164,14 +164,75 @@ def shots(scenes: Sequence[tuple[str, Sequence[Item]]], plan: PlanFile) -> tuple
     return tuple(told)
 
 
-def _plotter(items: Sequence[Item]) -> pv.Plotter:
+def blank() -> pv.Plotter:
+    """An empty picture of the report's size."""
     import pyvista as pv
 
     plotter = pv.Plotter(off_screen=True, window_size=list(SIZE))
     plotter.set_background("white")
     plotter.enable_anti_aliasing("ssaa")
+    return plotter
+
+
+def picture_of(
+    plotter: pv.Plotter, name: str, view: View, words: Sequence[tuple[str, Vec3]] = ()
+) -> Picture:
+    """Take a picture that shows no frame, for what it shows was turned.
+
+    Parameters
+    ----------
+    plotter : pyvista.Plotter
+        Of `blank`, with what is drawn; closed afterwards.
+    name : str
+        What it shows, for the caption.
+    view : View
+        From where.
+    words : sequence of (str, (3,) float array)
+        Words, and their places.
+
+    Returns
+    -------
+    Picture
+    """
+    pixels, per_mm = _shot(plotter, view)
+    plotter.close()
+    marks: list[Mark] = []
+    for text, place in words:
+        x, y = (float(v) for v in _pixels(view, place[None], per_mm)[0])
+        marks.append(_clear(text, x, y, CLOSE_LETTER, marks))
+    return _picture(name, pixels, per_mm, CLOSE_LETTER, marks)
+
+
+def _plotter(items: Sequence[Item]) -> pv.Plotter:
+    plotter = blank()
     draw(plotter, [item for item in items if item.role not in WORDS])
     return plotter
+
+
+def _shot(plotter: pv.Plotter, view: View) -> tuple[np.ndarray, float]:
+    """Pixels of a view, and how many of them a millimetre has."""
+    look(plotter, view)
+    plotter.render()
+    return plotter.screenshot(return_img=True), SIZE[1] / (2 * view.half_height)
+
+
+def _picture(
+    name: str, pixels: np.ndarray, per_mm: float, letter: int, marks: Iterable[Mark],
+    arms: Iterable[Arm] = (), *, cross: bool = False,
+) -> Picture:  # fmt: skip
+    length = max((b for b in BARS if b * per_mm <= 0.3 * SIZE[0]), default=BARS[0])
+    return Picture(
+        name=name,
+        data=_jpeg(pixels),
+        width=SIZE[0],
+        height=SIZE[1],
+        letter=letter,
+        marks=tuple(marks),
+        bar=length * per_mm,
+        bar_length=length,
+        arms=tuple(arms),
+        cross=cross,
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -189,23 +250,10 @@ class _Camera:
     def __call__(
         self, name: str, view: View, letter: int = LETTER, *, cross: bool = False
     ) -> Picture:
-        look(self.plotter, view)
-        self.plotter.render()
-        pixels = self.plotter.screenshot(return_img=True)
-        per_mm = SIZE[1] / (2 * view.half_height)
-        length = max((b for b in BARS if b * per_mm <= 0.3 * SIZE[0]), default=BARS[0])
-        return Picture(
-            name=name,
-            data=_jpeg(pixels),
-            width=SIZE[0],
-            height=SIZE[1],
-            letter=letter,
-            marks=tuple(_marks(self.items, view, per_mm, letter)),
-            bar=length * per_mm,
-            bar_length=length,
-            arms=tuple(_arms(view, self.plan.frame)),
-            cross=cross,
-        )
+        pixels, per_mm = _shot(self.plotter, view)
+        marks = _marks(self.items, view, per_mm, letter)
+        arms = _arms(view, self.plan.frame)
+        return _picture(name, pixels, per_mm, letter, marks, arms, cross=cross)
 
 
 def _jpeg(pixels: np.ndarray) -> str:
@@ -223,22 +271,30 @@ def _pixels(view: View, points: Vec3s, per_mm: float) -> np.ndarray:
     return place
 
 
-def _marks(items: Sequence[Item], view: View, per_mm: float, letter: int) -> Iterator[Mark]:
+def _marks(items: Sequence[Item], view: View, per_mm: float, letter: int) -> list[Mark]:
     """Name of each head in the picture, away from its shank and clear of other names."""
-    taken: list[tuple[float, float, float]] = []
+    marks: list[Mark] = []
     for item in items:
         if item.role not in WORDS:
             continue
         head, tip = _pixels(view, item.points, per_mm)
         text = item.label.split("  ")[0]
-        half = LETTER_WIDTH * letter * len(text) / 2.0
         x, y = (float(v) for v in head + STAND_OFF * _outward(head, tip))
-        if not (0 < x < SIZE[0] and 0 < y < SIZE[1]):
-            continue
-        while any(abs(x - a) < half + w and abs(y - b) < letter for a, b, w in taken):
-            y += letter / 2.0
-        taken.append((x, y, half))
-        yield Mark(text, min(max(x, half), SIZE[0] - half), min(y, SIZE[1] - letter))
+        if 0 < x < SIZE[0] and 0 < y < SIZE[1]:
+            marks.append(_clear(text, x, y, letter, marks))
+    return marks
+
+
+def _clear(text: str, x: float, y: float, letter: int, others: Sequence[Mark]) -> Mark:
+    """A mark within the picture, as far below its place as others make needful."""
+
+    def half(words: str) -> float:
+        return LETTER_WIDTH * letter * len(words) / 2.0
+
+    x = min(max(x, half(text)), SIZE[0] - half(text))
+    while any(abs(x - o.x) < half(text) + half(o.text) and abs(y - o.y) < letter for o in others):
+        y += letter / 2.0
+    return Mark(text, x, min(y, SIZE[1] - letter))
 
 
 def _outward(head: np.ndarray, tip: np.ndarray) -> np.ndarray:

@@ -21,6 +21,7 @@ from trajplan.show._items.plate import solid_of
 from trajplan.show._items.pressure import with_pressure
 from trajplan.show._picture.plan_scene import plan_scene
 from trajplan.show._report.card import amount, gauge_of, screw_groups, wire_rows
+from trajplan.show._report.gaps import GapKey, gap_picture
 from trajplan.show._report.lying import lying_paths, lying_pictures
 from trajplan.show._report.pictures import report_pictures
 from trajplan.show._report.plate import plate_cards
@@ -38,6 +39,7 @@ from trajplan.show._report.tables import (
 from trajplan.show._report.turntable import turntable_model
 from trajplan.show._terminal.reduction import DISPLACED, KEY_OF_DISPLACED, displaced_rows
 from trajplan.show._words.places import place_text, side_text
+from trajplan.show._words.trust import trust_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -205,7 +207,12 @@ def _content(setup: Setup, plan: PlanFile) -> dict[str, Any]:
         "pictures": pictures,
         "model": turntable_model(pressed, plan, paths),
         "lying": lying_pictures(items, paths, plan),
+        "gap": gap_picture(items) if paths else None,
+        "gap_key": GapKey.made() if paths else None,
         "displaced": list(displaced_rows(plan.reduction.fragments)) if plan.reduction else [],
+        "trust": trust_words(plan.findings, trusted=plan.reduction.trusted)
+        if plan.reduction
+        else "",
         "displaced_words": list(DISPLACED),
         "displaced_key": KEY_OF_DISPLACED,
         "pressure": pressure_key(pressed),

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from trajplan.files import TOLD
 from trajplan.show._terminal.table import bullets, table
 from trajplan.show._words.numbers import number
+from trajplan.show._words.trust import trust_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -49,12 +50,12 @@ def reduction_text(record: ReductionFile) -> str:
     -------
     str
     """
-    sure = "trusted" if record.trusted else "NOT TRUSTED"
+    sure = trust_words(record.findings, trusted=record.trusted)
     findings = sorted(
         (f for f in record.findings if f.verdict != "pass"), key=lambda f: TOLD.index(f.verdict)
     )
     parts = [
-        f"{record.title or record.case.name}: reduction {sure}, {record.verdict.upper()}",
+        f"{record.title or record.case.name}: reduction {sure}; {record.verdict.upper()}",
         table(DISPLACED, displaced_rows(record.fragments)),
         bullets([KEY_OF_DISPLACED]),
         table(PAIRED, paired_rows(record)),
