@@ -101,10 +101,7 @@ def hints(broken: Broken, seed: int) -> tuple[Hint, ...]:
 
 
 def errors(broken: Broken, found: Reduction) -> list[tuple[float, float, float, float]]:
-    """Of each piece against the first: mm at the fracture, degrees, about the axis, mm of length.
-
-    The length is how far the piece lies off along the shaft, above zero where that is longer.
-    """
+    """Of each piece against the first: mm at the fracture, degrees, about the axis, mm along it."""
     fixed = found.poses[0].back()
     out = []
     for piece, pose, points in list(zip(broken.pieces, found.poses, broken.fracture, strict=True))[
