@@ -11,6 +11,8 @@ from trajplan.arrays import freeze
 from trajplan.bone._edges import edge_table
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from trajplan.arrays import Bools, Floats, Ints, Vec3s
     from trajplan.bone._bone import Bone
 
@@ -46,13 +48,16 @@ class SelfCrossings:
         )
 
 
-def self_crossings(bone: Bone) -> SelfCrossings:
+def self_crossings(bone: Bone, *, fitted: Collection[tuple[int, int]] = ()) -> SelfCrossings:
     """Find the faces of a bone that cross one another.
 
     Parameters
     ----------
     bone : Bone
         The bone.
+    fitted : collection of (int, int)
+        Bodies, lower first, that were put together and whose overlap is measured by itself: that
+        their faces cross is no fault of the surface.
 
     Returns
     -------
@@ -74,6 +79,12 @@ def self_crossings(bone: Bone) -> SelfCrossings:
     one = table.face[first + np.arange(len(first)) - np.repeat(np.cumsum(shared) - shared, shared)]
     other = np.repeat(other, shared)
     body = bone.shells.body[bone.shells.of_face]
+    counts = np.ones(len(one), dtype=np.bool_)
+    for low, high in fitted:
+        pair = np.minimum(body[one], body[other]), np.maximum(body[one], body[other])
+        counts &= (pair[0] != low) | (pair[1] != high)
+    points = points[np.unique(np.repeat(np.arange(len(edge)), shared)[counts])]
+    one, other = one[counts], other[counts]
     crossing = np.unique(np.concatenate([one, other]))
     freeze(crossing, points)
     return SelfCrossings(crossing, points, bool((body[one] != body[other]).any()))

@@ -45,11 +45,12 @@ def crossing_faces(setup: Setup, *, doubt: bool) -> tuple[Finding, ...]:
     Returns
     -------
     tuple of Finding
-        One on the plan, or none.
+        One on the plan, or none: fragments that fit cross each other by the noise of their
+        surfaces, and how deep is a rule by itself.
     """
     if not doubt:
         return ()
-    found = self_crossings(setup.bone)
+    found = self_crossings(setup.bone, fitted=_fitted(setup))
     if not found.words:
         return ()
     return (
@@ -65,3 +66,12 @@ def crossing_faces(setup: Setup, *, doubt: bool) -> tuple[Finding, ...]:
             source="geometry",
         ),
     )
+
+
+def _fitted(setup: Setup) -> list[tuple[int, int]]:
+    """Bodies that face each other as fragments do, and overlap by no more than noise."""
+    return [
+        (min(report.fragments), max(report.fragments))
+        for report in setup.around.reports
+        if report.overlap.depth <= setup.limits.overlap
+    ]

@@ -64,3 +64,20 @@ def test_bodies_that_run_into_one_another():
     found = crossing(joined(cube(10), cube(10, (5, 3, 2))))
     assert found.bodies
     assert "some of them of two bodies" in found.words
+
+
+def test_fragments_that_fit_cross_without_fault_and_a_fold_in_one_of_them_stays_one():
+    fitted = make_bone(as_surface(joined(cube(10), cube(10, (5, 3, 2)))))
+    assert self_crossings(fitted, fitted=[(0, 1)]).words == ""
+    assert len(self_crossings(fitted, fitted=[(0, 2)]).faces) > 0
+    vertices, faces = sphere()
+    vertices[0] *= -1.3
+    aside = np.linalg.norm(vertices[1]) - 1.0
+    away = vertices[0] / np.linalg.norm(vertices[0])  # clear of the corner that comes out there
+    axis = int(np.abs(away).argmin())
+    low, high = -np.full(3, aside), np.full(3, aside)
+    low[axis], high[axis] = aside, 4.0 * aside
+    beside = joined((vertices, faces), box(tuple(low), tuple(high)))
+    folded = self_crossings(make_bone(as_surface(beside)), fitted=[(0, 1)])
+    assert folded.faces.tolist() == brute(vertices, faces)
+    assert not folded.bodies
