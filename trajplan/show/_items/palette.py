@@ -46,6 +46,7 @@ Role: TypeAlias = Literal[
     "number",
     "axis",
     "mark",
+    "landmark",
     "label",
     "grip",
     "distance",
@@ -71,6 +72,7 @@ COLOURS: Mapping[Role, str] = {
     "number": "#111111",
     "axis": "#111111",
     "mark": "#111111",
+    "landmark": "#882255",  # wine, of Tol's muted scheme (from memory)
     "label": "#111111",
     "grip": "#0072b2",  # blue
     "distance": "#0072b2",
@@ -117,6 +119,7 @@ KEY: Mapping[Role, str] = {
     "pilot": "thread hole",
     "wire": "wire",
     "mark": "entry and exit",
+    "landmark": "landmark",
 }
 
 VERDICT_COLOURS: Mapping[str, str] = {

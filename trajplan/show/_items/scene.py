@@ -20,16 +20,16 @@ from trajplan.show._items.solids import onto_axis, turned
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from trajplan.arrays import Bools
+    from trajplan.arrays import Bools, Vec3
     from trajplan.bone import Shells, Surface
-    from trajplan.files import PlanFile, WireRecord
+    from trajplan.files import LandmarkRecord, PlanFile, WireRecord
     from trajplan.fracture import Fracture, Zone
     from trajplan.implants import Catalogue
     from trajplan.show._items.item import Item
     from trajplan.show._items.palette import Role
     from trajplan.show._items.solids import Solid
 
-__all__ = ["bone_items", "obstacle_items", "scene", "wire_items", "zone_items"]
+__all__ = ["bone_items", "landmark_items", "obstacle_items", "scene", "wire_items", "zone_items"]
 
 
 def scene(
@@ -83,7 +83,39 @@ def scene(
         items += screw_items(record, find_screw(catalogue, record.kind), washer)
     for wire in plan.wires:
         items += wire_items(wire)
+    middle = bone.vertices.mean(axis=0)
+    for mark in plan.bearings.landmarks:
+        items += landmark_items(mark, middle)
     return items
+
+
+def landmark_items(mark: LandmarkRecord, middle: Vec3) -> list[Item]:
+    """Draw a landmark of the case as a small ball with its name.
+
+    Parameters
+    ----------
+    mark : LandmarkRecord
+        The landmark.
+    middle : (3,) float array, mm
+        Of the bone: the name stands away from it.
+
+    Returns
+    -------
+    list of Item
+    """
+    at = np.array(mark.point)
+    turn = np.linspace(0.0, np.pi, 9)
+    profile = LANDMARK * np.stack([-np.cos(turn), np.sin(turn)], axis=1)
+    solid = onto_axis(turned(profile), at, np.array([0.0, 0.0, 1.0]))
+    return [
+        solid_item(mark.name, "landmark", solid),
+        line(f"{mark.name} label", "label", [at, middle], mark.name),
+    ]
+
+
+#: mm, radius of the ball that stands for a landmark: to be seen beside a screw's head, no
+#: larger.
+LANDMARK = 2.0
 
 
 def obstacle_items(joints: Mapping[str, Surface], avoids: Mapping[str, Surface]) -> list[Item]:

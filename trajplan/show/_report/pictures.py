@@ -8,18 +8,20 @@ from __future__ import annotations
 
 import base64
 import io
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.show._items.palette import WORDS
-from trajplan.show._picture.camera import View, framed, side_view
-from trajplan.show._picture.draw import BARS, draw, look
+from trajplan.show._items.palette import COLOURS, WORDS
+from trajplan.show._items.plate import every_screw
+from trajplan.show._picture.camera import View, framed
+from trajplan.show._picture.draw import BARS, draw, look, mesh_of
+from trajplan.show._picture.sight import close_to, sights
 from trajplan.show._picture.vtk import quiet
+from trajplan.show._report.overlay import bar_box, cross_of, marks_of, words_at
 from trajplan.show._report.views import (
     Direction,
-    axis_letters,
     down_the_axis,
     plate_directions,
     standard_directions,
@@ -27,47 +29,40 @@ from trajplan.show._report.views import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     import pyvista as pv
 
     from trajplan.arrays import Vec3, Vec3s
-    from trajplan.files import PlanFile
+    from trajplan.files import PlanFile, ScrewRecord
+    from trajplan.planner import Setup
     from trajplan.show._items.item import Item
+    from trajplan.show._report.overlay import Mark, PlacedCross
 
-__all__ = ["ASPECT", "Mark", "Picture", "blank", "picture_of", "report_pictures", "shots"]
+__all__ = [
+    "ASPECT",
+    "Picture",
+    "Pictures",
+    "blank",
+    "picture_of",
+    "report_pictures",
+    "shots",
+]
 
 #: Pixels of every picture.
 SIZE = (1000, 750)
 ASPECT = SIZE[0] / SIZE[1]
-#: Pixels: size of the letters over a picture, larger where the page shows it smaller, and how
-#: far a label stands from its head.
-LETTER, CLOSE_LETTER, STAND_OFF = 48, 32, 28
-#: Width of a letter over its size, about right for sans-serif faces; only keeps labels apart.
-LETTER_WIDTH = 0.6
-#: Arms of the orientation cue, pixels; one shorter than the second length is left out: it
-#: points at the reader.
-ARM, SHORT_ARM = 60.0, 12.0
+#: Pixels: size of the letters over a picture, larger where the page shows it smaller.
+LETTER, CLOSE_LETTER = 48, 36
 #: JPEG quality: no blocks to be seen at the edges of screws, a tenth of a PNG's size.
 QUALITY = 90
-
-
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """A word over a picture; pixels from its upper left corner."""
-
-    text: str
-    x: float
-    y: float
-
-
-@dataclass(frozen=True, slots=True)
-class Arm:
-    """An arm of the orientation cue; pixels."""
-
-    letter: str
-    x: float
-    y: float
+#: Share of the width that a first picture keeps free at either side for names.
+NAMES_SHARE = 0.10
+#: Screws up to which a picture of the whole bone has room for their names.
+FEW = 4
+#: What a view as under an image intensifier shows beside the edge of the bone, and its ink.
+METAL = frozenset({"head", "shank", "thread", "washer", "wire", "plate"})
+SHADOW = "#2b2b2b"
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,17 +77,27 @@ class Picture:
     marks: tuple[Mark, ...]
     bar: float  # pixels of the scale bar
     bar_length: int  # mm
-    arms: tuple[Arm, ...]
-    cross: bool  # whether the axis is seen end-on in the middle
+    cross: PlacedCross | None  # which way it looks; None: what it shows was turned
+    on_axis: bool  # whether the axis is seen end-on in the middle
 
 
-def report_pictures(
-    items: Sequence[Item], plan: PlanFile
-) -> tuple[tuple[Picture, ...], Mapping[str, tuple[Picture, ...]]]:
+@dataclass(frozen=True, slots=True)
+class Pictures:
+    """Every picture of a report."""
+
+    first: tuple[Picture, ...]  # along and across the surgeon's line of sight
+    whole: tuple[Picture, ...]  # the whole bone from three sides
+    shadows: tuple[Picture, ...]  # two as under an image intensifier
+    own: Mapping[str, tuple[Picture, ...]]  # by the id of each placed screw and each plate
+
+
+def report_pictures(setup: Setup, items: Sequence[Item], plan: PlanFile) -> Pictures:
     """Draw every picture of a report.
 
     Parameters
     ----------
+    setup : Setup
+        The case.
     items : sequence of Item
         As from `plan_scene`.
     plan : PlanFile
@@ -100,40 +105,87 @@ def report_pictures(
 
     Returns
     -------
-    tuple of Picture
-        Of the plan: the screws from the side, then the whole bone from three sides.
-    mapping of str to tuple of Picture
-        By the id of each placed screw: three sides, then down its axis; of each plate: its top
-        and its edge.
+    Pictures
+        Of each placed screw the side that shows it best and the view down its axis; of each
+        plate its top and its edge.
     """
     bone = np.vstack([i.points for i in items if i.role == "bone"])
     sides = standard_directions(plan.frame, bone, plan.screws)
+    lines = sights(setup, plan)
     with quiet():
         plotter = _plotter(items)
         shoot = _Camera(plotter, items, plan)
-        near = stretch(plan)
-        beside = side_view(items, ASPECT)
-        if len(near):
-            beside = shoot.frame(near, Direction("", beside.toward, beside.up))
-        close = shoot("the screws from the side", beside, CLOSE_LETTER)
-        whole = [shoot(f"whole bone, {side.name}", shoot.frame(bone, side)) for side in sides]
-        screws = {}
+        first = [
+            shoot(_capital(s.name), close_to(items, s, ASPECT, (NAMES_SHARE,) * 2), CLOSE_LETTER)
+            for s in lines
+        ]
+        few = len(every_screw(plan)) <= FEW
+        whole = [
+            shoot(f"whole bone, {side.name}", shoot.frame(bone, side), named=few) for side in sides
+        ]
+        own: dict[str, tuple[Picture, ...]] = {}
         for record in plan.screws:
             near = stretch(plan, record.id)
             if len(near):
-                down = down_the_axis(record, bone)
-                views = [shoot(s.name, shoot.frame(near, s), CLOSE_LETTER) for s in sides]
-                end_on = shoot(down.name, shoot.frame(near, down), CLOSE_LETTER, cross=True)
-                screws[record.id] = (*views, end_on)
+                side, down = _best_side(sides, record), down_the_axis(record, bone)
+                own[record.id] = (
+                    shoot(side.name, shoot.frame(near, side), CLOSE_LETTER),
+                    shoot(down.name, shoot.frame(near, down), CLOSE_LETTER, on_axis=True),
+                )
         for plate in plan.plates:
             near = np.asarray(plate.line)
-            views = [
+            own[plate.id] = tuple(
                 shoot(side.name, shoot.frame(near, side), CLOSE_LETTER)
                 for side in plate_directions(plate)
-            ]
-            screws[plate.id] = tuple(views)
+            )
         plotter.close()
-    return (close, *whole), screws
+    shadows = _shadows(items, plan, sides[:2])
+    return Pictures(tuple(first), tuple(whole), shadows, own)
+
+
+def _best_side(sides: Sequence[Direction], record: ScrewRecord) -> Direction:
+    """The side from which a screw is seen least end-on."""
+    return min(sides, key=lambda side: abs(float(side.toward @ np.asarray(record.direction))))
+
+
+def _shadows(
+    items: Sequence[Item], plan: PlanFile, sides: Sequence[Direction]
+) -> tuple[Picture, ...]:
+    """Two parallel views of the bone's edge and of the metal alone, as an intensifier shows them.
+
+    From the two sides of the body that a C-arm is usually turned to; where the frame names no
+    side, across the bone and at a right angle to that.
+    """
+    near = stretch(plan)
+    bone = np.vstack([i.points for i in items if i.role == "bone"])
+    close = near if len(near) else bone
+    with quiet():
+        plotter = _plotter([])
+        for item in items:
+            if item.role in METAL and item.faces is not None:
+                draw(plotter, [replace(item, colour=SHADOW, opacity=1.0)])
+            elif item.role == "bone":
+                plotter.add_silhouette(mesh_of(item), color=COLOURS["hollow"], line_width=4.0)
+        shoot = _Camera(plotter, items, plan)
+        told = tuple(
+            shoot(
+                f"as under an image intensifier, {side.name}",
+                shoot.frame(close, side),
+                CLOSE_LETTER,
+            )
+            for side in sides
+        )
+        plotter.close()
+    return told
+
+
+def _plate_name(plan: PlanFile) -> str:
+    """What goes without saying before "hole 3": the only plate."""
+    return f"{plan.plates[0].id} " if len(plan.plates) == 1 else ""
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def shots(scenes: Sequence[tuple[str, Sequence[Item]]], plan: PlanFile) -> tuple[Picture, ...]:
@@ -196,10 +248,9 @@ def picture_of(
     """
     pixels, per_mm = _shot(plotter, view)
     plotter.close()
-    marks: list[Mark] = []
-    for text, place in words:
-        x, y = (float(v) for v in _pixels(view, place[None], per_mm)[0])
-        marks.append(_clear(text, x, y, CLOSE_LETTER, marks))
+    taken = [bar_box(_bar(per_mm)[0], SIZE[1], CLOSE_LETTER)]
+    places = [(text, _pixels(view, place[None], per_mm)[0]) for text, place in words]
+    marks = words_at(places, SIZE, CLOSE_LETTER, taken)
     return _picture(name, pixels, per_mm, CLOSE_LETTER, marks)
 
 
@@ -216,11 +267,17 @@ def _shot(plotter: pv.Plotter, view: View) -> tuple[np.ndarray, float]:
     return plotter.screenshot(return_img=True), SIZE[1] / (2 * view.half_height)
 
 
+def _bar(per_mm: float) -> tuple[float, int]:
+    """Scale bar: pixels and mm."""
+    length = max((b for b in BARS if b * per_mm <= 0.3 * SIZE[0]), default=BARS[0])
+    return length * per_mm, length
+
+
 def _picture(
     name: str, pixels: np.ndarray, per_mm: float, letter: int, marks: Iterable[Mark],
-    arms: Iterable[Arm] = (), *, cross: bool = False,
+    cross: PlacedCross | None = None, *, on_axis: bool = False,
 ) -> Picture:  # fmt: skip
-    length = max((b for b in BARS if b * per_mm <= 0.3 * SIZE[0]), default=BARS[0])
+    bar, length = _bar(per_mm)
     return Picture(
         name=name,
         data=_jpeg(pixels),
@@ -228,10 +285,10 @@ def _picture(
         height=SIZE[1],
         letter=letter,
         marks=tuple(marks),
-        bar=length * per_mm,
+        bar=bar,
         bar_length=length,
-        arms=tuple(arms),
         cross=cross,
+        on_axis=on_axis,
     )
 
 
@@ -248,12 +305,21 @@ class _Camera:
         return framed(near, everything, side.toward, side.up, ASPECT, (0.0, 0.0))
 
     def __call__(
-        self, name: str, view: View, letter: int = LETTER, *, cross: bool = False
+        self,
+        name: str,
+        view: View,
+        letter: int = LETTER,
+        *,
+        on_axis: bool = False,
+        named: bool = True,
     ) -> Picture:
         pixels, per_mm = _shot(self.plotter, view)
-        marks = _marks(self.items, view, per_mm, letter)
-        arms = _arms(view, self.plan.frame)
-        return _picture(name, pixels, per_mm, letter, marks, arms, cross=cross)
+        cross = cross_of(view, self.plan, SIZE, letter)
+        worded = [item for item in self.items if item.role in WORDS] if named else []
+        places = [_pixels(view, item.points[[0, -1]], per_mm) for item in worded]
+        taken = [bar_box(_bar(per_mm)[0], SIZE[1], letter), cross.box]
+        marks = marks_of(worded, places, SIZE, letter, taken, _plate_name(self.plan))
+        return _picture(name, pixels, per_mm, letter, marks, cross, on_axis=on_axis)
 
 
 def _jpeg(pixels: np.ndarray) -> str:
@@ -269,43 +335,3 @@ def _pixels(view: View, points: Vec3s, per_mm: float) -> np.ndarray:
     across = np.stack([view.right, -view.up], axis=1)
     place: np.ndarray = (points - view.focus) @ across * per_mm + np.array(SIZE) / 2.0
     return place
-
-
-def _marks(items: Sequence[Item], view: View, per_mm: float, letter: int) -> list[Mark]:
-    """Name of each head in the picture, away from its shank and clear of other names."""
-    marks: list[Mark] = []
-    for item in items:
-        if item.role not in WORDS:
-            continue
-        head, tip = _pixels(view, item.points, per_mm)
-        text = item.label.split("  ")[0]
-        x, y = (float(v) for v in head + STAND_OFF * _outward(head, tip))
-        if 0 < x < SIZE[0] and 0 < y < SIZE[1]:
-            marks.append(_clear(text, x, y, letter, marks))
-    return marks
-
-
-def _clear(text: str, x: float, y: float, letter: int, others: Sequence[Mark]) -> Mark:
-    """A mark within the picture, as far below its place as others make needful."""
-
-    def half(words: str) -> float:
-        return LETTER_WIDTH * letter * len(words) / 2.0
-
-    x = min(max(x, half(text)), SIZE[0] - half(text))
-    while any(abs(x - o.x) < half(text) + half(o.text) and abs(y - o.y) < letter for o in others):
-        y += letter / 2.0
-    return Mark(text, x, min(y, SIZE[1] - letter))
-
-
-def _outward(head: np.ndarray, tip: np.ndarray) -> np.ndarray:
-    """From tip to head in the picture; to the upper right where the screw is seen end-on."""
-    away = head - tip
-    size = float(np.linalg.norm(away))
-    return away / size if size > STAND_OFF else np.array([1.5, -1.5])
-
-
-def _arms(view: View, frame: str) -> Iterator[Arm]:
-    across: Vec3s = np.stack([view.right, -view.up], axis=1)
-    for letter, (x, y) in zip(axis_letters(frame), ARM * across, strict=True):
-        if np.hypot(x, y) > SHORT_ARM:
-            yield Arm(letter, float(x), float(y))

@@ -19,8 +19,10 @@ from trajplan.show._drill.sheet import drill_sheet
 from trajplan.show._items.palette import COLOURS, KEY
 from trajplan.show._items.plate import solid_of
 from trajplan.show._items.pressure import with_pressure
+from trajplan.show._picture.first import every_finding
 from trajplan.show._picture.plan_scene import plan_scene
 from trajplan.show._report.card import amount, gauge_of, screw_groups, wire_rows
+from trajplan.show._report.front import front_of
 from trajplan.show._report.gaps import GapKey, gap_picture
 from trajplan.show._report.lying import lying_paths, lying_pictures
 from trajplan.show._report.pictures import report_pictures
@@ -29,12 +31,10 @@ from trajplan.show._report.plate_pressure import press_picture_of
 from trajplan.show._report.pressure import judged_lags, pressing_of, pressure_key
 from trajplan.show._report.sections import plate_drawing, section_drawings
 from trajplan.show._report.tables import (
-    every_finding,
     force_rows,
     implants,
     instruments,
     judged,
-    summary,
 )
 from trajplan.show._report.turntable import turntable_model
 from trajplan.show._terminal.reduction import DISPLACED, KEY_OF_DISPLACED, displaced_rows
@@ -85,6 +85,7 @@ def report_html(setup: Setup, plan: PlanFile) -> str:
     )
     environment.filters |= {"amount": amount, "gauge": gauge_of}
     script, style = (_text(name) for name in ("turntable.js", "report.css"))
+    style = style.replace("CAUTIONS", " ".join(CAUTIONS))  # at the foot of each page of paper
     page = environment.get_template("report.html.j2")
     return page.render(
         script=script,
@@ -154,7 +155,7 @@ def _text(name: str) -> str:
 def _content(setup: Setup, plan: PlanFile) -> dict[str, Any]:
     """Everything that the page shows, in words and pictures."""
     items = plan_scene(setup, plan)
-    pictures, of_screw = report_pictures(items, plan)
+    pictures = report_pictures(setup, items, plan)
     judged_plan = judged_lags(setup, plan)
     pressed = with_pressure(items, setup, pressing_of(judged_plan))
     paths = lying_paths(setup)
@@ -164,7 +165,8 @@ def _content(setup: Setup, plan: PlanFile) -> dict[str, Any]:
         "plan": plan,
         "title": plan.title or plan.case.name,
         "side": side_text(plan),
-        "summary": summary(plan),
+        "front": front_of(plan, places),
+        "anchors": {s.id: f"screw-{n}" for n, s in enumerate(plan.screws, start=1)},
         "cautions": tuple(dict.fromkeys((*CAUTIONS, *plan.cautions))),
         "told": judged(f for f in every if f.verdict != "pass"),
         "passed": sum(f.verdict == "pass" for f in every),
@@ -178,7 +180,7 @@ def _content(setup: Setup, plan: PlanFile) -> dict[str, Any]:
                 "worst": worst_word(record.findings),
                 "groups": screw_groups(record),
                 "drawings": section_drawings(setup, record, number, solids),
-                "pictures": of_screw.get(record.id, ()),
+                "pictures": pictures.own.get(record.id, ()),
                 "findings": judged(record.findings),
             }
             for number, record in enumerate(plan.screws, start=1)
@@ -196,7 +198,7 @@ def _content(setup: Setup, plan: PlanFile) -> dict[str, Any]:
             {
                 "card": card,
                 "drawing": plate_drawing(setup, plan, card.record, number),
-                "pictures": of_screw.get(card.record.id, ()),
+                "pictures": pictures.own.get(card.record.id, ()),
                 "press": press_picture_of(setup, card.record, judged_plan),
                 "findings": judged(
                     (*card.record.findings, *(f for s in card.record.screws for f in s.findings))

@@ -64,7 +64,7 @@ def section_drawings(
     """
     drawings = []
     for turn, section in enumerate(sections(setup, record, plates)):
-        text = section_bytes(section, "svg").decode()
+        text = section_bytes(section, "svg", cautions=False).decode()
         svg = for_a_page(text, f"section-{number}-{turn}-")
         drawings.append(Drawing(f"{section.title}. {section.view}", svg))
     return tuple(drawings)
@@ -89,7 +89,7 @@ def plate_drawing(setup: Setup, plan: PlanFile, record: PlateRecord, number: int
     Drawing
     """
     section = plate_section(setup, plan, record)
-    text = plate_section_bytes(section, "svg").decode()
+    text = plate_section_bytes(section, "svg", cautions=False).decode()
     return Drawing(section.title, for_a_page(text, f"plate-section-{number}-"))
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -22,12 +21,10 @@ if TYPE_CHECKING:
 __all__ = [
     "Implant",
     "Judged",
-    "every_finding",
     "force_rows",
     "implants",
     "instruments",
     "judged",
-    "summary",
 ]
 
 #: Verdicts, the gravest first.
@@ -82,55 +79,6 @@ def judged(findings: Iterable[FindingRecord]) -> tuple[Judged, ...]:
         )
         for f in ordered
     )
-
-
-def every_finding(plan: PlanFile) -> tuple[FindingRecord, ...]:
-    """Findings of the plan, its screws, its wires and its plates.
-
-    Parameters
-    ----------
-    plan : PlanFile
-        The plan.
-
-    Returns
-    -------
-    tuple of FindingRecord
-        A finding that stands with the plan and with a screw comes once.
-    """
-    own = [f for screw in every_screw(plan) for f in screw.findings]
-    own += [f for wire in plan.wires for f in wire.findings]
-    own += [f for plate in plan.plates for f in plate.findings]
-    return tuple({(f.rule, f.subject, f.why): f for f in (*plan.findings, *own)}.values())
-
-
-def summary(plan: PlanFile) -> str:
-    """The verdict of a plan in one or two sentences.
-
-    Parameters
-    ----------
-    plan : PlanFile
-        The plan.
-
-    Returns
-    -------
-    str
-    """
-    counts = Counter(f.verdict for f in every_finding(plan))
-    if not every_screw(plan):
-        return "The plan holds no screw."
-    parts = []
-    if counts["fail"]:
-        parts.append(f"{_number(counts['fail'], 'rule')} failed: settle this before it is used")
-    elif plan.verdict == "fail":
-        parts.append("The plan as a whole fails: settle this before it is used")
-    else:
-        parts.append("No rule failed")
-    if counts["caution"]:
-        verb = "asks" if counts["caution"] == 1 else "ask"
-        parts.append(f"{_number(counts['caution'], 'finding')} {verb} for a decision")
-    if counts["unknown"]:
-        parts.append(f"{_number(counts['unknown'], 'question')} cannot be told from the input")
-    return ". ".join(parts) + "."
 
 
 def implants(plan: PlanFile, catalogue: Catalogue) -> tuple[Implant, ...]:
@@ -282,7 +230,3 @@ def _measure(value: float | None, unit: str) -> str:
         return "\N{EN DASH}"
     text = f"{value:.0f}" if abs(value) >= 100 else f"{value:.2f}".rstrip("0").rstrip(".")
     return f"{'0' if text == '-0' else text} {unit}".rstrip()
-
-
-def _number(count: int, what: str) -> str:
-    return f"{count} {what}" + ("" if count == 1 else "s")

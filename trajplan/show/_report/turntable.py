@@ -11,12 +11,13 @@ from trajplan.show._items.palette import KEY, WORDS
 from trajplan.show._items.pressure import pressure_scale
 from trajplan.show._report.pressure import pressure_tints
 from trajplan.show._report.views import (
-    axis_letters,
     down_the_axis,
     plate_directions,
     standard_directions,
     stretch,
 )
+from trajplan.show._words.places import side_text
+from trajplan.show._words.sides import arms
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -87,7 +88,10 @@ def turntable_model(
         ],
         "layers": list(dict.fromkeys(layers.values())),
         "views": list(_views(plan, bone)),
-        "axes": axis_letters(plan.frame),
+        "axes": [
+            {"word": word, "way": _row(way, 6)} for word, way in arms(plan.frame, plan.bearings)
+        ],
+        "side": side_text(plan),
         "centre": _row(_middle(near if len(near) else whole)),
         "half": float(np.ptp(near, axis=0).max()) / 2.0 if len(near) else _half(whole),
         "whole": {"centre": _row(_middle(whole)), "half": _half(whole)},

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.arrays import as_directions, as_points
-from trajplan.geometry import frames
+from trajplan.geometry import anatomy_directions, frames
 from trajplan.show._items.plate import every_screw
 
 if TYPE_CHECKING:
@@ -19,21 +19,14 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Direction",
-    "axis_letters",
     "down_the_axis",
     "plate_directions",
     "standard_directions",
     "stretch",
 ]
 
-#: Frames whose sides are known, with the directions to the front, to the left and up as rows.
-#: Both are right-handed: x, y, z point to the patient's left (L) or right (R), to the back (P)
-#: or the front (A), and up (S). DICOM PS3.3 C.7.6.2.1.1 has x to the left, y to the back, z to
-#: the head.
-ANATOMICAL = {
-    "LPS": np.array([[0.0, -1.0, 0.0], [1.0, 0.0, 0.0], [0.0, 0.0, 1.0]]),
-    "RAS": np.array([[0.0, 1.0, 0.0], [-1.0, 0.0, 0.0], [0.0, 0.0, 1.0]]),
-}
+#: Letters of the directions to the front, to the left and up.
+TOWARDS = "ALS"
 #: What those sides are called, and their opposites.
 SIDES = (
     ("from the front", "from the back"),
@@ -57,23 +50,6 @@ class Direction:
     up: Vec3  # (3,) unit, square to it
 
 
-def axis_letters(frame: str) -> tuple[str, str, str]:
-    """Names of the axes of a frame, for an orientation cue.
-
-    Parameters
-    ----------
-    frame : str
-        Label of the frame, such as ``LPS``.
-
-    Returns
-    -------
-    tuple of three str
-        Letters of the sides where the label names them, else x, y, z.
-    """
-    letters = frame.upper() if frame.upper() in ANATOMICAL else "xyz"
-    return letters[0], letters[1], letters[2]
-
-
 def standard_directions(
     frame: str, bone: Vec3s, screws: Sequence[ScrewRecord]
 ) -> tuple[Direction, ...]:
@@ -91,15 +67,15 @@ def standard_directions(
     Returns
     -------
     tuple of Direction
-        Sides of the body where the frame is LPS or RAS, else the bone's principal directions.
+        Sides of the body where the frame names them, else the bone's principal directions.
     """
     heads = _mean_direction(screws)
-    known = ANATOMICAL.get(frame.upper())
-    axes = _principal(bone) if known is None else known
+    compass = anatomy_directions(frame)
+    axes = np.stack([compass[way] for way in TOWARDS]) if compass else _principal(bone)
     out = []
     for row, up in enumerate((axes[2], axes[2], axes[0])):
         opposite = bool(axes[row] @ heads < -CLEARLY)
-        name = BONE_SIDES[row] if known is None else SIDES[row][int(opposite)]
+        name = SIDES[row][int(opposite)] if compass else BONE_SIDES[row]
         out.append(Direction(name, -axes[row] if opposite else axes[row], up))
     return tuple(out)
 

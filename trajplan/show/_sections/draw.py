@@ -153,7 +153,7 @@ def draw_section(section: Section, path: Path) -> None:
     write_bytes_atomic(path, section_bytes(section, form[1:]))
 
 
-def section_bytes(section: Section, form: str) -> bytes:
+def section_bytes(section: Section, form: str, *, cautions: bool = True) -> bytes:
     """Draw a section to scale, as the content of a picture file.
 
     Parameters
@@ -162,6 +162,8 @@ def section_bytes(section: Section, form: str) -> bytes:
         As from `sections`.
     form : str
         "svg" or "png".
+    cautions : bool
+        Whether the drawing carries the cautions: not where the page that holds it does.
 
     Returns
     -------
@@ -173,17 +175,20 @@ def section_bytes(section: Section, form: str) -> bytes:
     empty = {"Date": None} if form == "svg" else {"Software": None}
     stream = io.BytesIO()
     with matplotlib.style.context(["default", RC]):
-        section_figure(section).savefig(stream, format=form, dpi=DPI, metadata=empty)
+        figure = section_figure(section, cautions=cautions)
+        figure.savefig(stream, format=form, dpi=DPI, metadata=empty)
     return stream.getvalue()
 
 
-def section_figure(section: Section) -> Figure:
+def section_figure(section: Section, *, cautions: bool = True) -> Figure:
     """Draw a section on a figure whose size is its true size on paper.
 
     Parameters
     ----------
     section : Section
         As from `sections`.
+    cautions : bool
+        Whether the drawing carries the cautions.
 
     Returns
     -------
@@ -195,7 +200,7 @@ def section_figure(section: Section) -> Figure:
     styles, key = (STYLES, KEY) if section.ct is None else (OVER_CT, KEY_OVER_CT)
     swatches = [Swatch(words, styles[name]) for name, words in key.items() if name in seen]
     rows = key_rows(swatches)
-    sheet = page(section, len(rows))
+    sheet = page(section, len(rows), cautions=cautions)
     size = (sheet.width / 25.4, sheet.height / 25.4)
     figure = Figure(figsize=size, dpi=DPI, facecolor="white")
     axes = figure.add_axes((0.0, 0.0, 1.0, 1.0), xlim=(0, sheet.width), ylim=(0, sheet.height))

@@ -63,6 +63,7 @@ def fragment_labels(
         return
     taken = [*section.outline.values(), *section.holes.values(), section.fracture]
     taken += [lines for _, _, lines in section.surfaces]
+    taken += [_landmark_box(name, at, scale, size) for name, at in section.landmarks]
     for text, number in (("near fragment", near), ("far fragment", far)):
         half = np.array([text_width(text, size), size * MM_PER_POINT]) / 2.0 + ROOM
         others = np.delete(pieces, number)
@@ -70,6 +71,12 @@ def fragment_labels(
         place = _place(pieces[number], kept_free, box(low, bottom, high, top), half / scale)
         if place is not None:
             yield text, place
+
+
+def _landmark_box(name: str, at: tuple[float, float], scale: float, size: float) -> BaseGeometry:
+    """What a landmark and its name over it take up, mm of bone."""
+    half, high = text_width(name, size) / 2.0 / scale, (3.0 + size * MM_PER_POINT) / scale
+    return box(at[0] - half, at[1] - 2.0 / scale, at[0] + half, at[1] + high)
 
 
 def _piece_at(pieces: BaseGeometry, point: Point) -> int | None:

@@ -9,16 +9,20 @@ import numpy as np
 
 from trajplan.cautions import CAUTION_TEXT
 from trajplan.show._sections.paper import MM_PER_POINT, lanes, text_width, wrap
+from trajplan.show._words.cross import lay_cross
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trajplan.arrays import Floats
+    from trajplan.arrays import Floats, Vec3
+    from trajplan.show._sections.cut import Frame
     from trajplan.show._sections.dims import Dimension
     from trajplan.show._sections.section import Section
+    from trajplan.show._words.cross import Cross
 
 __all__ = [
     "CAUTION_SIZE",
+    "CROSS_SIZE",
     "KEY_SIZE",
     "LABEL_SIZE",
     "LEADING",
@@ -28,6 +32,7 @@ __all__ = [
     "WIDTH",
     "Page",
     "Placed",
+    "cross_of",
     "page",
     "window_of",
 ]
@@ -46,7 +51,9 @@ BEYOND = 4.0
 SHOWN = 0.36
 #: Points: sizes of text.
 TITLE_SIZE = 12.5
-LABEL_SIZE, NOTE_SIZE, KEY_SIZE, CAUTION_SIZE = 9.5, 8.5, 8.5, 6.5
+LABEL_SIZE, NOTE_SIZE, KEY_SIZE, CAUTION_SIZE, CROSS_SIZE = 9.5, 8.5, 8.5, 6.5, 8.0
+#: mm, arms of the orientation cross.
+CROSS_ARM = 7.0
 #: mm: from one dimension line to the next; between labels of one line.
 LANE, LABEL_GAP = 7.0, 2.5
 #: Lines of text stand this much apart, as a share of their size.
@@ -79,6 +86,8 @@ class Page:
     key: float  # top of the key
     foot: float  # base line of the scale bar
     cautions: tuple[tuple[str, float], ...]
+    cross: Cross | None = None
+    cross_at: tuple[float, float] = (0.0, 0.0)  # its middle
 
     def at(self, points: Floats) -> Floats:
         """Places of points of the section, (n, 2) mm of bone to mm of paper."""
@@ -86,7 +95,7 @@ class Page:
         return places
 
 
-def page(section: Section, key_rows: int) -> Page:
+def page(section: Section, key_rows: int, *, cautions: bool = True) -> Page:
     """Lay out a section drawing.
 
     Parameters
@@ -95,6 +104,8 @@ def page(section: Section, key_rows: int) -> Page:
         What is to be drawn.
     key_rows : int
         Rows of the key.
+    cautions : bool
+        Whether the page carries the cautions itself: one that stands on a page which does need not.
 
     Returns
     -------
@@ -106,21 +117,26 @@ def page(section: Section, key_rows: int) -> Page:
     zero = (WIDTH - scale * long) / 2.0 - scale * window[0]
     above = _in_lanes([d for d in section.dimensions if d.of == "bone"], zero, scale)
     below = _in_lanes([d for d in section.dimensions if d.of == "screw"], zero, scale)
-    cautions = wrap(CAUTION_TEXT, CAUTION_SIZE, WIDTH - 2 * MARGIN)
+    said = wrap(CAUTION_TEXT, CAUTION_SIZE, WIDTH - 2 * MARGIN) if cautions else []
+    cross = cross_of(section.frame, section.ways)
+    beside = WIDTH - 3 * MARGIN - (cross.box.right - cross.box.left)
     notes = [
         line
         for text in (section.view + ".", *section.notes)
-        for line in wrap(text, NOTE_SIZE, WIDTH - 2 * MARGIN)
+        for line in wrap(text, NOTE_SIZE, beside)
     ]
     y = MARGIN
-    caution_lines, y = _upwards(cautions, CAUTION_SIZE, y)
+    caution_lines, y = _upwards(said, CAUTION_SIZE, y)
     foot = y + 3.0
     key = foot + 7.0 + key_rows * LEADING * KEY_SIZE * MM_PER_POINT
     low = key + 4.0 + LANE * _count(below)
     axis = low + scale * high / 2.0
     top = low + scale * high
-    note_lines, y = _upwards(notes, NOTE_SIZE, top + LANE * _count(above) + 5.0)
-    title = wrap(section.title, TITLE_SIZE, WIDTH - 2 * MARGIN, "bold")
+    below_notes = top + LANE * _count(above) + 5.0
+    title = wrap(section.title, TITLE_SIZE, beside, "bold")
+    lines = len(notes) * NOTE_SIZE + len(title) * TITLE_SIZE
+    free = (cross.box.high - cross.box.low) - lines * LEADING * MM_PER_POINT - 2.0
+    note_lines, y = _upwards(notes, NOTE_SIZE, below_notes + max(free, 0.0))
     title_lines, y = _upwards(title, TITLE_SIZE, y + 2.0)
     return Page(
         width=WIDTH,
@@ -137,6 +153,30 @@ def page(section: Section, key_rows: int) -> Page:
         key=key,
         foot=foot,
         cautions=caution_lines,
+        cross=cross,
+        cross_at=(WIDTH - MARGIN - cross.box.right, y - cross.box.high),
+    )
+
+
+def cross_of(frame: Frame, ways: Sequence[tuple[str, Vec3]]) -> Cross:
+    """Lay out the orientation cross of a section.
+
+    Parameters
+    ----------
+    frame : Frame
+        Plane of the section.
+    ways : sequence of (str, (3,) float array)
+        Words and unit vectors, as from `arms`.
+
+    Returns
+    -------
+    Cross
+        mm of paper.
+    """
+    letter = CROSS_SIZE * MM_PER_POINT
+    axes = np.stack([frame.along, frame.up, np.cross(frame.along, frame.up)])
+    return lay_cross(
+        ways, axes, CROSS_ARM, letter, lambda text: text_width(text, CROSS_SIZE, "bold")
     )
 
 

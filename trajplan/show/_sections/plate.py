@@ -26,10 +26,12 @@ from trajplan.show._sections.page import (
     TITLE_SIZE,
     WIDTH,
     Page,
+    cross_of,
 )
 from trajplan.show._sections.paper import MM_PER_POINT, wrap
 from trajplan.show._sections.screw import screw_outlines
-from trajplan.show._sections.words import Swatch, key, key_rows, scale_bar, write
+from trajplan.show._sections.words import Swatch, draw_cross, key, key_rows, scale_bar, write
+from trajplan.show._words.sides import arms
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -38,6 +40,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from shapely.geometry.base import BaseGeometry
 
+    from trajplan.arrays import Vec3
     from trajplan.files import PlanFile, PlateRecord, ScrewRecord
     from trajplan.implants import Catalogue
     from trajplan.planner import Setup
@@ -61,6 +64,8 @@ class PlateSection:
     marks: tuple[tuple[str, str, tuple[float, float], tuple[float, float]], ...]
     # of each hole: over the plate, below the tip, and the places of both
     notes: tuple[str, ...]
+    frame: Frame
+    ways: tuple[tuple[str, Vec3], ...]  # words and unit vectors of the orientation cross
 
 
 def plate_section(setup: Setup, plan: PlanFile, plate: PlateRecord) -> PlateSection:
@@ -107,6 +112,8 @@ def plate_section(setup: Setup, plan: PlanFile, plate: PlateRecord) -> PlateSect
         parts={name: shapely.intersection(shape, window) for name, shape in whole.items()},
         marks=tuple(_marks(plate, screws, frame, whole)),
         notes=tuple(_notes(screws, frame, gaps)),
+        frame=frame,
+        ways=tuple(arms(plan.frame, plan.bearings)),
     )
 
 
@@ -191,7 +198,7 @@ def _notes(screws: Mapping[int, ScrewRecord], frame: Frame, gaps: tuple[float, .
     return notes
 
 
-def plate_section_bytes(section: PlateSection, form: str) -> bytes:
+def plate_section_bytes(section: PlateSection, form: str, *, cautions: bool = True) -> bytes:
     """Draw a section along a plate, as the content of a picture file.
 
     Parameters
@@ -200,6 +207,8 @@ def plate_section_bytes(section: PlateSection, form: str) -> bytes:
         As from `plate_section`.
     form : str
         "svg" or "png".
+    cautions : bool
+        Whether the drawing carries the cautions: not where the page that holds it does.
 
     Returns
     -------
@@ -211,17 +220,18 @@ def plate_section_bytes(section: PlateSection, form: str) -> bytes:
     empty = {"Date": None} if form == "svg" else {"Software": None}
     stream = io.BytesIO()
     with matplotlib.style.context(["default", RC]):
-        _figure(section).savefig(stream, format=form, dpi=DPI, metadata=empty)
+        figure = _figure(section, cautions=cautions)
+        figure.savefig(stream, format=form, dpi=DPI, metadata=empty)
     return stream.getvalue()
 
 
-def _figure(section: PlateSection) -> Figure:
+def _figure(section: PlateSection, *, cautions: bool) -> Figure:
     from matplotlib.figure import Figure
 
     seen = {name: part for name, part in section.parts.items() if not part.is_empty}
     swatches = [Swatch(words, STYLES[name]) for name, words in KEY.items() if name in seen]
     rows = key_rows(swatches)
-    sheet = _page(section, len(rows))
+    sheet = _page(section, len(rows), cautions=cautions)
     size = (sheet.width / 25.4, sheet.height / 25.4)
     figure = Figure(figsize=size, dpi=DPI, facecolor="white")
     axes = figure.add_axes((0.0, 0.0, 1.0, 1.0), xlim=(0, sheet.width), ylim=(0, sheet.height))
@@ -230,27 +240,34 @@ def _figure(section: PlateSection) -> Figure:
         if name in seen:
             put(axes, seen[name], sheet, {"zorder": order, **style})
     _words(axes, sheet, section)
+    draw_cross(axes, sheet)
     key(axes, sheet, rows)
     scale_bar(axes, sheet, "")
     return figure
 
 
-def _page(section: PlateSection, key_lines: int) -> Page:
+def _page(section: PlateSection, key_lines: int, *, cautions: bool) -> Page:
     low, bottom, high, top = shapely.union_all(list(section.parts.values())).bounds
     room = WIDTH - 2.0 * MARGIN
     scale = next((s for s in SCALES if s <= 1.0 and s * (high - low) <= room), SCALES[-1])
     step = LEADING * MM_PER_POINT
-    cautions = _upwards(wrap(CAUTION_TEXT, CAUTION_SIZE, room), step * CAUTION_SIZE, MARGIN)
-    foot = MARGIN + step * CAUTION_SIZE * len(cautions) + 3.0
+    text = wrap(CAUTION_TEXT, CAUTION_SIZE, room) if cautions else []
+    said = _upwards(text, step * CAUTION_SIZE, MARGIN)
+    foot = MARGIN + step * CAUTION_SIZE * len(said) + 3.0
     key_top = foot + 7.0 + key_lines * step * KEY_SIZE
     base = key_top + 4.0 + FOOTROOM - scale * bottom
     upper = base + scale * top + HEADROOM
-    lines = [line for note in section.notes for line in wrap(note, NOTE_SIZE, room)]
+    cross = cross_of(section.frame, section.ways)
+    beside = room - MARGIN - (cross.box.right - cross.box.left)
+    lines = [line for note in section.notes for line in wrap(note, NOTE_SIZE, beside)]
+    taken = step * (NOTE_SIZE * len(lines) + TITLE_SIZE) + 3.0
+    upper += max(cross.box.high - cross.box.low - taken, 0.0)
     notes = _upwards(lines, step * NOTE_SIZE, upper)
     title_base = upper + step * NOTE_SIZE * len(lines) + 3.0
+    height = title_base + step * TITLE_SIZE + MARGIN / 2.0
     return Page(
         width=WIDTH,
-        height=title_base + step * TITLE_SIZE + MARGIN / 2.0,
+        height=height,
         scale=scale,
         window=(low, high, bottom, top),
         axis=(WIDTH / 2.0 - scale * (low + high) / 2.0, base),
@@ -259,7 +276,9 @@ def _page(section: PlateSection, key_lines: int) -> Page:
         placed=(),
         key=key_top,
         foot=foot,
-        cautions=cautions,
+        cautions=said,
+        cross=cross,
+        cross_at=(WIDTH - MARGIN - cross.box.right, height - MARGIN / 2.0 - cross.box.high),
     )
 
 

@@ -22,10 +22,10 @@ from trajplan.show._sections.dims import Dimension, dimensions
 from trajplan.show._sections.page import window_of
 from trajplan.show._sections.screw import hole_outlines, screw_outlines
 from trajplan.show._sections.slice import BLACK, WHITE, Slice, ct_slice
-from trajplan.show._words.sides import side_name
+from trajplan.show._words.sides import arms, side_name
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from shapely import MultiLineString, MultiPolygon, Polygon
     from shapely.geometry.base import BaseGeometry
@@ -42,6 +42,9 @@ __all__ = ["Section", "section_frame", "sections"]
 #: Cosine between axis and long direction of the bone above which a plane through both would
 #: turn with every small change of the axis.
 ALONG = 0.9
+#: mm from a section's plane within which a landmark is drawn in it (assumption: half the width
+#: of a finger's tip).
+IN_PLANE = 5.0
 #: What is said of the CT in a drawing.
 BEHIND = (
     f"Behind the screw lies the CT in this plane, {BLACK:g} HU black to {WHITE:g} HU white: see "
@@ -72,6 +75,8 @@ class Section:
     dimensions: tuple[Dimension, ...]
     notes: tuple[str, ...]  # what a reader must know of this drawing, one sentence each
     ct: Slice | None = None  # the CT in this plane
+    ways: tuple[tuple[str, Vec3], ...] = ()  # words and unit vectors of the orientation cross
+    landmarks: tuple[tuple[str, tuple[float, float]], ...] = ()  # names, and (depth, offset)
 
 
 def sections(
@@ -195,6 +200,8 @@ def _section(
             *_notes(record, gaps),
             *([] if field is None else [BEHIND]),
         ),
+        ways=tuple(arms(setup.case.frame, plan_bearings(setup))),
+        landmarks=tuple(_landmarks(setup, frame)),
     )
     if field is None:
         return section
@@ -209,6 +216,14 @@ def _title(record: ScrewRecord, screw: Screw) -> str:
         words += ", partial thread"
     washer = ", washer" if record.washer else ""
     return f"{record.id}: {record.size}, {words}{washer}"
+
+
+def _landmarks(setup: Setup, frame: Frame) -> Iterator[tuple[str, tuple[float, float]]]:
+    """Landmarks that lie in the plane, or so near it that a finger would feel no difference."""
+    for mark in plan_bearings(setup).landmarks:
+        away = np.asarray(mark.point) - frame.origin
+        if abs(float(away @ np.cross(frame.along, frame.up))) <= IN_PLANE:
+            yield mark.name, (float(away @ frame.along), float(away @ frame.up))
 
 
 def _lie(setup: Setup, frame: Frame) -> str:

@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from trajplan.show._items.palette import COLOURS
 from trajplan.show._sections.labels import fragment_labels
 from trajplan.show._sections.page import (
     CAUTION_SIZE,
+    CROSS_SIZE,
     KEY_SIZE,
     LABEL_SIZE,
     LEADING,
@@ -28,7 +30,7 @@ if TYPE_CHECKING:
     from trajplan.show._sections.page import Page, Placed
     from trajplan.show._sections.section import Section
 
-__all__ = ["INK", "Swatch", "key", "key_rows", "scale_bar", "write", "write_words"]
+__all__ = ["INK", "Swatch", "draw_cross", "key", "key_rows", "scale_bar", "write", "write_words"]
 
 INK, PALE = "#111111", "#777777"
 #: mm of paper: a swatch of the key, the gap before its words, the room after them.
@@ -98,6 +100,9 @@ def write_words(
         write(axes, x, y, text, LABEL_SIZE, ha="center", va="center", bbox=paper)
     for placed in sheet.placed:
         _dimension(axes, sheet, placed)
+    for name, point in section.landmarks:
+        _landmark(axes, sheet, name, point)
+    draw_cross(axes, sheet)
     for text, base in sheet.title:
         write(axes, MARGIN, base, text, TITLE_SIZE, weight="bold")
     for text, base in sheet.notes:
@@ -126,6 +131,42 @@ def write(axes: Axes, x: float, y: float, text: str, size: float, **style: Any) 
     """
     style = {"color": INK, "zorder": OVER + 2, "parse_math": False, **style}
     axes.text(x, y, text, fontsize=size, **style)
+
+
+def draw_cross(axes: Axes, sheet: Page) -> None:
+    """Draw the orientation cross: arms towards the reader thick, arms away thin and grey.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        Covers the page, in mm of paper.
+    sheet : Page
+        Where it stands.
+    """
+    if sheet.cross is None:
+        return
+    x, y = sheet.cross_at
+    for arm in sheet.cross.arms:
+        colour, width = (PALE, 0.8) if arm.away else (INK, 1.8)
+        axes.plot([x, x + arm.x], [y, y + arm.y], color=colour, linewidth=width, zorder=OVER)
+        side = {"start": "left", "middle": "center", "end": "right"}[arm.anchor]
+        at = (x + arm.word_x, y + arm.word_y)
+        write(axes, *at, arm.word, CROSS_SIZE, ha=side, va="center", weight="bold")
+    if sheet.cross.towards:
+        place = sheet.cross.place
+        at = (x + place.right, y + place.low)
+        write(axes, *at, sheet.cross.towards, CROSS_SIZE, ha="right", weight="bold")
+
+
+def _landmark(axes: Axes, sheet: Page, name: str, point: tuple[float, float]) -> None:
+    """A landmark of the case where it lies in the plane, by name; none beside the picture."""
+    low, high, bottom, top = sheet.window
+    if not (low <= point[0] <= high and bottom <= point[1] <= top):
+        return
+    x, y = sheet.at(np.array(point))
+    axes.plot([x], [y], marker="D", color=COLOURS["landmark"], markersize=5, zorder=OVER + 1)
+    paper = {"facecolor": "white", "edgecolor": "none", "pad": 0.5}
+    write(axes, x, y + 2.0, name, LABEL_SIZE, ha="center", va="bottom", bbox=paper)
 
 
 def _dimension(axes: Axes, sheet: Page, placed: Placed) -> None:

@@ -229,11 +229,11 @@
     pen.strokeText(text, x, y);
     pen.fillText(text, x, y);
   };
-  const rule = (dots, ...points) => {
+  const rule = (dots, thin, ...points) => {
     pen.beginPath();
     points.forEach(([x, y], i) => (i ? pen.lineTo(x, y) : pen.moveTo(x, y)));
-    pen.lineWidth = 2 * dots;
-    pen.strokeStyle = "#111111";
+    pen.lineWidth = (thin ? 1 : 2.5) * dots;
+    pen.strokeStyle = thin ? "#8a8a8a" : "#111111";
     pen.stroke();
   };
   const words = (dots) => {
@@ -255,15 +255,43 @@
     const lengths = [1, 2, 5, 10, 20, 50, 100, 200].filter((v) => v * scale < wide / 4);
     const bar = lengths.length ? lengths[lengths.length - 1] : 1;
     const x = 16 * dots, y = high - 18 * dots;
-    rule(dots, [x, y - 6 * dots], [x, y], [x + bar * scale, y], [x + bar * scale, y - 6 * dots]);
+    rule(dots, false, [x, y - 6 * dots], [x, y], [x + bar * scale, y], [x + bar * scale, y - 6 * dots]);
     write(`${bar} mm`, x + (bar * scale) / 2, y - 16 * dots, dots, "center");
-    model.axes.forEach((letter, i) => {
-      const along = [eye.right[i] * 34 * dots, -eye.up[i] * 34 * dots];
-      const foot = [wide - 60 * dots, high - 60 * dots];
-      if (Math.hypot(...along) < 9 * dots) return; // points at the reader
-      rule(dots, foot, [foot[0] + along[0], foot[1] + along[1]]);
-      write(letter, foot[0] + 1.35 * along[0], foot[1] + 1.35 * along[1], dots, "center");
-    });
+    compass(dots);
+    write(model.side, wide - 12 * dots, 16 * dots, dots, "right");
+  };
+
+  // Which way the model is looked at: arms towards the reader thick, arms away thin and grey.
+  const compass = (dots) => {
+    const size = 34 * dots, line = 17 * dots, used = [];
+    pen.font = font(dots);
+    const longest = Math.max(...model.axes.map((axis) => pen.measureText(axis.word).width));
+    const foot = [wide - 14 * dots - longest - 1.4 * size, high - 2.6 * line - 1.4 * size];
+    const arms = model.axes.map((axis) => ({
+      word: axis.word, x: dot(axis.way, eye.right), y: -dot(axis.way, eye.up), z: dot(axis.way, eye.toward),
+    }));
+    arms.sort((a, b) => Math.hypot(b.x, b.y) - Math.hypot(a.x, a.y));
+    for (const arm of arms) {
+      const flat = Math.hypot(arm.x, arm.y);
+      if (flat < 0.42) continue; // points at the reader, or straight away
+      const out = [arm.x / flat, arm.y / flat], width = pen.measureText(arm.word).width;
+      const align = Math.abs(out[0]) < 0.5 ? "center" : out[0] > 0 ? "left" : "right";
+      const back = { left: 0, center: width / 2, right: width }[align];
+      for (let reach = flat * size + 9 * dots, tries = 0; tries < 9; tries++, reach += line / 2) {
+        const [x, y] = [foot[0] + reach * out[0], foot[1] + reach * out[1]];
+        const box = [x - back, y - line / 2, x - back + width, y + line / 2];
+        if (used.some((o) => box[0] < o[2] && o[0] < box[2] && box[1] < o[3] && o[1] < box[3])) continue;
+        used.push(box);
+        const end = [foot[0] + arm.x * size, foot[1] + arm.y * size];
+        rule(dots, arm.z < -0.05, foot, end);
+        write(arm.word, x, y, dots, align);
+        break;
+      }
+    }
+    const nearest = arms.reduce((a, b) => (b.z > a.z ? b : a));
+    if (nearest.z > 0.9) {
+      write(`towards you: ${nearest.word}`, wide - 12 * dots, high - 12 * dots, dots, "right");
+    }
   };
 
   const draw = (dots) => {

@@ -1,0 +1,107 @@
+"""The first page of a report, and the cross and names over its pictures."""
+
+from itertools import combinations
+
+import numpy as np
+import pytest
+
+from trajplan.files import FindingRecord
+from trajplan.geometry import anatomy_directions
+from trajplan.show._items.item import line
+from trajplan.show._picture.first import first_page, fitting
+from trajplan.show._report.front import LINES, front_of
+from trajplan.show._report.overlay import marks_of
+from trajplan.show._words.cross import lay_cross
+
+
+def finding(verdict, rule="tilt", why="Because it is so.", subject="plan"):
+    return FindingRecord(
+        rule=rule, subject=subject, verdict=verdict, unit="", why=why, source="common practice"
+    )
+
+
+def test_decisions_stand_by_weight_and_notes_are_counted(plan, record):
+    told = [
+        finding(v, f"rule {i}")
+        for i, v in enumerate(("note", "unknown", "pass", "fail", "caution"))
+    ]
+    page = first_page(plan(record(), findings=told, verdict="fail"))
+    assert [f.verdict for f in page.decisions] == ["fail", "caution", "unknown"]
+    assert (page.notes, page.passed) == (1, 1)
+
+
+def test_the_drill_table_holds_the_numbers_of_the_plan(plan, record):
+    one = record()
+    (row,) = first_page(plan(one)).rows
+    assert row[:2] == ("screw 1", one.size)
+    assert row[2] == f"{one.gliding_hole.diameter:g} to {one.gliding_hole.end:.1f}"
+    assert row[5] == f"{one.gauge:.1f}"
+    blind = record(hold="unicortical")
+    assert first_page(plan(blind)).rows[0][5] == "blind hole"
+    missed = record(entry=None, exit=None, length=None)
+    assert first_page(plan(missed)).rows[0][1].endswith("no length")
+
+
+def test_never_more_than_fits_and_the_rest_is_counted(plan, record):
+    many = [finding("caution", f"rule {i}", "word " * 60) for i in range(40)]
+    front = front_of(plan(record(), findings=many, verdict="caution"), {"screw 1": "Here."})
+    assert 0 < len(front.told) < 40
+    assert len(front.told) + front.left == 40
+    assert len(front.told) * 3 < LINES
+    few = front_of(plan(record(), findings=many[:1]), {"screw 1": "Here."})
+    assert (len(few.told), few.left, few.places) == (1, 0, (("screw 1", "Here."),))
+
+
+@pytest.mark.parametrize(("room", "told"), [(0, 0), (1, 0), (2, 1), (3, 3)])
+def test_a_line_is_kept_to_count_what_is_left(room, told):
+    found = [finding("fail", str(i)) for i in range(3)]
+    kept, left = fitting(found, room, lambda _: 1)
+    assert (len(kept), left) == (told, 3 - told)
+
+
+def turns(count, seed=0):
+    rng = np.random.default_rng(seed)
+    frames = [np.linalg.qr(rng.normal(size=(3, 3)))[0] for _ in range(count)]
+    return [frame * np.sign(np.linalg.det(frame)) for frame in frames]
+
+
+@pytest.mark.parametrize("frame", ["LPS", "RAS", "ASR", "LPH"])
+def test_words_of_a_cross_keep_apart_and_lie_where_they_point(frame):
+    told = [(f"{letter} proximal", way) for letter, way in anatomy_directions(frame).items()]
+    for axes in turns(200):
+        cross = lay_cross(told, axes, 60.0, 27.0, lambda text: 17.0 * len(text))
+        boxes = [arm.box for arm in cross.arms] + ([cross.place] if cross.towards else [])
+        assert not [pair for pair in combinations(boxes, 2) if pair[0].meets(pair[1])]
+        assert 2 <= len(cross.arms) <= 6
+        for arm in cross.arms:
+            seen = axes @ anatomy_directions(frame)[arm.word[0]]
+            assert 60.0 * seen[:2] == pytest.approx([arm.x, arm.y])
+            assert arm.away == (seen[2] < -0.05)
+            assert np.array([arm.word_x, arm.word_y]) @ seen[:2] > 0.0
+
+
+def test_what_points_at_the_reader_is_written_and_has_no_arm():
+    told = list(anatomy_directions("LPS").items())
+    cross = lay_cross(told, np.array([[1.0, 0, 0], [0, 0, 1.0], [0, -1.0, 0]]), 60, 27, len)
+    assert cross.towards == "towards you: A"
+    assert {arm.word for arm in cross.arms} == {"L", "R", "S", "I"}
+
+
+@pytest.mark.parametrize("count", [2, 9])
+def test_names_of_crowded_heads_keep_apart(count):
+    points = np.array([[0, 0, 0], [1, 0, 0]])
+    items = [line(f"{i}", "label", points, f"plate 1 hole {i}  HA4.5") for i in range(count)]
+    places = [np.array([[500.0, 380.0 + 5 * i], [560.0, 380.0 + 5 * i]]) for i in range(count)]
+    marks = list(marks_of(items, places, (1000, 750), 36, [], "plate 1 "))
+    assert [mark.text for mark in marks] == [f"hole {i}" for i in range(count)]
+    assert not [1 for one, two in combinations(marks, 2) if one.box.meets(two.box)]
+    assert all(
+        mark.box.left >= 0 and mark.box.right <= 1000 and mark.box.high <= 750 for mark in marks
+    )
+    assert any(mark.lead for mark in marks)  # what stands away from its head is led to it
+
+
+def test_a_name_beside_the_picture_is_left_out():
+    items = [line("a", "label", np.zeros((2, 3)), "a"), line("b", "number", np.zeros((2, 3)), "b")]
+    places = [np.array([[x, 100.0], [x, 200.0]]) for x in (-5.0, 500.0)]
+    assert [mark.text for mark in marks_of(items, places, (1000, 750), 36, [])] == ["b"]
