@@ -28,6 +28,8 @@ __all__ = [
     "reduce_turn",
 ]
 
+#: Share of the best placement's score below which another is none.
+NO_RIVAL = 0.01
 _JOINT = (
     "Assessment of Articular Displacement of Distal Radius Fractures, abstract (step or gap above "
     "1 to 2 mm is reduced)"
@@ -141,7 +143,11 @@ def reduce_rival(reduction: Reduction) -> Finding | None:
                 "is right cannot be told. Give a hint of two points that belong together."
             )
             return Verdict.UNKNOWN, score, why
-        why = f"No other placement of {who} fits more than {_percent(score)} as well."
+        why = (
+            f"No other placement of {who} fits more than {_percent(score)} as well."
+            if score > NO_RIVAL
+            else f"No other placement of {who} fits."
+        )
         return Verdict.PASS, score, why
 
     return _worst("reduce_rival", _found(reduction), judge, LIMITS["rival"], "share")

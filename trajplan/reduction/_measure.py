@@ -198,7 +198,7 @@ def _look(one: Body, other: Body, pose: Floats) -> Seen:
     if len(bulk):
         _, height, away, _ = _heights(other, points[bulk])
         deep = (height < -SHALLOW) & (-height > SQUARE * away)
-        overlap = -one.bulk_share * float(one.samples.areas[bulk[deep]] @ height[deep])
+        overlap = one.bulk_share * float(one.samples.areas[bulk[deep]] @ -height[deep])
         inside = one.samples.areas[bulk[deep]].sum() / one.samples.areas[one.bulk].sum()
     return Seen(pose, gap, overlap, float(inside))
 

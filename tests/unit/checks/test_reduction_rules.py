@@ -43,6 +43,14 @@ def test_at_a_limit_and_past_it(rule, field, at, past, verdict):
     assert trusted(found.values()) == (verdict is Verdict.CAUTION)
 
 
+@pytest.mark.parametrize(
+    ("rival", "words"),
+    [(0.0, "No other placement of lower.stl and upper.stl fits."), (0.3, "30 %")],
+)
+def test_another_placement_that_is_none_has_no_share(rival, words):
+    assert words in judge(reduction(replace(GOOD, rival=rival)))["reduce_rival"].why
+
+
 @pytest.mark.parametrize(("inside", "inner"), [((0.6, 0.1), "lower"), ((0.1, 0.6), "upper")])
 def test_a_piece_inside_another_fails_by_name(inside, inner):
     outer = {"lower": "upper", "upper": "lower"}[inner]
