@@ -49,7 +49,8 @@ def test_the_demonstration_comes_together_as_it_was_made(demo):
         assert turn < 5.0
     rules = {finding.rule: finding.verdict for finding in record.findings}
     assert rules["reduce_step"] == rules["reduce_gap"] == "pass"  # nothing steps, nothing gapes
-    assert all(fit.gap_mean <= fit.gap_90 <= fit.gap_largest for fit in record.pairs)
+    assert all(fit.gap_mean < 0.1 for fit in record.pairs)  # 0.15 was lost along the shaft
+    assert all(fit.gap_largest < 1.0 for fit in record.pairs)  # not into the next fragment
 
 
 def test_a_fragment_moved_by_hand_follows_and_says_so(demo):
