@@ -8,12 +8,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 import trimesh
+from text_boxes import cut_off, overlaps, text_boxes
 
 from scripts.make_meshes import OBLIQUE_SHIFT, SHAFT_PLANE
 from trajplan.checks import Verdict
 from trajplan.cli import main
 from trajplan.files import PlanFile, read_case, read_plan
-from trajplan.planner import plan_case
+from trajplan.planner import plan_case, set_up
+from trajplan.show import plan_scene
+from trajplan.show._picture.front import front
+from trajplan.show._picture.vtk import quiet
 
 MESHES = Path(__file__).parents[2] / "meshes"
 SCREWS = {
@@ -229,3 +233,18 @@ def test_the_wires_run_along_the_joint_from_the_open_side(made):
     assert (vectors(plan.wires)[:, 0] < -0.5).all()  # the case opens the side of +x, 60 degrees
     rules = {f.rule: f.verdict for wire in plan.wires for f in wire.findings}
     assert (rules["wire_clear"], rules["approach"]) == ("pass", "pass")
+
+
+@pytest.mark.parametrize("name", SCREWS)
+def test_no_word_of_the_first_page_lies_over_another_or_is_cut_off(made, name, monkeypatch):
+    monkeypatch.setattr("trajplan.show._picture.front.draw", lambda *_: None)  # words alone
+    setup = set_up(read_case(MESHES / f"{name}.toml"))
+    with quiet():
+        plotter = front(setup, made[name].plan, plan_scene(setup, made[name].plan))
+        plotter.render()
+        assert {screw.id for screw in made[name].plan.screws} <= {
+            text.strip() for _, text, _ in text_boxes(plotter)
+        }
+        assert overlaps(plotter) == []
+        assert cut_off(plotter) == []
+        plotter.close()

@@ -109,7 +109,7 @@ LEFT = np.zeros(5, dtype=bool)
 
 def test_labels_keep_their_order_and_a_distance():
     view = side_view([LONG_BONE, axis((-20, 0, 0), (20, 0, 0))], ASPECT)
-    anchors = np.array([[0.0, 0, 3], [0, 0, 3.1], [0, 0, 3], [0, 0, 40], [0, 0, -14]])
+    anchors = np.array([[0.0, 0, 3], [0, 0, 3.1], [0, 0, 3], [0, 0, 40], [0, 0, -11]])
     places = label_places(view, anchors, LEFT, ASPECT)
     height = (places - view.focus) @ view.up
     step = 2 * view.half_height * LABEL_STEP

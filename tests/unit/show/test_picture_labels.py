@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from trajplan.show._picture.camera import View
-from trajplan.show._picture.draw import LETTERS_FIT, fitted
+from trajplan.show._picture.labels import LETTERS_FIT, fitted
 from trajplan.show._picture.legend import _short
 from trajplan.show._picture.stage import _holds
 

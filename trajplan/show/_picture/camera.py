@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from trajplan.show._items.item import Item
     from trajplan.show._items.palette import Role
 
-__all__ = ["View", "framed", "heads_right", "label_places", "overview", "side_view"]
+__all__ = ["View", "framed", "heads_right", "label_places", "label_sides", "overview", "side_view"]
 
 #: Air round what is framed, as a share of its size.
 MARGIN = 0.12
@@ -26,11 +26,13 @@ LABEL_SHARE = 0.22
 #: Least distance of two labels, as a share of the picture's height.
 LABEL_STEP = 0.05
 #: Labels at the left end above the scale bar, at this share of half the height below the middle.
-LOWEST = 0.68
+LOWEST = 0.60
 #: The same at the right end, above the orientation cue.
-LOWEST_RIGHT = 0.54
+LOWEST_RIGHT = 0.48
 #: Below this sine two directions count as parallel when a camera is set up.
 SMALL_SINE = 0.1
+#: Part of an axis across a picture below which it is seen end-on, and points to neither edge.
+END_ON = 0.2
 #: Turns about the screws, degrees, that are tried in this order for a clear view.
 TURNS = np.array([t for size in range(0, 95, 5) for t in (size, -size)][1:], dtype=np.float64)
 #: Two screws whose axes stand this far apart in the picture do not cover each other, mm.
@@ -137,7 +139,32 @@ def heads_right(items: Sequence[Item], right: Vec3) -> Bools:
     return out
 
 
-def label_places(view: View, anchors: Vec3s, at_right: Bools, aspect: float) -> Vec3s:
+def label_sides(named: Sequence[Item], view: View) -> Bools:
+    """At which edge of a view each name stands: where its head points, or nearer to it.
+
+    Parameters
+    ----------
+    named : sequence of Item
+        Names, each with what it names and what that points away from.
+    view : View
+        The view.
+
+    Returns
+    -------
+    (n,) bool array
+        Whether at the right.
+    """
+    ends = np.array([item.points[[0, -1]] for item in named]).reshape(-1, 2, 3)
+    along = ends[:, 1] - ends[:, 0]
+    turned = along @ view.right / np.maximum(np.linalg.norm(along, axis=1), SMALL_SINE)
+    nearer = (ends[:, 0] - view.focus) @ view.right > 0.0
+    out: Bools = np.where(np.abs(turned) > END_ON, turned < 0.0, nearer)
+    return out
+
+
+def label_places(
+    view: View, anchors: Vec3s, at_right: Bools, aspect: float, share: float = LABEL_SHARE
+) -> Vec3s:
     """Find places for labels: a column at either edge of the picture, none over another.
 
     Parameters
@@ -150,6 +177,8 @@ def label_places(view: View, anchors: Vec3s, at_right: Bools, aspect: float) -> 
         Which labels stand at the right edge.
     aspect : float
         Width of the picture over its height.
+    share : float
+        Of the width, of the column at either edge.
 
     Returns
     -------
@@ -160,7 +189,7 @@ def label_places(view: View, anchors: Vec3s, at_right: Bools, aspect: float) -> 
     step = 2 * view.half_height * LABEL_STEP
     for side, lowest in ((at_right, LOWEST_RIGHT), (~at_right, LOWEST)):
         height[side] = _apart(height[side], step, -lowest * view.half_height)
-    column = view.half_height * aspect * (1 - 2 * LABEL_SHARE) * np.where(at_right, 1, -1)
+    column = view.half_height * aspect * (1 - 2 * share) * np.where(at_right, 1, -1)
     return (
         view.focus
         + column[:, None] * view.right

@@ -19,10 +19,10 @@ if TYPE_CHECKING:
 __all__ = ["compass"]
 
 #: Shares of half the pane's height: length of an arm, and distance of its letter.
-ARM, LETTER = 0.10, 0.135
+ARM, LETTER = 0.10, 0.15
 #: Place of the cross: shares of half the width and half the height from the middle; further in by a
 #: share for each letter of its longest word, which must not run out of the pane.
-ACROSS, A_LETTER, DOWN = 0.83, 0.013, 0.74
+ACROSS, A_LETTER, DOWN = 0.83, 0.013, 0.72
 #: Depth from which a direction counts as towards or away from the viewer, and has no arm.
 DEEP = 0.9
 #: Part of an arm that must lie in the picture for it to be drawn, and its letter with it.
@@ -81,7 +81,7 @@ def compass(
             letter.SetVisibility(bool(shown[k]))
         nearest = int(depth.argmax())
         toward_word.input = f"towards you: {arms[nearest][0]}" if depth[nearest] > DEEP else ""
-        toward_word.position = middle - 1.7 * LETTER * half * up
+        toward_word.position = middle - 1.6 * LETTER * half * up
 
     place()
     camera.AddObserver("ModifiedEvent", place)

@@ -8,10 +8,9 @@ import numpy as np
 
 from trajplan.show._items.palette import COLOURS, NO_CONTACT, PRESSURE_MAP, WORDS
 from trajplan.show._items.pressure import pressure_scale
-from trajplan.show._picture.camera import heads_right, label_places
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable
 
     import pyvista as pv
 
@@ -26,14 +25,12 @@ __all__ = [
     "WIDTHS",
     "colour_bar",
     "draw",
-    "fitted",
-    "labels",
     "look",
     "mesh_of",
     "pressure_legend",
     "pressure_table",
     "scale_bar",
-    "write",
+    "thin_line",
 ]
 
 INK = "#111111"
@@ -50,10 +47,6 @@ SHARP = 30.0
 #: The camera stands this far away, mm: lines of sight are parallel anyway, but outlines are
 #: found as if seen from the camera, and must not depend on where it stands.
 FAR = 1e5
-#: Size of the numbers of holes, which stand closer than labels.
-NUMBER = 16
-#: Share of half the picture's height by which they stand over their places.
-NUMBER_LIFT = 0.008
 #: Lengths that a scale bar may have, mm.
 BARS = (1, 2, 5, 10, 20, 50, 100, 200)
 #: The bar takes up this share of half the picture's width at the most.
@@ -81,7 +74,7 @@ def draw(plotter: pv.Plotter, items: Iterable[Item]) -> None:
                 mesh_of(item), scalars="MPa", cmap=table, show_scalar_bar=False, lighting=False
             )
         elif item.faces is None:
-            _line(plotter, item.points, item.colour, WIDTHS.get(item.role, 2.0))
+            thin_line(plotter, item.points, item.colour, WIDTHS.get(item.role, 2.0))
         elif item.opacity < 1.0:
             _see_through(plotter, item)
         else:
@@ -220,7 +213,20 @@ def _mesh(item: Item) -> pv.PolyData:
     return pv.PolyData.from_regular_faces(item.points, item.faces)
 
 
-def _line(plotter: pv.Plotter, points: np.ndarray, colour: str, width: float) -> None:
+def thin_line(plotter: pv.Plotter, points: np.ndarray, colour: str, width: float) -> None:
+    """Draw a line of a constant width.
+
+    Parameters
+    ----------
+    plotter : pyvista.Plotter
+        With the pane active.
+    points : (n, 3) float array, mm
+        Its corners.
+    colour : str
+        Its colour.
+    width : float, pixels
+        Its width.
+    """
     import pyvista as pv
 
     mesh = pv.lines_from_points(points)
@@ -256,67 +262,6 @@ def look(plotter: pv.Plotter, view: View) -> None:
     camera.parallel_scale = view.half_height
     plotter.renderer.camera_set = True
     plotter.renderer.reset_camera_clipping_range()
-
-
-def labels(plotter: pv.Plotter, items: Sequence[Item], view: View, aspect: float) -> None:
-    """Write each label at the edge next to its head, with a thin line to the head.
-
-    The number of a plate's hole is written where it stands.
-
-    Parameters
-    ----------
-    plotter : pyvista.Plotter
-        With the pane active.
-    items : sequence of Item
-        What is drawn; those of role ``label`` and ``number`` count.
-    view : View
-        The view.
-    aspect : float
-        Width of the pane over its height.
-    """
-    numbers = [item for item in items if item.role == "number"]
-    if numbers:
-        lift = NUMBER_LIFT * view.half_height * view.up  # clear of the line to a screw's label
-        places = np.array([item.points[0] for item in numbers]) + lift
-        words = [item.label for item in numbers]
-        write(plotter, places, words, size=NUMBER, side="center", above=True)
-    named = [item for item in items if item.role == "label"]
-    if not named:
-        return
-    anchors = np.vstack([item.points[:1] for item in named])
-    at_right = heads_right(items, view.right)
-    places = label_places(view, anchors, at_right, aspect)
-    for ends in np.stack([places, anchors], axis=1):
-        _line(plotter, ends, INK, 2.0)
-    texts = np.array([f" {fitted(item.label)} " for item in named])
-    for side, chosen in (("right", ~at_right), ("left", at_right)):  # as the text is justified
-        if chosen.any():
-            write(plotter, places[chosen], texts[chosen].tolist(), size=18, side=side)
-
-
-#: Letters that fit into the column beside the picture: a longer label VTK leaves out in silence.
-LETTERS_FIT = 22
-
-
-def fitted(label: str, most: int = LETTERS_FIT) -> str:
-    """Shorten a label until it fits.
-
-    Parameters
-    ----------
-    label : str
-        Name and size, such as "screw 1  HB6.5 x 75 mm, 32 mm thread".
-    most : int
-        Letters that there is room for; by default beside the picture.
-
-    Returns
-    -------
-    str
-        Without what comes after a comma, else the name alone, cut off if need be.
-    """
-    for text in (label, label.partition(",")[0], label.partition("  ")[0]):
-        if len(text) <= most:
-            return text
-    return f"{label.partition('  ')[0][: most - 1]}\N{HORIZONTAL ELLIPSIS}"
 
 
 def scale_bar(plotter: pv.Plotter, view: View, aspect: float) -> None:
@@ -358,27 +303,3 @@ def scale_bar(plotter: pv.Plotter, view: View, aspect: float) -> None:
     for colour, width in (("#ffffff", 11.0), (INK, 5.0)):  # to be read on whatever lies behind
         plotter.add_mesh(bar, color=colour, line_width=width, lighting=False)
     plotter.add_actor(word, reset_camera=False, render=False)
-
-
-def write(
-    plotter: pv.Plotter,
-    places: np.ndarray | pv.PolyData,
-    texts: Sequence[str],
-    *,
-    size: int,
-    side: str,
-    above: bool = False,
-) -> None:
-    plotter.add_point_labels(
-        places,
-        list(texts),
-        always_visible=True,
-        show_points=False,
-        shape=None,
-        text_color=INK,
-        font_family="arial",
-        font_size=size,
-        bold=True,
-        justification_horizontal=side,
-        justification_vertical="bottom" if above else "center",
-    )

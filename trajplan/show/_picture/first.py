@@ -16,12 +16,19 @@ if TYPE_CHECKING:
 
     from trajplan.files import FindingRecord, HoleRecord, PlanFile, ScrewRecord
 
-__all__ = ["DRILL_HEADS", "FirstPage", "every_finding", "first_page", "fitting", "one_sentence"]
+__all__ = [
+    "DRILL_HEADS",
+    "FirstPage",
+    "counted",
+    "every_finding",
+    "first_page",
+    "fitting",
+    "one_sentence",
+]
 
-#: Words over the columns of the drill table; holes are told as diameter to depth.
+#: Words over the columns of the drill table; mm; holes are told as diameter to depth.
 DRILL_HEADS = (
-    "screw", "size", "gliding or shank hole, mm", "thread hole, mm", "tap, mm", "gauge reads, mm",
-    "tip out, mm", "worst finding",
+    "screw", "size", "gliding or shank hole", "thread hole", "tap", "gauge", "tip out", "worst",
 )  # fmt: skip
 #: Rows of the drill table that a first page holds; the rest is counted.
 ROWS = 12
@@ -107,16 +114,16 @@ def one_sentence(plan: PlanFile) -> str:
         return "The plan holds no screw."
     counts = Counter(f.verdict for f in every_finding(plan))
     if counts["fail"]:
-        parts = [f"{_counted(counts['fail'], 'rule')} failed: settle this before it is used"]
+        parts = [f"{counted(counts['fail'], 'rule')} failed: settle this before it is used"]
     elif plan.verdict == "fail":
         parts = ["The plan as a whole fails: settle this before it is used"]
     else:
         parts = ["No rule failed"]
     if counts["caution"]:
         verb = "asks" if counts["caution"] == 1 else "ask"
-        parts.append(f"{_counted(counts['caution'], 'finding')} {verb} for a decision")
+        parts.append(f"{counted(counts['caution'], 'finding')} {verb} for a decision")
     if counts["unknown"]:
-        parts.append(f"{_counted(counts['unknown'], 'question')} cannot be told from the input")
+        parts.append(f"{counted(counts['unknown'], 'question')} cannot be told from the input")
     return "; ".join(parts) + "."
 
 
@@ -162,7 +169,7 @@ def _row(screw: ScrewRecord) -> tuple[str, ...]:
         _hole(screw.thread_hole),
         _hole(screw.tap),
         "blind hole" if blind else number(screw.gauge),
-        "blind hole" if blind else number(screw.proud_tip),
+        "\N{EN DASH}" if blind else number(screw.proud_tip),
         worst_word(screw.findings),
     )
 
@@ -171,5 +178,18 @@ def _hole(hole: HoleRecord | None) -> str:
     return "\N{EN DASH}" if hole is None else f"{hole.diameter:g} to {number(hole.end)}"
 
 
-def _counted(count: int, what: str) -> str:
+def counted(count: int, what: str) -> str:
+    """Write a number of things.
+
+    Parameters
+    ----------
+    count : int
+        How many.
+    what : str
+        One of them.
+
+    Returns
+    -------
+    str
+    """
     return f"{count} {what}" + ("" if count == 1 else "s")

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.show._items.palette import COLOURS, KEY
-from trajplan.show._picture.draw import INK, fitted, write
+from trajplan.show._picture.draw import INK
 from trajplan.show._picture.flat import flat_camera
+from trajplan.show._picture.labels import fitted, write
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -20,7 +21,10 @@ if TYPE_CHECKING:
 
 __all__ = ["entries", "legend"]
 
-COLUMNS = 3
+#: Pixels that a column takes up at the least.
+COLUMN = 145.0
+#: Pixels of a row where there is room.
+ROW = 27.0
 #: Letters of a name that have room in a column.
 LETTERS = 14
 MESH_ENDINGS = (".stl", ".obj", ".ply")
@@ -71,12 +75,13 @@ def legend(plotter: pv.Plotter, told: Iterable[tuple[str, str]], size: tuple[flo
 
     width, height = size
     pairs = list(told)
-    rows = max(4, -(-len(pairs) // COLUMNS))
+    columns = max(1, int(width // COLUMN))
+    rows = max(int(height // ROW), -(-len(pairs) // columns))
     for number, (colour, text) in enumerate(pairs):
-        row, column = divmod(number, COLUMNS)
-        centre = np.array([24 + column * width / COLUMNS, height * (1 - (row + 0.5) / rows), 0.0])
+        row, column = divmod(number, columns)
+        centre = np.array([24 + column * width / columns, height * (1 - (row + 0.5) / rows), 0.0])
         swatch = pv.Plane(center=centre, i_size=18, j_size=14)
         plotter.add_mesh(swatch, color=colour, lighting=False)
         plotter.add_mesh(swatch.extract_feature_edges(), color=INK, line_width=1.0, lighting=False)
-        write(plotter, centre[None] + [16.0, 0.0, 0.0], [text], size=14, side="left")
+        write(plotter, centre + np.array([16.0, 0.0, 0.0]), text, size=14, side="left")
     flat_camera(plotter, size)

@@ -9,7 +9,8 @@ import numpy as np
 
 from trajplan.show._items.palette import FRAGMENTS
 from trajplan.show._picture.camera import framed
-from trajplan.show._picture.draw import INK, fitted, look, scale_bar, write
+from trajplan.show._picture.draw import INK, look, scale_bar
+from trajplan.show._picture.labels import fitted, write
 from trajplan.show._picture.panes import SIZE, heading, panes, write_png
 from trajplan.show._picture.shot import need_pyvista
 from trajplan.show._picture.vtk import quiet
@@ -107,4 +108,5 @@ def _draw(plotter: pv.Plotter, model: Model, words: str, toward: Vec3) -> None:
         for mesh in model.meshes
     ]
     names = [fitted(mesh.name, 18) for mesh in model.meshes]
-    write(plotter, np.array(places), names, size=15, side="left")
+    for place, name in zip(places, names, strict=True):
+        write(plotter, np.asarray(place), name, size=15, side="left")

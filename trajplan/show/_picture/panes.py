@@ -57,7 +57,9 @@ def panes(columns: int, rows: Sequence[float]) -> pv.Plotter:
     return plotter
 
 
-def heading(plotter: pv.Plotter, text: str, top: float, size: int, colour: str = INK) -> None:
+def heading(
+    plotter: pv.Plotter, text: str, top: float, size: int, colour: str = INK, *, left: float = 14.0
+) -> pv.Text:
     """Write words whose upper edge stands at a height of the active pane.
 
     Parameters
@@ -72,9 +74,16 @@ def heading(plotter: pv.Plotter, text: str, top: float, size: int, colour: str =
         Of the letters.
     colour : str
         Of the letters.
+    left : float
+        Pixels from the pane's left edge.
+
+    Returns
+    -------
+    pyvista.Text
     """
-    actor = plotter.add_text(text, position=(14, top), font_size=size, font="arial", color=colour)
+    actor = plotter.add_text(text, position=(left, top), font_size=size, font="arial", color=colour)
     actor.prop.justification_vertical = "top"
+    return actor
 
 
 def write_png(plotter: pv.Plotter, path: Path) -> None:

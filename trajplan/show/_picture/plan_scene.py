@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 from trajplan.show._items.pressure import with_pressure
 from trajplan.show._items.scene import scene
-from trajplan.show._picture.panel import findings_text
-from trajplan.show._picture.shot import save_shot
-from trajplan.show._words.places import side_text
-from trajplan.show._words.sides import arms
+from trajplan.show._picture.front import front
+from trajplan.show._picture.panes import write_png
+from trajplan.show._picture.shot import need_pyvista
+from trajplan.show._picture.vtk import quiet
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -52,10 +52,10 @@ def plan_scene(setup: Setup, plan: PlanFile, pressing: Pressing | None = None) -
 
 
 def save_plan_shot(setup: Setup, plan: PlanFile, path: Path) -> None:
-    """Draw a plan and its findings into a PNG file.
+    """Draw the first page of a plan into a PNG file of 1600 by 1000 pixels.
 
-    The picture looks across the screws, so that the fracture stands on edge: its contact
-    pressure would not show, and is left to the window.
+    Two views along and across the surgeon's line of sight, the verdict in a sentence, the drill
+    table, and what needs a decision.
 
     Parameters
     ----------
@@ -71,12 +71,6 @@ def save_plan_shot(setup: Setup, plan: PlanFile, path: Path) -> None:
     OutputError
         If pyvista is missing, or the file cannot be written.
     """
-    save_shot(
-        plan_scene(setup, plan),
-        path,
-        plan.title or plan.case.name,
-        findings_text(plan),
-        verdict=plan.verdict,
-        side=side_text(plan),
-        arms=arms(plan.frame, plan.bearings),
-    )
+    need_pyvista()
+    with quiet():
+        write_png(front(setup, plan, plan_scene(setup, plan)), path)

@@ -12,7 +12,8 @@ from trajplan.cautions import CAUTION_TEXT
 from trajplan.show._items.palette import VERDICT_COLOURS
 from trajplan.show._picture.camera import overview, side_view
 from trajplan.show._picture.compass import compass
-from trajplan.show._picture.draw import INK, draw, labels, look, scale_bar
+from trajplan.show._picture.draw import INK, draw, look, scale_bar
+from trajplan.show._picture.labels import labels
 from trajplan.show._picture.legend import entries, legend
 from trajplan.show._picture.panes import PAPER, SIZE, heading
 
@@ -100,7 +101,7 @@ def _close_view(
 ) -> None:
     plotter.enable_anti_aliasing("ssaa")
     draw(plotter, items)
-    labels(plotter, items, view, MAIN_ASPECT)
+    labels(plotter, items, view, (MAIN_SHARE * SIZE[0], sum(ROW_SHARES[:3]) * SIZE[1]))
     look(plotter, view)
     scale_bar(plotter, view, MAIN_ASPECT)
     if arms:

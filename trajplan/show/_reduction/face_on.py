@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.geometry import frames
-from trajplan.show._picture.draw import fitted
+from trajplan.show._picture.labels import fitted
 from trajplan.show._reduction.gap import BONE, gap_table, shown
 from trajplan.show._reduction.probe import gap_map
 

@@ -15,7 +15,8 @@ from trajplan.reduction import Pose, long_axis
 from trajplan.show._items.palette import FRAGMENTS, VERDICT_COLOURS
 from trajplan.show._picture.camera import framed
 from trajplan.show._picture.compass import compass
-from trajplan.show._picture.draw import INK, colour_bar, fitted, look, scale_bar, write
+from trajplan.show._picture.draw import INK, colour_bar, look, scale_bar
+from trajplan.show._picture.labels import fitted, write
 from trajplan.show._picture.panes import SIZE, heading, panes, write_png
 from trajplan.show._picture.shot import need_pyvista
 from trajplan.show._picture.vtk import quiet
@@ -252,7 +253,8 @@ def _draw(plotter: pv.Plotter, pane: _Pane, toward: Vec3, up: Vec3, frame: str) 
     if pane.names:
         places = np.array([place for _, place in pane.names])
         texts = [name for name, _ in pane.names]
-        write(plotter, places, texts, size=15, side="left")
+        for place, text in zip(places, texts, strict=True):
+            write(plotter, np.asarray(place), text, size=15, side="left")
 
 
 def _fragment(plotter: pv.Plotter, corners: Floats, number: int, gaps: Floats | None) -> None:
