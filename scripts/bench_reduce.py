@@ -136,7 +136,7 @@ def state(row: dict[str, object]) -> str:
 
 
 def table(rows: list[dict[str, object]]) -> None:
-    """What DEVELOPERS.md holds."""
+    """What `trajplan help bench` holds."""
     print(
         "| fracture | bones | cases | mm med / p90 | degrees med / p90 | right | right, unsure "
         "| told unsure | not moved | short, told | wrong, sure | CPU s |"

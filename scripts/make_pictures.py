@@ -9,8 +9,9 @@ import io
 import re
 import sys
 import tempfile
+import textwrap
 from contextlib import redirect_stdout
-from dataclasses import fields
+from functools import cache
 from pathlib import Path
 
 from PIL import Image
@@ -19,11 +20,10 @@ sys.path.insert(0, str(Path(__file__).parent))  # also where the tests import th
 
 from browser import chromium
 
-from trajplan.checks import LIMIT_NOTES, Limits
 from trajplan.cli import main as trajplan
 from trajplan.files import read_case
 from trajplan.planner import load_plan
-from trajplan.show import Session, report_html, sections
+from trajplan.show import Session, help_topics, report_html, sections
 from trajplan.show._picture.vtk import quiet
 from trajplan.show._sections.draw import section_bytes
 from trajplan.show._window.commands import find_command
@@ -35,15 +35,21 @@ HALF = (SIZE[0] // 2, SIZE[1])
 
 
 def main() -> None:
-    """Draw all pictures and rewrite the quoted parts of README.md."""
+    """Draw all pictures and rewrite what README.md and the help quote; `--quotes`: that alone."""
+    if "--quotes" not in sys.argv[1:]:
+        pictures()
+    for page in (ROOT / "README.md", ROOT / "trajplan" / "help" / "example.md"):
+        page.write_text(with_quotes(page.read_text(encoding="utf-8")), encoding="utf-8")
+
+
+def pictures() -> None:
+    """Draw all pictures."""
     for case in sorted((ROOT / "meshes").glob("*.toml")):
         if read_case(case).reduction.fixed is None:
             draw(case, case.with_name(f"{case.stem}_plan.png"))
         else:
             put_together(case)
     show(ROOT / "meshes" / "shaft.toml")
-    readme = ROOT / "README.md"
-    readme.write_text(with_quotes(readme.read_text(encoding="utf-8")), encoding="utf-8")
 
 
 def draw(case: Path, shot: Path) -> None:
@@ -202,43 +208,65 @@ def with_quotes(text: str) -> str:
     -------
     str
     """
-    for name, quote in (("demo", demo()), ("limits", limits())):
+    for name in re.findall(r"<!-- quoted: (\w+) -->", text):
+        quote = QUOTES[name]()
         marked = re.compile(rf"(<!-- quoted: {name} -->\n).*?(<!-- end -->)", re.DOTALL)
         text = marked.sub(lambda mark, quote=quote: f"{mark[1]}{quote}\n{mark[2]}", text)
     return text
 
 
+@cache
+def printed() -> tuple[str, str]:
+    """Print of the demonstration, without the names of the files written; and its drill sheet.
+
+    Returns
+    -------
+    tuple of str
+    """
+    plan, drill = io.StringIO(), io.StringIO()
+    with tempfile.TemporaryDirectory() as folder:
+        with redirect_stdout(plan):
+            trajplan(["demo", "--no-picture", "--out", folder])
+        with redirect_stdout(drill):
+            trajplan(["drill", f"{folder}/plan.json"])
+    return plan.getvalue().partition("Written:")[0].strip(), drill.getvalue()
+
+
 def demo() -> str:
-    """Print of the demonstration, without the names of the files written.
-
-    Returns
-    -------
-    str
-    """
-    printed = io.StringIO()
-    with tempfile.TemporaryDirectory() as folder, redirect_stdout(printed):
-        trajplan(["demo", "--no-picture", "--out", folder])
-    return f"```text\n{printed.getvalue().partition('Written:')[0].strip()}\n```"
+    """The whole print of the demonstration."""
+    return f"```text\n{printed()[0]}\n```"
 
 
-def limits() -> str:
-    """Table of all limits.
-
-    Returns
-    -------
-    str
-    """
-    default = {field.name: field.default for field in fields(Limits)}
-    rows = [
-        f"| `{name}` | {_value(default[name], note.unit)} | {note.meaning} | {note.source} |"
-        for name, note in LIMIT_NOTES.items()
-    ]
-    return "\n".join(("| limit | default | meaning | source |", "| --- | --- | --- | --- |", *rows))
+def table() -> str:
+    """Its first lines, down to the table of screws."""
+    head, rule, rest = printed()[0].partition("\nLengths in mm")
+    assert rule, rest
+    return f"```text\n{head.strip()}\n```"
 
 
-def _value(number: float, unit: str) -> str:
-    return f"{number:g} {unit.removesuffix('s') if number == 1.0 else unit}".strip()
+def drill() -> str:
+    """The steps of its drill sheet that drill the first screw's holes."""
+    found = re.search(r"^ *\d+\. Gliding hole.*?(?=^ *\d+\. Countersink)", printed()[1], PART)
+    assert found
+    return f"```text\n{found[0].rstrip()}\n```"
 
+
+PART = re.DOTALL | re.MULTILINE
+
+
+def case() -> str:
+    """The case of the demonstration."""
+    text = (ROOT / "meshes" / "shaft.toml").read_text(encoding="utf-8")
+    return f"```toml\n{text.partition(chr(10))[2].strip()}\n```"
+
+
+def topics() -> str:
+    """The pages of help, each with a link."""
+    links = (f"[`{name}`](trajplan/help/{name}.md) {said}" for name, said in help_topics().items())
+    return textwrap.fill(" · ".join(links), 118, break_long_words=False, break_on_hyphens=False)
+
+
+QUOTES = {"demo": demo, "table": table, "drill": drill, "case": case, "topics": topics}
 
 if __name__ == "__main__":
     main()

@@ -3,7 +3,7 @@
     python scripts/textbook.py [NAME ...]
 
 The situations stand in ``tests/textbook_situations.py``; ``tests/reference/textbook`` holds
-each against its teaching. The table is that of DEVELOPERS.md.
+each against its teaching. The table is that of `trajplan help proof`.
 """
 
 from __future__ import annotations

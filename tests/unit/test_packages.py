@@ -10,9 +10,10 @@ from packaging.version import Version
 from scripts.bounds import bounds
 
 ROOT = Path(__file__).parents[2]
+PACKAGES = ROOT / "trajplan" / "help" / "packages.md"
 LOCK = (ROOT / "scripts" / "dev.lock").read_text(encoding="utf-8")
 TABLE = dict(
-    re.findall(r"(?m)^\| `([\w-]+)` \| ([^|]+) \| [^|]+ \|$", (ROOT / "DEVELOPERS.md").read_text())
+    re.findall(r"(?m)^\| `([\w-]+)` \| ([^|]+) \| [^|]+ \|$", PACKAGES.read_text(encoding="utf-8"))
 )
 #: How the metadata of packages name a licence: the SPDX short name, the trove classifier, or text.
 NAMES = {

@@ -110,6 +110,7 @@ def too_near(screws: Trajectories, obstacle: Obstacle) -> Ruling:
 
 
 def _ruling(gap: Floats, obstacle: Obstacle, screws: Trajectories) -> Ruling:
+    """Fail a screw that comes too near to a joint surface or to a structure."""
     verdict, limit = grade(gap, fail_below=obstacle.clearance, applies=screws.corridors.hit)
     name = obstacle.label
     source = (

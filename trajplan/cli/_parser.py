@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NoReturn
 from trajplan.cautions import CAUTION_TEXT
 from trajplan.cli._batch import add_batch
 from trajplan.cli._documents import add_documents
+from trajplan.cli._helping import add_helping
 from trajplan.cli._looking import add_looking
 from trajplan.cli._modelling import add_modelling
 from trajplan.cli._planning import add_demo, add_planning
@@ -44,16 +45,7 @@ def parser() -> argparse.ArgumentParser:
         sub.set_defaults(run=run)
         return sub
 
-    for add in (
-        add_looking,
-        add_modelling,
-        add_reducing,
-        add_planning,
-        add_showing,
-        add_documents,
-        add_batch,
-        add_demo,
-    ):
+    for add in _ADDED:
         add(command)
     return top
 
@@ -68,6 +60,7 @@ _ADDED = (
     add_documents,
     add_batch,
     add_demo,
+    add_helping,
 )
 
 

@@ -1,6 +1,7 @@
 """The files that trajplan reads and writes: case, table of axes, plan."""
 
 from trajplan.files._axes import AxesTable, read_axes, write_axes
+from trajplan.files._axes_given import AxesLike, axes_table
 from trajplan.files._case import (
     Approach,
     Avoid,
@@ -18,6 +19,7 @@ from trajplan.files._case import (
     ScrewCase,
     WeightCase,
     WireCase,
+    case_schema,
     check_limit_names,
     read_case,
 )
@@ -142,6 +144,7 @@ __all__ = [
     "Approach",
     "AsItLiesRecord",
     "Avoid",
+    "AxesLike",
     "AxesTable",
     "BearingsRecord",
     "BoneCase",
@@ -228,7 +231,9 @@ __all__ = [
     "ZoneRecord",
     "ZoneShareRecord",
     "apart",
+    "axes_table",
     "canonical",
+    "case_schema",
     "check_limit_names",
     "claim",
     "csv_text",

@@ -20,10 +20,12 @@ from trajplan.outside import obeyed
 from trajplan.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
     from trajplan.arrays import Vec3s
     from trajplan.units import Unit
 
-__all__ = ["AxesTable", "read_axes", "write_axes"]
+__all__ = ["COLUMNS", "AxesTable", "cells_table", "read_axes", "write_axes"]
 
 COLUMNS = ("id", "kind", "technique", "x", "y", "z", "to_x", "to_y", "to_z")
 HEADER = ",".join(COLUMNS)
@@ -53,7 +55,7 @@ class AxesTable:
 
 @dataclass(frozen=True, slots=True)
 class _Line:
-    file: Path
+    file: Path | None
     number: int
     cells: dict[str, str]
 
@@ -83,7 +85,36 @@ def read_axes(path: str | Path, unit: Unit) -> AxesTable:
         to be right, no id of its own or an unknown technique.
     """
     path = Path(path)
-    lines = _lines(path)
+    return _table(_lines(path), unit, path)
+
+
+def cells_table(rows: Sequence[Mapping[str, str]], unit: Unit) -> AxesTable:
+    """A table of axes that a script made, read as strictly as one of a file.
+
+    Parameters
+    ----------
+    rows : sequence of mapping
+        Cells of each line, by the names of a file's header.
+    unit : {"mm", "cm", "m", "inch"}
+        Unit of the coordinates.
+
+    Returns
+    -------
+    AxesTable
+
+    Raises
+    ------
+    AxesFileError
+        If there is no line, or as `read_axes` says of a row.
+    """
+    if not rows:
+        raise AxesFileError("there is no line", remedy="give at least one")
+    return _table(
+        [_line(None, i, list(row), list(row.values())) for i, row in enumerate(rows, 1)], unit
+    )
+
+
+def _table(lines: list[_Line], unit: Unit, file: Path | None = None) -> AxesTable:
     _check_ids(lines)
     ends = [_ends(line, unit) for line in lines]
     return AxesTable(
@@ -93,7 +124,7 @@ def read_axes(path: str | Path, unit: Unit) -> AxesTable:
         start=as_points([start for start, _ in ends]),
         end=as_points([end for _, end in ends]),
         rows=tuple(line.number for line in lines),
-        file=path,
+        file=file,
     )
 
 
@@ -173,7 +204,7 @@ def _check_header(path: Path, header: list[str]) -> None:
         _refuse_file(path, f'the column "{twice[0]}" is there twice', "keep one of them")
 
 
-def _line(path: Path, number: int, header: list[str], cells: list[str]) -> _Line:
+def _line(path: Path | None, number: int, header: list[str], cells: list[str]) -> _Line:
     line = _Line(path, number, dict(zip(header, map(str.strip, cells), strict=False)))
     if len(cells) > len(header):
         line.refuse(

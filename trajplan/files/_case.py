@@ -22,7 +22,6 @@ from trajplan.files._case_types import (
     FragmentNumber,
     Label,
     Limit,
-    Number,
     Point,
     Table,
     Text,
@@ -31,6 +30,14 @@ from trajplan.files._case_types import (
 from trajplan.files._changes import changes_bytes, merged
 from trajplan.files._plate_case import PlateCase  # noqa: TC001 - read at run time
 from trajplan.files._sentences import refuse, sentence
+from trajplan.files._wish_case import (
+    Approach,
+    MechanicsCase,
+    PlacementCase,
+    ScrewCase,
+    WeightCase,
+    WireCase,
+)
 from trajplan.implants import nearest, parse_toml, read_bytes
 from trajplan.units import Unit  # noqa: TC001 - pydantic reads the annotation at run time
 
@@ -55,6 +62,7 @@ __all__ = [
     "ScrewCase",
     "WeightCase",
     "WireCase",
+    "case_schema",
     "check_limit_names",
     "read_case",
 ]
@@ -63,19 +71,35 @@ __all__ = [
 class PlaneCase(Table):
     """A plane, in the case's unit."""
 
-    point: Point
-    normal: Direction
+    point: Point = Field(description="in the case's unit")
+    normal: Direction = Field(description="of the plane, of any length")
 
 
 class FractureCase(Table):
     """Exactly one source of the fracture."""
 
-    plane: PlaneCase | None = None
-    points: Annotated[tuple[Point, ...], Field(min_length=3)] | None = None  # the case's unit
-    mesh: Text | None = None  # path, relative to the case file
-    group: Text | None = None  # group or object of the bone's OBJ
-    between: Literal[True] | None = None  # the facing surfaces of the fragments
-    pulled_apart: Annotated[bool, Strict()] = False  # by a tendon or ligament, as a kneecap
+    plane: PlaneCase | None = Field(
+        default=None, description="one of five: `{ point = [x, y, z], normal = [x, y, z] }`"
+    )
+    points: Annotated[tuple[Point, ...], Field(min_length=3)] | None = Field(
+        default=None,
+        description="one of five: three or more points picked on the fracture line, spread "
+        "round the bone; a strip or picks that leave the normal open are refused",
+    )
+    mesh: Text | None = Field(
+        default=None, description="one of five: open patch of the fracture surface"
+    )
+    group: Text | None = Field(
+        default=None, description="one of five: group or object of the bone's OBJ"
+    )
+    between: Literal[True] | None = Field(
+        default=None, description="one of five: `true`: the facing surfaces of `bone.fragments`"
+    )
+    pulled_apart: Annotated[bool, Strict()] = Field(
+        default=False,
+        description="`true`: a tendon or ligament pulls the fragments apart, as of a kneecap "
+        "broken across",
+    )
 
     @model_validator(mode="after")
     def _one_source(self) -> FractureCase:
@@ -86,12 +110,24 @@ class FractureCase(Table):
 class Joint(Table):
     """A joint surface that screws stay clear of."""
 
-    name: Text
-    mesh: Text | None = None  # path, relative to the case file
-    group: Text | None = None  # group or object of the bone's OBJ
-    points: Annotated[tuple[Point, ...], Field(min_length=1)] | None = None  # the case's unit
-    radius: Above | None = None  # mm round the points, with `points`
-    clearance: Above = 5.0  # mm
+    name: Text = Field(description="shown in findings")
+    mesh: Text | None = Field(default=None, description="one of three: surface of the joint")
+    group: Text | None = Field(
+        default=None, description="one of three: group or object of the bone's OBJ"
+    )
+    points: Annotated[tuple[Point, ...], Field(min_length=1)] | None = Field(
+        default=None,
+        description="one of three: points picked on the bone's own joint surface, with "
+        "`joint.radius`",
+    )
+    radius: Above | None = Field(
+        default=None, description="mm round the points that belong to the joint"
+    )
+    clearance: Above = Field(
+        default=5.0,
+        description="mm that every screw keeps from it; near a hole of the surface, or where it "
+        "lies in crumbs, `unknown`",
+    )
 
     @model_validator(mode="after")
     def _one_source(self) -> Joint:
@@ -106,89 +142,29 @@ class Joint(Table):
 class Avoid(Table):
     """A structure that screws stay clear of."""
 
-    name: Text
-    mesh: Text  # path, relative to the case file
-    clearance: Above = 5.0  # mm
+    name: Text = Field(description="shown in findings")
+    mesh: Text = Field(description="its surface")
+    clearance: Above = Field(
+        default=5.0,
+        description="mm that every screw keeps from it; near a hole, or inside a vessel open at "
+        "its ends, `unknown`",
+    )
 
 
 class LandmarkCase(Table):
     """A place on the bone that hands can find."""
 
-    name: Text
-    point: Point  # in the case's unit
-
-
-class Approach(Table):
-    """Side from which the bone can be reached."""
-
-    direction: Direction  # from the bone towards the surgeon
-    cone: Annotated[float, Strict(), Field(gt=0, le=180)]  # degrees, half-angle
-
-
-class ScrewCase(Table):
-    """The screws that are wanted."""
-
-    count: Annotated[int, Strict(), Field(ge=0, le=6)] = 2  # 0: a plate does it without
-    kinds: Annotated[tuple[Text, ...], Field(min_length=1)] = ("HA4.5",)
-    technique: Literal["lag", "position"] = "lag"
-    # by thread: a shallow thread holds in both cortices, a deep one stops in soft end-bone
-    hold: Literal["bicortical", "unicortical", "by thread"] = "by thread"
-    washer: Annotated[bool, Strict()] = False
-    # what screws stand square to; midway, or square to the bone, they bear load along the shaft
-    aim: Literal["to the fracture", "between", "to the bone"] = "to the fracture"
-    protection: Literal["none", "plate", "cast", "buttress", "tension band"] = "none"
-    approach: Approach | None = None
-    parallel_to: Text | None = None  # name of a joint, or "joint" for the only one
-    candidates: Annotated[int, Strict(), Field(ge=50, le=200_000)] = 2000
-    ring: Annotated[int, Strict(), Field(ge=8, le=256)] = 16  # rays around each axis
-
-
-class WireCase(Table):
-    """The provisional wires that are wanted."""
-
-    count: Annotated[int, Strict(), Field(ge=0, le=6)] = 0
-    kinds: Annotated[tuple[Text, ...], Field(min_length=1)] = ("W1.6",)
-    parallel_to: Text | None = None  # name of a joint, or "joint" for the only one
-
-
-class MechanicsCase(Table):
-    """What the bone is taken for, and loads to try."""
-
-    bone: Text = "normal"  # a bone class of `trajplan.mechanics`
-    axial: Number = 0.0  # N along the shaft, positive pushes the fragments together
-    bending: Limit = 0.0  # N mm
-    bending_axis: Direction | None = None  # the axis that it bends about
-    torsion: Number = 0.0  # N mm about the shaft
-    torque: Above | None = None  # N m that screws are tightened to; by default by their cores
-    screw_friction: Above | None = None  # of screw on bone; by default 0.3
-
-
-class PlacementCase(Table):
-    """How hands err, and how often they are tried."""
-
-    way: Literal["free hand", "sleeve", "guide"] = "free hand"
-    entry: Limit | None = None  # mm, standard deviation along each of two directions
-    direction: Limit | None = None  # degrees, about each of two axes, whatever the slant
-    plunge: Limit = 5.1  # mm, on average
-    draws: Annotated[int, Strict(), Field(ge=0, le=100_000)] = 500  # 0: do not try
-    seed: Annotated[int, Strict(), Field(ge=0)] = 0
-
-
-class WeightCase(Table):
-    """What counts in the choice of screws, each 0 or more."""
-
-    geometry: Limit = 1.0
-    contact: Limit = 1.0
-    slip: Limit = 1.0
-    holding: Limit = 1.0
-    forgiving: Limit = 1.0
+    name: Text = Field(description="shown where entries are told")
+    point: Point = Field(description="`[x, y, z]`, at most 200 mm from the bone")
 
 
 class HintCase(Table):
     """Two points that belong together, roughly, as the fragments lie."""
 
-    fragments: tuple[FragmentNumber, FragmentNumber]
-    points: tuple[Point, Point]  # one on either fragment, in the case's unit
+    fragments: tuple[FragmentNumber, FragmentNumber] = Field(description="two of them, by number")
+    points: tuple[Point, Point] = Field(
+        description="one on either fragment as they lie, in the case's unit"
+    )
 
     @model_validator(mode="after")
     def _two(self) -> HintCase:
@@ -202,11 +178,29 @@ class HintCase(Table):
 class ReductionCase(Table):
     """How displaced fragments are to be put together."""
 
-    fixed: FragmentNumber | None = None  # stays; by default the largest
-    template: Text | None = None  # path: the other side, or the same bone before it broke
-    mirror: Annotated[bool, Strict()] = False  # the template is the other side
-    hints: tuple[HintCase, ...] = ()
-    order: tuple[FragmentNumber, ...] = ()  # in which they are put together; empty: found
+    fixed: FragmentNumber | None = Field(
+        default=None,
+        description="fragment that stays, by its number in `bone.fragments`, from 1; `trajplan "
+        "reduce` alone reads this table; without it: the largest",
+    )
+    template: Text | None = Field(
+        default=None,
+        description="mesh of the other side, or of the same bone before it broke: tells length "
+        "and turn",
+    )
+    mirror: Annotated[bool, Strict()] = Field(
+        default=False, description="`true`: the template is the other side, and is mirrored"
+    )
+    hints: tuple[HintCase, ...] = Field(
+        default=(),
+        description="`[[reduction.hints]]` with `fragments = [1, 2]` and `points`, one on "
+        "either as they lie, that belong together, within 10 mm",
+    )
+    order: tuple[FragmentNumber, ...] = Field(
+        default=(),
+        description="numbers of all fragments in the order in which they are put together; "
+        "without it: found",
+    )
 
     @model_validator(mode="after")
     def _fits_together(self) -> ReductionCase:
@@ -221,23 +215,49 @@ class ReductionCase(Table):
 class Case(Table):
     """A case; points in its own `unit`, settings in mm and degrees."""
 
-    title: Label = ""
-    unit: Unit
-    frame: Label = ""  # a label, carried through, never applied
-    catalogue: tuple[Text, ...] = ()  # paths, relative to the case file
-    bone: BoneCase
-    fracture: FractureCase
-    reduction: ReductionCase = ReductionCase()  # read by `trajplan reduce` alone
-    joints: tuple[Joint, ...] = Field(default=(), alias="joint")
-    avoids: tuple[Avoid, ...] = Field(default=(), alias="avoid")
-    landmarks: tuple[LandmarkCase, ...] = Field(default=(), alias="landmark")
-    screws: ScrewCase = ScrewCase()
-    wires: WireCase = WireCase()
-    plates: tuple[PlateCase, ...] = Field(default=(), alias="plate")
-    mechanics: MechanicsCase = MechanicsCase()
-    placement: PlacementCase = PlacementCase()
-    weights: WeightCase = WeightCase()
-    limits: dict[str, Limit] = Field(default={})
+    title: Label = Field(default="", description="shown on every output")
+    unit: Unit = Field(description="of meshes and points: `mm`, `cm`, `m`, `inch`")
+    frame: Label = Field(
+        default="",
+        description="label of the frame, such as `LPS` or `RAS`: every picture and section says "
+        "by its letters which way it looks",
+    )
+    catalogue: tuple[Text, ...] = Field(
+        default=(), description="list of catalogue files of your own"
+    )
+    bone: BoneCase = Field(description="the bone")
+    fracture: FractureCase = Field(description="where the fracture runs")
+    reduction: ReductionCase = Field(
+        default=ReductionCase(), description="how displaced fragments are put together"
+    )
+    joints: tuple[Joint, ...] = Field(
+        default=(), alias="joint", description="`[[joint]]` for each joint surface"
+    )
+    avoids: tuple[Avoid, ...] = Field(
+        default=(), alias="avoid", description="`[[avoid]]` for each soft structure"
+    )
+    landmarks: tuple[LandmarkCase, ...] = Field(
+        default=(),
+        alias="landmark",
+        description="`[[landmark]]` for each place that hands can find: entries are told from it",
+    )
+    screws: ScrewCase = Field(default=ScrewCase(), description="the screws that are wanted")
+    wires: WireCase = Field(default=WireCase(), description="the wires that are wanted")
+    plates: tuple[PlateCase, ...] = Field(
+        default=(), alias="plate", description="`[[plate]]` for each plate"
+    )
+    mechanics: MechanicsCase = Field(
+        default=MechanicsCase(), description="what the bone is taken for, and loads to try"
+    )
+    placement: PlacementCase = Field(
+        default=PlacementCase(), description="how hands err, and how often that is tried"
+    )
+    weights: WeightCase = Field(
+        default=WeightCase(), description="what counts in the choice of screws, each 0 or more"
+    )
+    limits: dict[str, Limit] = Field(
+        default={}, description="any limit of the table below, by name"
+    )
 
     _file: Path = PrivateAttr(default=Path())
     _sha256: str = PrivateAttr(default="")
@@ -353,3 +373,14 @@ def check_limit_names(case: Case, known: Iterable[str]) -> None:
                 file=case.file if case.sha256 else None,
                 where=f"limits.{name}",
             )
+
+
+def case_schema() -> dict[str, Any]:
+    """JSON Schema of a case file, as it ships in the package: an editor shows its descriptions.
+
+    Returns
+    -------
+    dict
+    """
+    schema = Case.model_json_schema(by_alias=True)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}

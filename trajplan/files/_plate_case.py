@@ -26,32 +26,69 @@ def _numbers(value: object) -> object:
 class SideCase(Table):
     """The side of the bone that a plate is to lie on."""
 
-    direction: Direction  # out of the bone
-    cone: Annotated[float, Strict(), Field(gt=0, le=180)] = 45.0  # degrees about the plate's line
+    direction: Direction = Field(description="out of the bone")
+    cone: Annotated[float, Strict(), Field(gt=0, le=180)] = Field(
+        default=45.0, description="degrees about the line of the plate"
+    )
 
 
 class PlateCase(Table):
     """A plate that is wanted."""
 
-    kind: Text
+    kind: Text = Field(description="plate of the catalogue")
     holes: (
         Annotated[
             tuple[Annotated[int, Strict()], ...], BeforeValidator(_numbers), Field(min_length=1)
         ]
         | None
-    ) = None  # a number, or several to choose from; None: what the tray holds
-    work: Literal["compress", "protect", "buttress"] | None = None  # None: proposed
-    side: SideCase | None = None  # None: screws.approach, else all round the bone
-    along: Direction | None = None  # None: the shaft's axis
-    near: Point | None = None  # under the plate's middle, in the case's unit; None: the fracture
+    ) = Field(
+        default=None,
+        description="a number of holes, or several to choose from, `[6, 8]`; without it: found",
+    )
+    work: Literal["compress", "protect", "buttress"] | None = Field(
+        default=None,
+        description="`compress` (eccentric screws press the fracture along the bone), `protect` "
+        "(lag screws press it, the plate takes the load), `buttress` (the plate "
+        "holds a split end up); without it the plan proposes one from the fracture "
+        "and says why",
+    )
+    side: SideCase | None = Field(
+        default=None,
+        description="`{ direction = [x, y, z], cone = degrees }`, out of the bone; without it: "
+        "`screws.approach`, else all round",
+    )
+    along: Direction | None = Field(
+        default=None, description="direction of the plate; without it: the shaft"
+    )
+    near: Point | None = Field(
+        default=None,
+        description="point under its middle, in the case's unit; without it: the fracture",
+    )
     # where the plate lies, in the case's unit: points of the middle line of its underside, from
     # its first end to its last; or the middles of all of its holes there
-    line: Annotated[tuple[Point, ...], Field(min_length=2)] | None = None
-    at: Annotated[tuple[Point, ...], Field(min_length=2)] | None = None
-    screws: Annotated[tuple[Text, ...], Field(min_length=1)] | None = None  # None: what fits
-    eccentric: Annotated[int, Strict(), Field(ge=1, le=2)] = 1  # screws that press, to compress
-    region: Text | None = None  # such as "femur shaft": least screws on each side
-    growth_plate: Text | None = None  # name of an avoid that the plate's ends keep away from
+    line: Annotated[tuple[Point, ...], Field(min_length=2)] | None = Field(
+        default=None,
+        description="where it lies: points of the middle line of its underside, from its first "
+        "end to its last; without it: found",
+    )
+    at: Annotated[tuple[Point, ...], Field(min_length=2)] | None = Field(
+        default=None,
+        description="where it lies: the middles of all its holes there; without it: found",
+    )
+    screws: Annotated[tuple[Text, ...], Field(min_length=1)] | None = Field(
+        default=None, description="kinds for its holes, the wanted one first; without it: what fits"
+    )
+    eccentric: Annotated[int, Strict(), Field(ge=1, le=2)] = Field(
+        default=1, description="eccentric screws, to compress: 1 or 2"
+    )
+    region: Text | None = Field(
+        default=None,
+        description="least screws on each side by what is broken: `femur shaft`, `humerus "
+        "shaft`, `tibia shaft`, `forearm`, `fibula` (3), `metacarpal`, `face` (2)",
+    )
+    growth_plate: Text | None = Field(
+        default=None, description="name of an avoid that its ends keep away from"
+    )
 
     @model_validator(mode="after")
     def _one_place(self) -> PlateCase:

@@ -126,6 +126,7 @@ def _counts(setup: Setup, found: Screening, rows: Ints) -> list[int]:
 
 
 def _left_out(verdict: Verdict, why: str) -> Finding:
+    """Say why a kind that the case allows is offered nowhere."""
     return Finding(
         rule="kind_left_out",
         subject="plan",

@@ -9,6 +9,7 @@ import numpy as np
 from trajplan.bone import make_bone
 from trajplan.checks import Finding, Verdict
 from trajplan.errors import AxesFileError, CatalogueError
+from trajplan.files import axes_table
 from trajplan.fracture import nearest_zone
 from trajplan.implants import find_screw
 from trajplan.planner._assess import assess, work_out
@@ -24,7 +25,7 @@ from trajplan.trajectory import Axes, Technique
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trajplan.files import AxesTable, Case, WireRecord
+    from trajplan.files import AxesLike, AxesTable, Case, WireRecord
     from trajplan.implants import Screw
     from trajplan.planner._plates import PlannedPlate
     from trajplan.planner._setup import BoneMaker, Setup
@@ -35,7 +36,7 @@ __all__ = ["check_axes", "judge_axes"]
 
 def check_axes(
     case: Case,
-    table: AxesTable,
+    axes: AxesLike,
     *,
     bone: object | None = None,
     make: BoneMaker = make_bone,
@@ -46,8 +47,10 @@ def check_axes(
     ----------
     case : Case
         The case; its kinds and technique are those of the table's rows instead.
-    table : AxesTable
-        The axes, in mm.
+    axes : AxesTable, path, columns or pair of (n, 3) arrays
+        The lines: a table of axes, read or as a file; columns by name, as of a data frame, of
+        which `id`, `kind` and `technique` may be left out; or two arrays of points, on the head's
+        side and towards the tip. Coordinates are in the case's unit.
     bone : trimesh.Trimesh, pyvista.PolyData, Surface or (vertices, faces), optional
         The bone in memory, in the case's unit; the case's own mesh is then not read.
     make : callable
@@ -61,8 +64,9 @@ def check_axes(
     Raises
     ------
     InputError
-        If the case cannot be set up, or a row names an unknown screw.
+        If the case cannot be set up, the lines are wrong, or one names an unknown screw.
     """
+    table = axes_table(axes, case)
     return judge_axes(set_up(case, bone=bone, make=make), table, plates=True)
 
 

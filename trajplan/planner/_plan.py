@@ -261,6 +261,7 @@ def _shortfall(setup: Setup, found: Screening, placed: int) -> Finding:
 
 
 def _too_few(placed: int, wanted: int, why: str) -> Finding:
+    """Fail a plan of fewer screws than the case asks for."""
     return Finding(
         rule="count",
         subject="plan",

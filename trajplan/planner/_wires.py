@@ -215,6 +215,7 @@ def _choose(setup: Setup, axes: Axes, rows: Ints, paths: WirePaths, score: Float
 
 
 def _shortfall(wanted: int, placed: int) -> Finding:
+    """Caution fewer wires than the case asks for."""
     return Finding(
         rule="wire_count",
         subject="plan",

@@ -1,7 +1,7 @@
 """When a reduction is sure: limits of every measure, and the doubts that they raise.
 
 Measured on simulated fractures with known truth (`scripts/bench_reduce.py --tune`, seeds from 1000
-on), other ones than those that the table in DEVELOPERS.md counts. Where the answer was right,
+on), other ones than those that the bench counts. Where the answer was right,
 contact was 0.45 or more, gap 0.43 mm or less, step 0.43 mm, overlap 15 mm³, the next kind at
 0.47 of the score, and a sector left out moved it by 0.44 mm and 6.7 degrees at the most; where it
 was wrong, the step was 1.5 mm or more, the overlap 164 mm³, and a sector left out moved it by

@@ -37,6 +37,7 @@ from trajplan.show._terminal.catalogue import catalogue_text, implant_sources_te
 from trajplan.show._terminal.inputs import audit_text, bodies_text, fracture_text
 from trajplan.show._terminal.json import fracture_json, plain
 from trajplan.show._terminal.model import model_text
+from trajplan.show._terminal.pages import help_text, help_topics
 from trajplan.show._terminal.reduction import reduction_text
 from trajplan.show._terminal.study import plot_study, study_text, write_study
 from trajplan.show._terminal.table import table
@@ -82,6 +83,8 @@ __all__ = [
     "fracture_json",
     "fracture_text",
     "gap_map",
+    "help_text",
+    "help_topics",
     "implant_sources_text",
     "model_text",
     "need_display",

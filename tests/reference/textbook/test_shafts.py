@@ -36,7 +36,7 @@ SHAFTS = [
 ]
 
 
-#: Every shaft, and so every row of the table in DEVELOPERS.md that this file plans.
+#: Every shaft, and so every row of the table of `trajplan help proof` that this file plans.
 ALL = [
     *SHAFTS,
     "long oblique shaft, plated",
