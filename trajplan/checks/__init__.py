@@ -31,9 +31,11 @@ from trajplan.checks._limits import LIMIT_NOTES, LimitNote, Limits
 from trajplan.checks._others import other_fractures
 from trajplan.checks._parallel import parallel_to_joint
 from trajplan.checks._plate_holes import (
+    END_REACH,
     SCREWS_EACH_SIDE,
     SideNote,
     antiglide_hole,
+    buttress_reach,
     eccentric_screws,
     hole_cone,
     hole_over_fracture,
@@ -93,6 +95,7 @@ from trajplan.checks._wires import (
 __all__ = [
     "BODY_CLEAR",
     "DOES_NOT_APPLY",
+    "END_REACH",
     "HANGS",
     "LIMIT_NOTES",
     "NOT_REDUCED",
@@ -120,6 +123,7 @@ __all__ = [
     "as_obstacle",
     "beside_holes",
     "bone_share",
+    "buttress_reach",
     "by_hand",
     "clearance",
     "closes_gap",

@@ -74,6 +74,7 @@ class Limits:
     placement_harm_most: float = 0.25
     parallel: float = 10.0
     plate_screws: float = 3.0
+    plate_enough: float = 4.0
     plate_fit: float = 1.0
     plate_bend: float = 15.0
     plate_hole_least: float = 3.0

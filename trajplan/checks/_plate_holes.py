@@ -19,9 +19,11 @@ if TYPE_CHECKING:
     from trajplan.checks._types import Finding
 
 __all__ = [
+    "END_REACH",
     "SCREWS_EACH_SIDE",
     "SideNote",
     "antiglide_hole",
+    "buttress_reach",
     "eccentric_screws",
     "hole_cone",
     "hole_over_fracture",
@@ -30,6 +32,11 @@ __all__ = [
     "screws_wanted",
     "span_ratio",
 ]
+
+
+#: mm that a buttress plate reaches over the fragment at the least: the length of a plate past its
+#: last hole (assumption).
+END_REACH = 5.0
 
 
 class SideNote(NamedTuple):
@@ -197,6 +204,40 @@ def antiglide_hole(subject: str, along: float, limits: Limits) -> Finding:
             "plate along the shaft.",
         },
         caution_below=limits.plate_hole_least, caution_above=limits.plate_hole_most,
+    )  # fmt: skip
+
+
+def buttress_reach(subject: str, past: float, spacing: float) -> Finding:
+    """Whether a plate that is to hold a fragment up reaches it.
+
+    Parameters
+    ----------
+    subject : str
+        The plate.
+    past : float, mm
+        From the fracture line to its end on the fragment, as from `trajplan.plate.reach_past`;
+        NaN is unknown.
+    spacing : float, mm
+        Of its holes: less than one of them on the fragment holds it at its very edge.
+
+    Returns
+    -------
+    Finding
+    """
+    return one_number(
+        "buttress_reach", subject, max(past, 0.0) if np.isfinite(past) else np.nan, "mm",
+        "common practice; the limits are assumptions",
+        {
+            Verdict.PASS: "The plate reaches {measured} mm past the fracture line, over the "
+            "fragment that it holds up.",
+            Verdict.UNKNOWN: "How far the plate reaches over the fragment cannot be told.",
+            Verdict.CAUTION: "The plate reaches only {measured} mm past the fracture line, less "
+            "than from hole to hole, {limit}: slide it over the fragment, or choose a longer one.",
+            Verdict.FAIL: "The plate reaches {measured} mm past the fracture line, {limit} are the "
+            "least: it does not hold the fragment up. Slide it over the fragment, or choose a "
+            "longer one.",
+        },
+        fail_below=END_REACH, caution_below=spacing,
     )  # fmt: skip
 
 

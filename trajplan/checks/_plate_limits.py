@@ -29,6 +29,12 @@ PLATE_NOTES: Mapping[str, LimitNote] = {
         "other bones an assumption, unless plate.region names one",
         "least screws of a plate through both walls on each side of the fracture",
     ),
+    "plate_enough": LimitNote(
+        "screws",
+        "Stoffel et al. 2003, Injury 34 Suppl 2:B11 (from memory): past three screws on either "
+        "side a plate is no stiffer along the bone, past four no stiffer in torsion",
+        "most screws of a plate on each side of the fracture; the rest of its holes stay empty",
+    ),
     "plate_fit": LimitNote(
         "mm",
         f"{_AO}, dog humerus: contoured exactly; how exactly is an assumption",

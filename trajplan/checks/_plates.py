@@ -62,7 +62,8 @@ def plate_fit(subject: str, gap: Floats, limits: Limits) -> Finding:
             Verdict.PASS: "At its screws the plate stands no more than {measured} mm off the bone.",
             Verdict.UNKNOWN: "At one of its screws the plate has no bone below it.",
             Verdict.CAUTION: "At one of its screws the plate stands {measured} mm off the bone, "
-            "and tightening it pulls the bone there: bend the plate further, or leave the hole.",
+            "and tightening it pulls the bone there, though it is bent as well as it can be: leave "
+            "the hole empty, slide the plate, or choose one that bends further.",
         },
         caution_above=limits.plate_fit,
     )  # fmt: skip

@@ -9,6 +9,7 @@ import numpy as np
 
 from trajplan.checks import Verdict, end_alone, pulled_apart, screws_alone, transverse
 from trajplan.fracture import fracture_length, obliquity
+from trajplan.implants import find_plate
 from trajplan.trajectory import Technique
 
 if TYPE_CHECKING:
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from trajplan.planner._setup import Setup
     from trajplan.trajectory import Trajectories
 
-__all__ = ["by_fracture", "needs", "straight_across"]
+__all__ = ["by_fracture", "needs", "plate_presses", "straight_across"]
 
 #: Classes of bone that are soft, whatever is broken: screws alone cut out of them.
 POOR = ("poor", "cancellous light")
@@ -45,7 +46,11 @@ def needs(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:
     wanted = lag.any() if len(lag) else setup.case.screws.technique == "lag"
     across = straight_across(setup) if wanted else None
     if across is not None and setup.case.plates:
-        across = replace(across, verdict=Verdict.NOTE, why=f"{across.why} {_PLATED}")
+        across = (
+            replace(across, verdict=Verdict.NOTE, why=f"{across.why} {_PLATED}")
+            if plate_presses(setup)
+            else replace(across, why=f"{across.why} {_ONLY_HOLDS}")
+        )
     return (
         *((across,) if across is not None else ()),
         *((pull,) if pull is not None else ()),
@@ -54,6 +59,29 @@ def needs(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:
 
 
 _PLATED = "This plan has a plate for it."
+_ONLY_HOLDS = (
+    "The plate of this plan does not press it: have it compress (plate.work), or name one whose "
+    "eccentric screws do."
+)
+
+
+def plate_presses(setup: Setup) -> bool:
+    """Whether a plate of the case presses a transverse fracture by eccentric screws.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+
+    Returns
+    -------
+    bool
+    """
+    return any(
+        plate.work == "compress"
+        or (plate.work is None and find_plate(setup.catalogue, plate.kind).hole.shift is not None)
+        for plate in setup.case.plates
+    )
 
 
 def straight_across(setup: Setup) -> Finding | None:

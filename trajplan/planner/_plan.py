@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,7 +23,7 @@ from trajplan.planner._outlook import Outlook, outlook
 from trajplan.planner._plan_html import plan_html
 from trajplan.planner._plate_advice import plate_advice
 from trajplan.planner._plate_choice import bonus_of, sets_through
-from trajplan.planner._plate_plan import Pick, lags_missing, plate_notes, plates_of
+from trajplan.planner._plate_plan import Pick, lags_missing, plate_notes, plates_of, plates_press
 from trajplan.planner._plating import plating_of
 from trajplan.planner._reasons import reasons
 from trajplan.planner._record import plan_record
@@ -152,7 +152,7 @@ def plan_case(
     screws, chosen, score, table = pick.screws, pick.chosen, pick.score, pick.table
     hold = quick_hold(setup, screws, np.arange(len(screws)))
     ids = tuple(f"screw {i + 1}" for i in range(len(chosen)))
-    missing = lags_missing(setup, pick)
+    missing, pressed = lags_missing(setup, pick), plates_press(pick)
     final = screws.take(chosen)
     middle = np.nan if hold is None else float(np.nanmedian(np.append(hold, np.nan)))
     view = outlook(setup, final, ids, middle=middle, progress=progress)
@@ -163,7 +163,7 @@ def plan_case(
         alternatives=_alternatives(setup, screws, score, table, chosen, ids),
         tally=clearance_misses(setup, found) if missing else found.tally,
         notes=(
-            *((_shortfall(setup, found, len(chosen)),) if missing else ()),
+            *((_shortfall(setup, found, len(chosen), pressed=pressed),) if missing else ()),
             *unfit,
             *kinds_beaten(setup, found),
             *crossing_faces(setup, doubt=found.doubt),
@@ -239,9 +239,16 @@ def _alternatives(
     return tuple(offered)
 
 
-def _shortfall(setup: Setup, found: Screening, placed: int) -> Finding:
+def _shortfall(setup: Setup, found: Screening, placed: int, *, pressed: bool) -> Finding:
     """Say how many screws are missing, and which others of the catalogue would fit."""
     wanted = setup.case.screws.count
+    if pressed:
+        return replace(
+            _too_few(placed, wanted, f"{placed} of {wanted} lag screws found a place, and the "
+                     "eccentric screws of the plate press the fracture: decide whether that is "
+                     "enough, or name a longer plate, another side or other screws."),
+            verdict=Verdict.CAUTION,
+        )  # fmt: skip
     across = straight_across(setup) if setup.case.screws.technique == "lag" else None
     if across is not None and across.verdict is Verdict.FAIL:
         said = "the fracture is transverse, and no lag screw presses it"

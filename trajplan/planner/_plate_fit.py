@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.checks import BODY_CLEAR, HANGS, cylinders, pair_gap
+from trajplan.checks import BODY_CLEAR, END_REACH, HANGS, cylinders, pair_gap
+from trajplan.planner._plate_enough import both_walls, enough
+from trajplan.plate import reach_past, shaft_side
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,11 +24,10 @@ if TYPE_CHECKING:
 
 __all__ = ["Beside", "Found", "apex_distance", "beside", "best_found", "body_gap", "found_in"]
 
-#: Degrees of tilt from which an eccentric screw presses less (10 degrees pressed less than none,
-#: p < 0.001: Rev Bras Ortop, load-screw inclination study, abstract).
-STRAIGHT = 5.0
 #: Worth of what makes one place better than another (choices of the planner, no standard).
-FAIL_COST, CAUTION_COST, GAP_COST = 10.0, 0.3, 0.3
+FAIL_COST, CAUTION_COST, GAP_COST, TILT_COST = 10.0, 0.3, 0.3, 0.05
+#: mm that a hole with no bone below counts as standing off.
+NO_BONE = 10.0
 FIT_WEIGHT, SIDE_WEIGHT, EVEN_WEIGHT, SLIDE_WEIGHT = 0.5, 0.4, 0.2, 0.2
 
 
@@ -51,6 +52,7 @@ class Found:
     lag: dict[int, int]  # hole -> row of the lag screw through it
     worth: float
     fails: tuple[tuple[str, float], ...]  # rule that it fails, and by how much
+    spare: tuple[int, ...]  # holes that could be filled and need not
 
     @property
     def options(self) -> Ints:
@@ -206,44 +208,55 @@ def _filled(
     side = places.side[row]
     free[[*lag]] = False
     free[side == 0] = False
-    choice = _apart(free, near.next[row] >= keep)
-    uses = _uses(wish, work, places, row, choice, lag, first_low)
+    push = _pushing(wish, places, row, free, first_low) if work == "compress" else []
+    pushes = np.isin(np.arange(len(side)), push)
+    free &= places.pushes == pushes[:, None]
+    every = _apart(free, places.told[row], near.next[row] >= keep)
+    choice = enough(setup, wish, places, row, every, push)
+    uses = _uses(choice, push, lag)
     fails = _fails(wish, work, places, row, choice, uses)
     outside = [r for r in rows if r not in lag.values()]
     body = float(near.body[row, outside].min()) if outside else np.inf
     if body < BODY_CLEAR:
         fails.append(("plate_meets_screw", BODY_CLEAR - body))
     worth = _worth(setup, wish, work, places, row, choice, lag) - FAIL_COST * len(fails)
-    return Found(places, row, choice, uses, first_low, lag, worth, tuple(fails))
+    spare = tuple(np.flatnonzero((every >= 0) & (choice < 0)).tolist())
+    return Found(places, row, choice, uses, first_low, lag, worth, tuple(fails), spare)
 
 
-def _apart(free: Bools, clear: Bools) -> Ints:
-    """The first choice of every hole that keeps clear of what stands in the hole before it."""
+def _pushing(wish: PlateWish, places: Places, row: int, free: Bools, first_low: bool) -> list[int]:
+    """Holes whose screws push the plate: nearest to the fracture, in the fragment that is second.
+
+    They stand straight: 10 degrees of tilt pressed less (p < 0.001: Rev Bras Ortop, load-screw
+    inclination study, abstract).
+    """
+    side, along = places.side[row], np.abs(places.along[row])
+    could = (side == (1 if first_low else -1)) & (free & places.pushes).any(axis=1)
+    other = np.flatnonzero(could)
+    holes: list[int] = other[np.argsort(along[other], kind="stable")][: wish.eccentric].tolist()
+    return holes
+
+
+def _apart(free: Bools, told: Bools, clear: Bools) -> Ints:
+    """The first choice of every hole that keeps clear of what stands in the hole before it.
+
+    One of which the surface tells where it runs comes before one of which it does not.
+    """
     choice = np.full(len(free), -1)
     for hole, some in enumerate(free):
         before = choice[hole - 1] if hole else -1
         good = some if before < 0 else some & clear[hole - 1, before]
         if good.any():
-            choice[hole] = good.argmax()
+            known = good & told[hole]
+            choice[hole] = (known if known.any() else good).argmax()
     return choice
 
 
-def _uses(
-    wish: PlateWish,
-    work: Work,
-    places: Places,
-    row: int,
-    choice: Ints,
-    lag: dict[int, int],
-    first_low: bool,
-) -> tuple[Use, ...]:
-    """What each hole does; eccentric are the filled holes nearest to the fracture."""
+def _uses(choice: Ints, push: Sequence[int], lag: dict[int, int]) -> tuple[Use, ...]:
+    """What each hole does."""
     uses: list[Use] = ["empty" if one < 0 else "neutral" for one in choice.tolist()]
-    side, along = places.side[row], np.abs(places.along[row])
-    if work == "compress":
-        straight = (choice >= 0) & (np.abs(places.tilt[choice]) < STRAIGHT)
-        other = np.flatnonzero(straight & (side == (1 if first_low else -1)))
-        for hole in other[np.argsort(along[other], kind="stable")][: wish.eccentric]:
+    for hole in push:
+        if choice[hole] >= 0:
             uses[hole] = "eccentric"
     for hole in lag:
         uses[hole] = "lag"
@@ -254,15 +267,19 @@ def _fails(
     wish: PlateWish, work: Work, places: Places, row: int, choice: Ints, uses: Sequence[Use]
 ) -> list[tuple[str, float]]:
     """Rules that a place fails, before any is told in words."""
-    side, filled = places.side[row], choice >= 0
+    side, both = places.side[row], both_walls(places, row, choice)
     laid = places.laid
-    counts = [int((filled & (side == s)).sum()) for s in (-1, 1)]
+    counts = [int((both & (side == s)).sum()) for s in (-1, 1)]
     found: list[tuple[str, float]] = []
     if work == "compress" and "eccentric" not in uses:
         found.append(("eccentric_screws", 1.0))
     short = wish.least - (max(counts) if work == "buttress" else min(counts))
     if short > 0:
         found.append(("screws_each_side", float(short)))
+    if work == "buttress":
+        past = reach_past(laid.strip, side, places.along[row])
+        if not past >= END_REACH:
+            found.append(("buttress_reach", END_REACH - past))
     beside_bone = float(laid.beside[row])
     if beside_bone > HANGS / 100.0:
         found.append(("plate_on_bone", beside_bone - HANGS / 100.0))
@@ -280,9 +297,12 @@ def _worth(
 ) -> float:
     """What a place is worth, the more the better; about 0 to 1 for a good one."""
     laid, side, filled = places.laid, places.side[row], choice >= 0
-    gaps = laid.hole_gap[row][filled]
+    gaps = np.nan_to_num(laid.hole_gap[row][filled], nan=NO_BONE)
     worth = FIT_WEIGHT * float(laid.share_within(1.0)[row])
     worth -= GAP_COST * float(np.clip(gaps - setup.limits.plate_fit, 0.0, None).sum())
+    rows = (row * len(side) + np.flatnonzero(filled)) * len(places.pushes) + choice[filled]
+    worth -= CAUTION_COST * int((~places.told.ravel()[rows]).sum())
+    worth -= TILT_COST * float(np.nansum(places.screws.cone[rows]))
     bare = (side == 0) & ~filled
     bare[[*lag]] = False
     worth -= CAUTION_COST * int(bare.sum())
@@ -300,10 +320,12 @@ def _worth(
 
 
 def _apex_worth(setup: Setup, places: Places, row: int) -> float:
-    """Less, the further the nearest hole lies from where it should."""
+    """Less, the further the nearest hole lies from where it should, and the shorter it reaches."""
     rim = apex_distance(places, row)
     low, high = setup.limits.plate_hole_least, setup.limits.plate_hole_most
-    return -SLIDE_WEIGHT * max(low - rim, rim - high, 0.0)
+    past = reach_past(places.laid.strip, places.side[row], places.along[row])
+    short = max(1.0 - past / places.laid.plate.spacing, 0.0)
+    return -SLIDE_WEIGHT * max(low - rim, rim - high, 0.0) - CAUTION_COST * short
 
 
 def apex_distance(places: Places, row: int) -> float:
@@ -322,9 +344,7 @@ def apex_distance(places: Places, row: int) -> float:
         Infinite where no hole lies on that side.
     """
     side = places.side[row]
-    counts = [(side == s).sum() for s in (-1, 1)]
-    shaft = -1 if counts[0] >= counts[1] else 1
-    near = np.abs(places.along[row][side == shaft])
+    near = np.abs(places.along[row][side == shaft_side(side)])
     return float(near.min(initial=np.inf)) - places.laid.plate.hole.thread[-1] / 2.0
 
 

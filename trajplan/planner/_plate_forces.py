@@ -23,6 +23,7 @@ from trajplan.mechanics import (
 from trajplan.planner._pressing import friction_range
 from trajplan.planner._strength import holding_in
 from trajplan.planner._tightening import aimed_force
+from trajplan.plate import shaft_side
 
 if TYPE_CHECKING:
     from trajplan.arrays import Ints
@@ -258,13 +259,13 @@ def _buttress(setup: Setup, plate: PlannedPlate, why: list[str]) -> Range | None
 
 def _spring(plate: PlannedPlate, section: PlateSection) -> float:
     """N for each mm by which the free end is bent less: a cantilever from the last screw on."""
-    counts = [int((plate.side[plate.screws.hole] == s).sum()) for s in (-1, 1)]
     laid = plate.laid
     places, length = laid.plate.places(laid.holes), laid.plate.length(laid.holes)
-    held = places[plate.screws.hole]
+    shaft = shaft_side(plate.side)
+    held = places[plate.screws.hole[plate.side[plate.screws.hole] == shaft]]
     if not len(held):
         return np.nan
-    free = length - float(held.max()) if counts[0] >= counts[1] else float(held.min())
+    free = length - float(held.max()) if shaft < 0 else float(held.min())
     return 3.0 * section.stiffness / free**3
 
 

@@ -114,6 +114,7 @@ def _option(best: Found, other: Found, work: Work) -> PlateOption:
 #: What a failing place does, by the rule.
 WORDS = {
     "screws_each_side": "too few screws hold one side",
+    "buttress_reach": "it does not reach the fragment",
     "plate_on_bone": "part of it has no bone below",
     "plate_meets_screw": "it meets a lag screw",
     "eccentric_screws": "no hole for an eccentric screw is left",
@@ -133,8 +134,8 @@ def _worse(best: Found, other: Found) -> str:
     return "It lies further from the side or the middle that is wanted, and is as good else."
 
 
-UNITS = {"screws_each_side": "screws", "plate_on_bone": "share", "plate_meets_screw": "mm",
-         "eccentric_screws": "screws"}  # fmt: skip
+UNITS = {"screws_each_side": "screws", "buttress_reach": "mm", "plate_on_bone": "share",
+         "plate_meets_screw": "mm", "eccentric_screws": "screws"}  # fmt: skip
 
 
 def place_tally(every: Sequence[Found]) -> tuple[PlateTally, ...]:

@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from trajplan.checks import Verdict, screw_rulings
-from trajplan.errors import CaseError
+from trajplan.planner._plate_starts import laid_plates, plate_middle
 from trajplan.plate import (
-    Pose,
     bed_of,
+    drill_offsets,
     fracture_under,
-    lay,
     plate_screws,
-    signed_gap,
-    starts_round,
     tilted,
 )
 from trajplan.trajectory import Joint
@@ -24,18 +21,17 @@ from trajplan.trajectory import Joint
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trajplan.arrays import Bools, Floats, Ints, Vec3, Vec3s
+    from trajplan.arrays import Bools, Floats, Ints, Vec3s
     from trajplan.checks import Ruling
     from trajplan.implants import Screw
     from trajplan.planner._plate_wish import PlateWish, Work
     from trajplan.planner._setup import Setup
-    from trajplan.plate import Bed, Laid, PlateScrews
+    from trajplan.plate import Bed, Laid, PlateScrews, Use
 
 __all__ = [
     "PLATE_RULES",
     "Places",
     "bed_for",
-    "fracture_middle",
     "places_of",
     "plate_rulings",
     "run_screws",
@@ -59,21 +55,8 @@ PLATE_RULES = (
     "guide_way",
     "plunge",
 )
-#: Places that are laid finely, for each number of holes.
-BEST = 12
-#: Degrees between neighbouring sides of the bone, within half a turn and all round.
-STEPS = (15.0, 30.0)
-#: Degrees inside the cone of the open side that the outermost plates are begun at: their screws
-#: are to lie in it too.
-INSIDE = 5.0
-#: Places along the bone, in spacings of holes from the one that fits the fracture.
-SLIDES = (-1.0, -0.5, 0.0, 0.5, 1.0)
-#: The same for a plate that holds a split end up: it lies mostly on the shaft.
-FAR_SLIDES = tuple(0.5 * step for step in range(-8, 9))
 #: Tilts in a hole along the plate that are tried, degrees; the least that will do is taken.
 TILTS = (0.0, 8.0, -8.0, 16.0, -16.0, 24.0, -24.0)
-#: mm by which a plate is laid anew on the bone from a place that the case gives, and degrees.
-GIVEN_SLIDE, GIVEN_TURN = 1.0, 2.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,8 +70,10 @@ class Places:
     along: Floats  # (m, h) mm along the plate to the nearest part of the fracture, signed
     side: Ints  # (m, h) -1: before the fracture, 1: past it, 0: over it
     screws: PlateScrews  # (m * h * c,)
+    offset: Floats  # (m * h * c,) mm along the plate off the middle of the hole
     good: Bools  # (m, h, c) fails no rule, in its cone, and crosses no fracture
-    tilt: Floats  # (c,) degrees along the plate of each choice
+    told: Bools  # (m, h, c) the surface tells where it runs
+    pushes: Bools  # (c,) whether the choice is drilled to push the plate
     why: tuple[str, ...]  # (m * h) rule that turns the first choice away; empty: none does
 
     @property
@@ -112,32 +97,10 @@ def bed_for(setup: Setup, wish: PlateWish) -> Bed:
     -------
     Bed
     """
-    middle = wish.given.mean(axis=0) if wish.placed else _middle(setup, wish)
+    middle = wish.given.mean(axis=0) if wish.placed else plate_middle(setup, wish)
     longest = wish.plate.length(wish.holes[-1])
     widest = float(np.min(setup.bone.audit.high - setup.bone.audit.low))
     return bed_of(setup.bone, middle, 0.75 * longest + widest + 2.0 * wish.plate.spacing)
-
-
-def fracture_middle(setup: Setup) -> Vec3:
-    """Middle of the fracture, zones weighted by their area.
-
-    Parameters
-    ----------
-    setup : Setup
-        The case.
-
-    Returns
-    -------
-    (3,) float array, mm
-    """
-    zones = setup.around.zones
-    area = np.array([zone.area for zone in zones])
-    middle: Vec3 = area @ np.array([zone.plane.point for zone in zones]) / area.sum()
-    return middle
-
-
-def _middle(setup: Setup, wish: PlateWish) -> Vec3:
-    return fracture_middle(setup) if wish.near is None else wish.near
 
 
 def places_of(setup: Setup, wish: PlateWish, work: Work, bed: Bed) -> tuple[Places, ...]:
@@ -164,62 +127,12 @@ def places_of(setup: Setup, wish: PlateWish, work: Work, bed: Bed) -> tuple[Plac
     CaseError
         If no bone lies where the plate is to lie.
     """
-    return tuple(_places(setup, wish, _laid(setup, wish, work, bed, n)) for n in wish.holes)
-
-
-def _laid(setup: Setup, wish: PlateWish, work: Work, bed: Bed, holes: int) -> Laid:
-    if wish.placed:
-        start = _given(wish, bed)
-        return lay(bed, wish.plate, holes, start, slide=GIVEN_SLIDE, turn=GIVEN_TURN)
-    middle = _middle(setup, wish)
-    steps = FAR_SLIDES if work == "buttress" else SLIDES
-    at = middle + wish.plate.spacing * np.array(steps)[:, None] * wish.along
-    step = STEPS[0] if wish.cone <= 90.0 else STEPS[1]
-    cone = wish.cone if wish.cone >= 180.0 else max(wish.cone - INSIDE, 0.0)
-    side = _any_side(wish.along) if wish.side is None else wish.side
-    start = starts_round(bed, at, wish.along, side, cone=cone, step=step)
-    _, group = np.unique(np.round(start.frame[:, 2], 3), axis=0, return_inverse=True)
-    return lay(
-        bed,
-        wish.plate,
-        holes,
-        start,
-        slide=wish.plate.spacing / 4.0,
-        best=BEST,
-        group=group.ravel(),
+    return tuple(
+        _places(setup, wish, work, laid_plates(setup, wish, work, bed, n)) for n in wish.holes
     )
 
 
-def _any_side(along: Vec3) -> Vec3:
-    out = np.zeros(3)
-    out[np.abs(along).argmin()] = 1.0
-    return out
-
-
-def _given(wish: PlateWish, bed: Bed) -> Pose:
-    """The place that the case gives: its middle, its direction, and out of the bone there."""
-    points = wish.given
-    lengths = np.r_[0.0, np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))]
-    middle = np.array([np.interp(lengths[-1] / 2.0, lengths, points[:, i]) for i in range(3)])
-    gap, gradient = signed_gap(bed, middle[None])
-    if abs(gap[0]) > FARTHEST:
-        raise CaseError(
-            f"the middle of the plate's line lies {abs(gap[0]):.0f} mm off the bone",
-            remedy="check that its frame and unit are those of the bone",
-            where="plate",
-        )
-    out = gradient[0] if wish.side is None else wish.side
-    out = out - (out @ wish.along) * wish.along
-    out = out / np.linalg.norm(out)
-    frame = np.stack([wish.along, np.cross(out, wish.along), out])
-    return Pose(middle[None], frame[None])
-
-
-#: mm off the bone past which a plate's line cannot be meant (assumption: on soft tissue).
-FARTHEST = 20.0
-
-
-def _places(setup: Setup, wish: PlateWish, laid: Laid) -> Places:
+def _places(setup: Setup, wish: PlateWish, work: Work, laid: Laid) -> Places:
     m, h = len(laid), laid.holes
     zones = setup.around.zones
     under = np.stack([fracture_under(laid, row, zones) for row in range(m)])  # (m, h, z)
@@ -228,21 +141,30 @@ def _places(setup: Setup, wish: PlateWish, laid: Laid) -> Places:
     side = np.where(low & ~high, -1, np.where(high & ~low, 1, 0))
     nearest = np.abs(under).argmin(axis=2)
     along = np.take_along_axis(under, nearest[:, :, None], axis=2)[:, :, 0]
-    limit = wish.plate.hole.tilt_along
-    tilt = [t for t in TILTS if t == 0.0 or (limit is not None and abs(t) <= limit)]
-    count = len(wish.screws) * len(tilt)
-    shape = (m, h, count)
+    choices = _choices(wish, work)
+    shape = (m, h, len(choices))
     row, hole = (a.ravel() for a in np.indices(shape)[:2])
-    screws = [screw for screw in wish.screws for _ in tilt] * (m * h)
-    direction = tilted(laid, row, hole, np.tile(tilt, m * h * len(wish.screws)), np.zeros(len(row)))
-    found = run_screws(setup, laid, row, screws, hole, direction)
+    screws = [one.screw for one in choices] * (m * h)
+    tilt = np.tile([one.tilt for one in choices], m * h)
+    uses = [one.use for one in choices] * (m * h)
+    pressed = work == "compress"
+    offset = (
+        drill_offsets(uses, np.repeat(along.ravel(), len(choices))[:, None], wish.plate.hole)
+        if pressed
+        else np.zeros(len(row))
+    )
+    direction = tilted(laid, row, hole, tilt, np.zeros(len(row)))
+    found = run_screws(setup, laid, row, screws, hole, direction, offset)
     rulings = plate_rulings(setup, wish, found, measure=False)
     failed = np.zeros(len(row), dtype=np.bool_)
+    told = np.ones(len(row), dtype=np.bool_)
     why = np.full(len(row), "", dtype=object)
     for ruling in rulings:
         fails = ruling.verdict == Verdict.FAIL
         why[fails & ~failed] = ruling.rule
         failed |= fails
+        if ruling.rule == "inside_known":
+            told = ruling.verdict != Verdict.UNKNOWN
     why[found.crosses & ~failed] = "crosses_fracture"
     good = ~failed & ~found.crosses & ~(found.cone > 1.0 + 1e-9) & np.isfinite(found.tip)
     return Places(
@@ -250,10 +172,30 @@ def _places(setup: Setup, wish: PlateWish, laid: Laid) -> Places:
         along=along,
         side=side,
         screws=found,
+        offset=offset,
         good=good.reshape(shape),
-        tilt=np.tile(tilt, len(wish.screws)),
+        told=told.reshape(shape),
+        pushes=np.array([one.use == "eccentric" for one in choices]),
         why=tuple(why.reshape(shape)[:, :, 0].ravel()),
     )
+
+
+class _Choice(NamedTuple):
+    """What could stand in a hole."""
+
+    screw: Screw
+    tilt: float  # degrees along the plate
+    use: Use
+
+
+def _choices(wish: PlateWish, work: Work) -> list[_Choice]:
+    """What is tried in every hole, the preferred first; what pushes the plate stands straight."""
+    limit = wish.plate.hole.tilt_along
+    tilts = [t for t in TILTS if t == 0.0 or (limit is not None and abs(t) <= limit)]
+    found = [_Choice(screw, tilt, "neutral") for screw in wish.screws for tilt in tilts]
+    if work == "compress":
+        found += [_Choice(screw, 0.0, "eccentric") for screw in wish.screws]
+    return found
 
 
 def run_screws(

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from trajplan.checks import Finding, Verdict
+from trajplan.planner._needs import straight_across
 from trajplan.planner._plate_findings import judged_plate
 from trajplan.planner._plate_forces import plate_forces
 from trajplan.planner._plate_options import place_options, place_tally
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from trajplan.planner._setup import Setup
     from trajplan.trajectory import Trajectories
 
-__all__ = ["Pick", "lags_missing", "plate_notes", "plates_of"]
+__all__ = ["Pick", "lags_missing", "plate_notes", "plates_of", "plates_press"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -88,12 +89,27 @@ def lags_missing(setup: Setup, pick: Pick) -> int:
     Returns
     -------
     int
-        0 where a plate presses the fracture instead.
+        0 where a plate presses instead: a fracture straight across without any, another with
+        one.
     """
-    plating = pick.plating
-    if plating is not None and any(work.work == "compress" for work in plating.works):
+    if plates_press(pick) and (len(pick.chosen) or straight_across(setup) is not None):
         return 0
     return max(setup.case.screws.count - len(pick.chosen), 0)
+
+
+def plates_press(pick: Pick) -> bool:
+    """Whether a plate presses the fracture by eccentric screws.
+
+    Parameters
+    ----------
+    pick : Pick
+        What was chosen.
+
+    Returns
+    -------
+    bool
+    """
+    return pick.plating is not None and any(w.work == "compress" for w in pick.plating.works)
 
 
 def plate_notes(pick: Pick) -> tuple[Finding, ...]:

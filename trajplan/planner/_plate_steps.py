@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from trajplan.plate import shaft_side
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -154,8 +156,7 @@ class _Steps:
         return (*steps, *self.neutral(self.of("neutral")), _LOOK)
 
     def buttress(self, beside: Sequence[str]) -> tuple[PlateStep, ...]:
-        counts = [sum(1 for s in self.side if s == one) for one in (-1, 1)]
-        shaft = -1 if counts[0] >= counts[1] else 1
+        shaft = shaft_side(self.side)
         mine = self.of("neutral", shaft)
         steps = [_SPRING]
         if mine:

@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.planner._plate_places import run_screws
 from trajplan.planner._plate_steps import steps_of
 from trajplan.planner._plating import first_of, side_names
-from trajplan.plate import Laid, Shape, drill_offsets, plate_travel
+from trajplan.plate import Laid, Shape, plate_travel, shaft_side
 
 if TYPE_CHECKING:
     from trajplan.arrays import Floats, Ints
@@ -65,8 +64,7 @@ class PlannedPlate:
         """Where the fracture comes nearest to a hole of the shaft's side, to buttress, mm."""
         if self.work.work != "buttress":
             return None
-        counts = [int((self.side == s).sum()) for s in (-1, 1)]
-        shaft = np.flatnonzero(self.side == (-1 if counts[0] >= counts[1] else 1))
+        shaft = np.flatnonzero(self.side == shaft_side(self.side))
         if not len(shaft):
             return None
         hole = int(shaft[np.abs(self.along[shaft]).argmin()])
@@ -107,19 +105,8 @@ def settle(
     places, row = found.places, found.row
     laid = one_of(places.laid, row)
     uses, along = found.uses, places.along[row]
-    offset = drill_offsets(uses, along[:, None], wish.plate.hole)
-    hole = np.flatnonzero(found.choice >= 0)
-    chosen = places.screws.take(found.options)
-    dims = chosen.dims
-    screws = run_screws(
-        setup,
-        laid,
-        0,
-        [dims.kinds[int(k)] for k in dims.kind],
-        hole,
-        chosen.corridors.axes.direction,
-        offset[hole],
-    )
+    offset = np.zeros(laid.holes)
+    offset[found.choice >= 0] = places.offset[found.options]
     through = {h: names[r] for h, r in found.lag.items()}
     ids = tuple(
         through.get(h, f"{wish.id} hole {h + 1}" if found.choice[h] >= 0 else None)
@@ -136,7 +123,7 @@ def settle(
         uses=uses,
         ids=ids,
         lag=tuple(through.values()),
-        screws=screws,
+        screws=places.screws.take(found.options),
         names=sides,
         side=places.side[row],
         along=along,
@@ -205,6 +192,8 @@ def _why_empty(found: Found, ids: tuple[str | None, ...]) -> tuple[str, ...]:
             said.append("")
         elif places.side[row, hole] == 0:
             said.append("it lies over the fracture")
+        elif hole in found.spare:
+            said.append("the screws of its side are enough")
         else:
             rule = places.why[row * h + hole]
             said.append(EMPTY.get(rule, f"a screw in it would fail the rule {rule}"))

@@ -11,10 +11,13 @@ from trajplan.errors import CaseError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trajplan.arrays import Bools, Floats
-    from trajplan.implants import PlateHole
+    from numpy.typing import ArrayLike
 
-__all__ = ["Use", "drill_offsets", "hole_uses"]
+    from trajplan.arrays import Bools, Floats, Ints
+    from trajplan.implants import PlateHole
+    from trajplan.plate._strip import Strip
+
+__all__ = ["Use", "drill_offsets", "hole_uses", "reach_past", "shaft_side"]
 
 Use: TypeAlias = Literal["neutral", "eccentric", "lag", "empty"]
 
@@ -117,3 +120,45 @@ def drill_offsets(uses: Sequence[Use], along: Floats, hole: PlateHole) -> Floats
         )
     off = {"neutral": hole.neutral or 0.0, "eccentric": hole.shift, "lag": 0.0, "empty": 0.0}
     return np.array([off[use] for use in uses]) * -np.sign(along[:, 0])
+
+
+def shaft_side(side: ArrayLike) -> int:
+    """The side of the fracture that a plate mostly lies on: the shaft's, where it buttresses.
+
+    Parameters
+    ----------
+    side : (h,) array_like of int
+        -1 for a hole before the fracture, 1 past it, 0 over it.
+
+    Returns
+    -------
+    int
+        -1 or 1; -1 where neither side has more.
+    """
+    return -1 if np.sum(side) <= 0 else 1
+
+
+def reach_past(strip: Strip, side: Ints, along: Floats) -> float:
+    """How far a plate reaches past the fracture over the fragment that it holds up.
+
+    Parameters
+    ----------
+    strip : Strip
+        The plate.
+    side : (h,) int array
+        As for `shaft_side`.
+    along : (h,) float array, mm
+        From each hole to the fracture, along the plate.
+
+    Returns
+    -------
+    float, mm
+        Negative: it ends short of it; NaN: no hole lies on the shaft's side.
+    """
+    shaft = shaft_side(side)
+    mine = np.flatnonzero(side == shaft)
+    if not len(mine):
+        return np.nan
+    hole = mine[np.abs(along[mine]).argmin()]
+    line = strip.nodes[strip.hole[hole]] + along[hole]
+    return float(strip.nodes[-1] - line if shaft < 0 else line - strip.nodes[0])

@@ -8,6 +8,7 @@ from trajplan.checks import (
     Limits,
     Verdict,
     antiglide_hole,
+    buttress_reach,
     eccentric_screws,
     growth_plate_distance,
     hole_cone,
@@ -38,6 +39,11 @@ PASS, UNKNOWN, CAUTION, FAIL = Verdict.PASS, Verdict.UNKNOWN, Verdict.CAUTION, V
         (antiglide_hole("plate 1, hole 3", 4.0, LIMITS), PASS),
         (antiglide_hole("plate 1, hole 3", 8.0, LIMITS), CAUTION),
         (antiglide_hole("plate 1, hole 3", np.nan, LIMITS), UNKNOWN),
+        (buttress_reach("plate 1", -3.0, 12.0), FAIL),  # it ends before the fragment
+        (buttress_reach("plate 1", 4.9, 12.0), FAIL),
+        (buttress_reach("plate 1", 5.0, 12.0), CAUTION),
+        (buttress_reach("plate 1", 12.0, 12.0), PASS),
+        (buttress_reach("plate 1", np.nan, 12.0), UNKNOWN),
         (hole_over_fracture("plate 1, hole 3", -1.0, 3.25, filled=False), CAUTION),  # T23
         (hole_over_fracture("plate 1, hole 3", -1.0, 3.25, filled=True), PASS),
         (hole_over_fracture("plate 1, hole 3", 3.25, 3.25, filled=False), PASS),

@@ -28,6 +28,8 @@ WIDE, HIGH = 0.58, 1.0
 #: Share of half the picture's height by which numbers stand over their places, and are moved on
 #: where another word stands; how often that is tried.
 LIFT, STEP, TRIES = 0.008, 0.03, 9
+#: Parts that a number would seem to belong to.
+HEADS = ("head", "washer")
 #: Letters that fit into the column beside the picture.
 LETTERS_FIT = 22
 
@@ -79,21 +81,42 @@ def labels(
             side = "left" if right else "right"  # as the text is justified
             write(plotter, place, text, size=NAME, side=side)
             taken.append(_box(view, place, text, NAME, size[1], side))
+    heads = [_outline(view, item, size[1]) for item in items if item.role in HEADS]
     for item in items:
         if item.role == "number" and _seen(view, item, aspect):
-            _number(plotter, item, view, size[1], taken)
+            _number(plotter, item, view, size[1], taken, heads)
 
 
-def _number(plotter: pv.Plotter, item: Item, view: View, height: float, taken: list[Box]) -> None:
-    """Write a number over its place, clear of what is written; not at all where none is free."""
-    for turn in range(TRIES):
-        lift = (LIFT + STEP * turn) * view.half_height
-        place = item.points[0] + lift * view.up + view.reach * view.toward
-        box = _box(view, place, item.label, NUMBER, height, "center", above=True)
-        if not any(box.meets(other) for other in taken):
-            taken.append(box)
-            write(plotter, place, item.label, size=NUMBER, side="center", above=True)
-            return
+def _number(
+    plotter: pv.Plotter,
+    item: Item,
+    view: View,
+    height: float,
+    taken: list[Box],
+    heads: Sequence[Box],
+) -> None:
+    """Write a number over its place, clear of what is written; not at all where none is free.
+
+    It is kept off the heads of screws too, for it would seem to name them; but where there is
+    no place for it without, it stands over one.
+    """
+    for kept_off in ((*taken, *heads), tuple(taken)):
+        for turn in range(TRIES):
+            lift = (LIFT + STEP * turn) * view.half_height
+            place = item.points[0] + lift * view.up + view.reach * view.toward
+            box = _box(view, place, item.label, NUMBER, height, "center", above=True)
+            if not any(box.meets(other) for other in kept_off):
+                taken.append(box)
+                write(plotter, place, item.label, size=NUMBER, side="center", above=True)
+                return
+
+
+def _outline(view: View, item: Item, height: float) -> Box:
+    """What a part takes up, in pixels from the middle of the picture."""
+    per_mm = height / (2.0 * view.half_height)
+    across = (item.points - view.focus) @ np.stack([view.right, view.up], axis=1) * per_mm
+    (left, low), (right, high) = across.min(axis=0).tolist(), across.max(axis=0).tolist()
+    return Box(left, low, right, high)
 
 
 def _seen(view: View, item: Item, aspect: float) -> bool:

@@ -114,11 +114,17 @@ def _bends(plate: PlateRecord) -> str:
     return f"{table(head, rows)}\n{textwrap.fill(lies, WIDTH)}"
 
 
+#: Times as long as the fracture from which nobody asks how long a plate is: straight across.
+ENDLESS = 20.0
+
+
 def _lines(plate: PlateRecord) -> str:
     """What it presses, carries and holds, one line each."""
     forces = plate.forces
     one, other = plate.screws_each_side
-    ratio = "" if plate.span_ratio is None else f"; it is {plate.span_ratio:.1f} fractures long"
+    span = plate.span_ratio
+    tells = span is not None and span < ENDLESS
+    ratio = f"; it is {span:.1f} fractures long" if tells else ""
     lines = [
         (
             f"Screws through both walls: {one} and {other}; {100 * plate.density:.0f} % of its "
@@ -127,10 +133,14 @@ def _lines(plate: PlateRecord) -> str:
     ]
     if plate.shift is not None:
         far = plate.gap_far
+        then = (
+            ""
+            if far.straight is None
+            else f", pressed without overbend {number(far.straight, 2)} mm"
+        )
         lines.append(
             f"Eccentric screws move it {plate.shift:.1f} mm and press the fracture with "
-            f"{_range(forces.squeeze)}. Gap on the far side before {number(far.before)} mm, "
-            f"pressed without overbend {number(far.straight, 2)} mm."
+            f"{_range(forces.squeeze)}. Gap on the far side before {number(far.before)} mm{then}."
         )
         lines.append(f"Overbend: {_overbend(plate.overbend)}. {plate.overbend_why}")
     if plate.work == "buttress":

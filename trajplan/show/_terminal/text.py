@@ -20,7 +20,14 @@ from trajplan.show._words.places import place_text, side_text
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from trajplan.files import FindingRecord, HoleRecord, PlanFile, ScrewRecord, WireRecord
+    from trajplan.files import (
+        FindingRecord,
+        HoleRecord,
+        PlanFile,
+        PlateRecord,
+        ScrewRecord,
+        WireRecord,
+    )
 
 __all__ = [
     "caution_text",
@@ -80,8 +87,7 @@ def plan_text(plan: PlanFile, *, most: int = 40) -> str:
         told.take(wire.findings)
     for plate in plan.plates:
         told.take(plate.findings)
-        for held in plate.screws:
-            told.take(held.findings)
+        told.take_alike(plate)
     if rows:
         parts.append(table(SCREW_HEAD, rows))
         parts.append(
@@ -204,6 +210,7 @@ class _Told:
         self._most = most
         self._told: dict[str, list[FindingRecord]] = {verdict: [] for verdict in TOLD}
         self._counts: Counter[str] = Counter()
+        self._folded = 0  # counted, and told in the words of another
 
     def take(self, findings: Iterable[FindingRecord]) -> None:
         for finding in findings:
@@ -211,6 +218,20 @@ class _Told:
             told = self._told.get(finding.verdict)
             if told is not None and len(told) < self._most:
                 told.append(finding)
+
+    def take_alike(self, plate: PlateRecord) -> None:
+        """Findings on a plate's own screws: a note that several of them bear is written once."""
+        every = [f for held in plate.screws for f in held.findings]
+        self.take(f for f in every if f.verdict != "note")
+        notes = [f for f in every if f.verdict == "note"]
+        for rule in dict.fromkeys(f.rule for f in notes):
+            first, *more = [f for f in notes if f.rule == rule]
+            if more:
+                names = ", ".join(dict.fromkeys(f.subject for f in more))
+                first = first.model_copy(update={"why": f"{first.why} The like holds for {names}."})
+            self.take([first])
+            self._counts["note"] += len(more)
+            self._folded += len(more)
 
     def text(self) -> str:
         lines = [
@@ -222,7 +243,8 @@ class _Told:
             for f in list(chain(*self._told.values()))[: self._most]
         ]
         counts = self._counts
-        if (left := sum(counts[verdict] for verdict in TOLD) - self._most) > 0:
+        left = sum(counts[verdict] for verdict in TOLD) - self._folded - self._most
+        if left > 0:
             lines.append(f"... and {left} more: see the plan file")
         return "\n".join([*lines, f"{counts['pass']} of {counts.total()} findings pass."])
 

@@ -1,0 +1,186 @@
+"""Where plates are begun to be laid: round the bone and along it, or where the case says."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trajplan.errors import CaseError
+from trajplan.plate import Pose, lay, signed_gap, starts_round
+
+if TYPE_CHECKING:
+    from trajplan.arrays import Floats, Vec3
+    from trajplan.planner._plate_wish import PlateWish, Work
+    from trajplan.planner._setup import Setup
+    from trajplan.plate import Bed, Laid
+
+__all__ = ["fracture_middle", "laid_plates", "plate_middle"]
+
+#: Places that are laid finely, for each number of holes.
+BEST = 12
+#: Degrees between neighbouring sides of the bone, within half a turn and all round.
+STEPS = (15.0, 30.0)
+#: Degrees inside the cone of the open side that the outermost plates are begun at: their screws
+#: are to lie in it too.
+INSIDE = 5.0
+#: Places along the bone, in spacings of holes from the one that fits the fracture.
+SLIDES = (-1.0, -0.5, 0.0, 0.5, 1.0)
+#: mm that a plate which holds a split end up may slide from the place that fits the fracture line.
+NEAR_LINE = 1.0
+#: mm between the places where a fracture line is looked for on the bone, and how many to a side.
+LOOK, LOOKS = 3.0, 40
+#: mm by which a plate is laid anew on the bone from a place that the case gives, and degrees.
+GIVEN_SLIDE, GIVEN_TURN = 1.0, 2.0
+
+
+def fracture_middle(setup: Setup) -> Vec3:
+    """Middle of the fracture, zones weighted by their area.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+
+    Returns
+    -------
+    (3,) float array, mm
+    """
+    zones = setup.around.zones
+    area = np.array([zone.area for zone in zones])
+    middle: Vec3 = area @ np.array([zone.plane.point for zone in zones]) / area.sum()
+    return middle
+
+
+def plate_middle(setup: Setup, wish: PlateWish) -> Vec3:
+    """Point under the middle of a plate: the case's, else the middle of the fracture.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+    wish : PlateWish
+        The plate.
+
+    Returns
+    -------
+    (3,) float array, mm
+    """
+    return fracture_middle(setup) if wish.near is None else wish.near
+
+
+def laid_plates(setup: Setup, wish: PlateWish, work: Work, bed: Bed, holes: int) -> Laid:
+    """Lay a plate of one number of holes in many places.
+
+    Parameters
+    ----------
+    setup, wish, work, bed
+        As for `places_of`.
+    holes : int
+        Its holes.
+
+    Returns
+    -------
+    Laid
+
+    Raises
+    ------
+    CaseError
+        If no bone lies where the plate is to lie.
+    """
+    if wish.placed:
+        start = _given(wish, bed)
+        return lay(bed, wish.plate, holes, start, slide=GIVEN_SLIDE, turn=GIVEN_TURN)
+    step = STEPS[0] if wish.cone <= 90.0 else STEPS[1]
+    cone = wish.cone if wish.cone >= 180.0 else max(wish.cone - INSIDE, 0.0)
+    side = _any_side(wish.along) if wish.side is None else wish.side
+    middle, slide = plate_middle(setup, wish), wish.plate.spacing / 4.0
+    start = starts_round(
+        bed, middle + wish.plate.spacing * np.array(SLIDES)[:, None] * wish.along,
+        wish.along, side, cone=cone, step=step,
+    )  # fmt: skip
+    if work == "buttress" and wish.near is None:
+        start, slide = _by_the_line(setup, wish, bed, start, holes), NEAR_LINE
+    _, group = np.unique(np.round(start.frame[:, 2], 3), axis=0, return_inverse=True)
+    return lay(bed, wish.plate, holes, start, slide=slide, best=BEST, group=group.ravel())
+
+
+def _by_the_line(setup: Setup, wish: PlateWish, bed: Bed, start: Pose, holes: int) -> Pose:
+    """Places where a hole on the shaft's side lies next to the fracture line, as it should.
+
+    At least half of the holes lie on the shaft, and one at the least over the fragment.
+    """
+    limits, plate, along = setup.limits, wish.plate, wish.along
+    wide = (limits.plate_hole_least + limits.plate_hole_most + plate.hole.thread[-1]) / 2.0
+    shaft = _shaft_end(setup, along)
+    places = plate.places(holes) - plate.length(holes) / 2.0
+    half = (holes + 1) // 2
+    number = np.arange(half, max(holes - 1, half + 1))
+    hole = places[number - 1] if shaft < 0 else places[holes - number]
+    middle = fracture_middle(setup)
+    found = []
+    for out in np.unique(start.frame[:, 2], axis=0):
+        line = _line_under(setup, bed, along, out, shaft)
+        if np.isfinite(line):
+            at = middle + (line + shaft * wide - hole)[:, None] * along
+            found.append(starts_round(bed, at, along, out, cone=0.0))
+    if not found:
+        return start
+    return Pose(*(np.concatenate([getattr(one, name) for one in found])
+                  for name in ("point", "frame")))  # fmt: skip
+
+
+def _line_under(setup: Setup, bed: Bed, along: Vec3, out: Vec3, shaft: int) -> float:
+    """Where the fracture line runs along a side of the bone, mm from the fracture's middle.
+
+    NaN where the surface there lies on one side of the fracture; of several the one nearest to
+    the shaft, for there the fragment ends.
+    """
+    zone = max(setup.around.zones, key=lambda z: z.area)
+    middle = fracture_middle(setup)
+    at = middle + LOOK * np.arange(-LOOKS, LOOKS + 1)[:, None] * along
+    surface = starts_round(bed, at, along, out, cone=0.0).point
+    place = (surface - middle) @ along
+    height = (surface - np.asarray(zone.plane.point)) @ np.asarray(zone.plane.normal)
+    turns = np.flatnonzero(height[:-1] * height[1:] < 0.0)
+    if not len(turns):
+        return np.nan
+    share = height[turns] / (height[turns] - height[turns + 1])
+    lines = place[turns] + share * (place[turns + 1] - place[turns])
+    return float(lines.max() if shaft > 0 else lines.min())
+
+
+def _shaft_end(setup: Setup, along: Vec3) -> int:
+    """On which side of the fracture more of the bone lies, along a plate: -1 or 1."""
+    surface = setup.bone.surface
+    reach: Floats = (surface.vertices[surface.used()] - fracture_middle(setup)) @ along
+    return 1 if reach.max() > -reach.min() else -1
+
+
+def _any_side(along: Vec3) -> Vec3:
+    out = np.zeros(3)
+    out[np.abs(along).argmin()] = 1.0
+    return out
+
+
+def _given(wish: PlateWish, bed: Bed) -> Pose:
+    """The place that the case gives: its middle, its direction, and out of the bone there."""
+    points = wish.given
+    lengths = np.r_[0.0, np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))]
+    middle = np.array([np.interp(lengths[-1] / 2.0, lengths, points[:, i]) for i in range(3)])
+    gap, gradient = signed_gap(bed, middle[None])
+    if abs(gap[0]) > FARTHEST:
+        raise CaseError(
+            f"the middle of the plate's line lies {abs(gap[0]):.0f} mm off the bone",
+            remedy="check that its frame and unit are those of the bone",
+            where="plate",
+        )
+    out = gradient[0] if wish.side is None else wish.side
+    out = out - (out @ wish.along) * wish.along
+    out = out / np.linalg.norm(out)
+    frame = np.stack([wish.along, np.cross(out, wish.along), out])
+    return Pose(middle[None], frame[None])
+
+
+#: mm off the bone past which a plate's line cannot be meant (assumption: on soft tissue).
+FARTHEST = 20.0
