@@ -35,7 +35,7 @@ FIT_WEIGHT, SIDE_WEIGHT, EVEN_WEIGHT, SLIDE_WEIGHT = 0.5, 0.4, 0.2, 0.2
 class Beside:
     """How plates in several places get on with lag screws."""
 
-    gap: Floats  # (m, h, c, l) mm between every choice of a hole and every lag screw
+    gap: Floats  # (m, h, c, l) mm between every choice of a hole and every lag screw; inf: clear
     body: Floats  # (m, l) mm between the plate itself and what stands out of bone of each
     next: Floats  # (m, h - 1, c, c) mm between choices of a hole and of the next
 
@@ -71,7 +71,7 @@ class Found:
         return int((both & (side < 0)).sum()), int((both & (side > 0)).sum())
 
 
-def beside(places: Places, lag: Trajectories) -> Beside:
+def beside(places: Places, lag: Trajectories, keep: float) -> Beside:
     """Measure the screws and the body of plates against lag screws.
 
     Parameters
@@ -80,6 +80,8 @@ def beside(places: Places, lag: Trajectories) -> Beside:
         Plates.
     lag : Trajectories
         ``l`` lag screws.
+    keep : float, mm
+        Screws that surely keep so far apart are not measured.
 
     Returns
     -------
@@ -92,9 +94,24 @@ def beside(places: Places, lag: Trajectories) -> Beside:
         tuple(np.concatenate([a, b]) for a, b in zip(one, other, strict=True))
         for one, other in zip(mine, theirs, strict=True)
     )
-    first, second = np.repeat(np.arange(n), count), n + np.tile(np.arange(count), n)
-    gap = pair_gap(parts, first, second) if count else np.empty(0)  # type: ignore[arg-type]
+    meet = _could_meet(mine, theirs, keep) & places.good.reshape(-1, 1)
+    gap = np.full((n, count), np.inf)
+    first, second = np.nonzero(meet)
+    if len(first):
+        gap[meet] = pair_gap(parts, first, n + second)  # type: ignore[arg-type]
     return Beside(gap.reshape(m, h, c, count), body_gap(places.laid, lag), _next(places, mine))
+
+
+def _could_meet(mine: Cylinders, theirs: Cylinders, keep: float) -> Bools:
+    """Whether the balls round each two screws come nearer than that; unknown places could."""
+    (middle, reach), (other, far) = (
+        ((shaft[1] + head[0]) / 2.0,
+         np.linalg.norm(shaft[1] - head[0], axis=1) / 2.0 + np.maximum(shaft[2], head[2]))
+        for shaft, head in (mine, theirs)
+    )  # fmt: skip
+    apart = np.linalg.norm(middle[:, None] - other, axis=2)
+    meet: Bools = ~(apart - reach[:, None] - far >= keep)
+    return meet
 
 
 def _next(places: Places, parts: Cylinders) -> Floats:

@@ -81,7 +81,8 @@ class Plating:
             With `near`.
         """
         every = lag if self.through is None else joined(lag, self.through.screws)
-        near = tuple(tuple(beside(p, every) for p in group) for group in self.places)
+        keep = self.setup.limits.screw_gap
+        near = tuple(tuple(beside(p, every, keep) for p in group) for group in self.places)
         return every, replace(self, near=near, ordinary=len(lag))
 
     def found(self, number: int, rows: Sequence[int]) -> list[Found]:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.plate._bed import signed_gap
+from trajplan.plate._motion import motions, slopes
 from trajplan.plate._strip import Shape, Strip, bent, rotations, underside
 
 if TYPE_CHECKING:
@@ -36,8 +37,6 @@ UNEVEN = 2.0
 DAMPING, EASE, HARDEN = 1e-3, 0.2, 5.0
 #: Multiplications below which the library starts no threads (OpenBLAS: 262,144, measured).
 SMALL = 150_000
-#: Step of the differences that the shape's derivatives are taken by, mm or radians.
-DIFFERENCE = 1e-6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -126,11 +125,12 @@ def fit(
     """
     x = np.clip(x, *bounds)
     damping = np.full(len(x), DAMPING)
-    residual, jacobian = _residuals(bed, strip, start, x)
+    rigid = not (bounds[1] > bounds[0])[..., 6:].any()
+    residual, jacobian = _residuals(bed, strip, start, x, rigid=rigid)
     cost = (residual**2).sum(axis=1)
     for _ in range(rounds):
         trial = _step(x, bounds, residual, jacobian, damping)
-        new_residual, new_jacobian = _residuals(bed, strip, start, trial)
+        new_residual, new_jacobian = _residuals(bed, strip, start, trial, rigid=rigid)
         new_cost = (new_residual**2).sum(axis=1)
         better = new_cost < cost
         x = np.where(better[:, None], trial, x)
@@ -176,33 +176,32 @@ def _square(jacobian: Floats) -> Floats:
     return square
 
 
-def _residuals(bed: Bed, strip: Strip, start: Pose, x: Floats) -> tuple[Floats, Floats]:
+def _residuals(
+    bed: Bed, strip: Strip, start: Pose, x: Floats, *, rigid: bool = False
+) -> tuple[Floats, Floats]:
     """What is made small, (m, r), and its derivatives, (m, r, p)."""
     m, p = x.shape
-    moved = x[:, None] + DIFFERENCE * np.vstack([np.zeros(p), np.eye(p)])
-    many = Pose(np.repeat(start.point, p + 1, axis=0), np.repeat(start.frame, p + 1, axis=0))
-    points = underside(strip, shape_of(strip, many, moved.reshape(-1, p)))
-    points = points.reshape(m, p + 1, *points.shape[1:])
-    gap, gradient = signed_gap(bed, points[:, 0])  # (m, k, w)
-    change = (points[:, 1:] - points[:, :1]) / DIFFERENCE
-    slope = np.einsum("mkwd,mpkwd->mkwp", gradient, change)
+    shape = shape_of(strip, start, x)
+    points = underside(strip, shape)
+    gap, gradient = signed_gap(bed, points)  # (m, k, w)
+    slope = slopes(*motions(strip, start.frame, shape, x, rigid=rigid), points, gradient)
     half = len(strip.across) // 2
-    rows, slopes = [SQUARE * gap.reshape(m, -1)], [SQUARE * slope.reshape(m, -1, p)]
+    rows, changes = [SQUARE * gap.reshape(m, -1)], [SQUARE * slope.reshape(m, -1, p)]
     for side in (slice(0, half + 1), slice(half, None)):
         first = gap[:, :, side].argmin(axis=2)[:, :, None]
         touch = np.take_along_axis(gap[:, :, side], first, axis=2)[:, :, 0]
         weight = np.where(touch < 0.0, CUT, 1.0)
         rows.append(weight * touch)
         turned = np.take_along_axis(slope[:, :, side], first[..., None], axis=2)[:, :, 0]
-        slopes.append(weight[:, :, None] * turned)
+        changes.append(weight[:, :, None] * turned)
     bends = np.zeros((p - 6, p))
     bends[:, 6:] = IDLE * np.eye(p - 6)
     rows.append(IDLE * x[:, 6:])
-    slopes.append(np.broadcast_to(bends, (m, p - 6, p)))
+    changes.append(np.broadcast_to(bends, (m, p - 6, p)))
     uneven = _uneven(strip.bridge, p)
     rows.append(x @ uneven.T)
-    slopes.append(np.broadcast_to(uneven, (m, *uneven.shape)))
-    return np.concatenate(rows, axis=1), np.concatenate(slopes, axis=1)
+    changes.append(np.broadcast_to(uneven, (m, *uneven.shape)))
+    return np.concatenate(rows, axis=1), np.concatenate(changes, axis=1)
 
 
 def _uneven(bridge: Floats, p: int) -> Floats:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from trajplan.arrays import Floats, Ints
     from trajplan.implants import Plate
 
-__all__ = ["Shape", "Strip", "bent", "make_strip", "rotations", "underside"]
+__all__ = ["Shape", "Strip", "bent", "cross_matrices", "make_strip", "rotations", "underside"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,6 +95,25 @@ def make_strip(plate: Plate, holes: int, step: float, across: int) -> Strip:
     return strip
 
 
+def cross_matrices(vectors: Floats) -> Floats:
+    """Matrices that take a vector to its cross product with others.
+
+    Parameters
+    ----------
+    vectors : (..., 3) float array
+        Vectors.
+
+    Returns
+    -------
+    (..., 3, 3) float array
+    """
+    x, y, z = np.moveaxis(vectors, -1, 0)
+    zero = np.zeros_like(x)
+    entries = [zero, -z, y, z, zero, -x, -y, x, zero]
+    matrices: Floats = np.stack(entries, axis=-1).reshape(*x.shape, 3, 3)
+    return matrices
+
+
 def rotations(vectors: Floats) -> Floats:
     """Rotation matrices of rotation vectors (Rodrigues).
 
@@ -108,9 +127,7 @@ def rotations(vectors: Floats) -> Floats:
     (..., 3, 3) float array
     """
     angle = np.linalg.norm(vectors, axis=-1)[..., None, None]
-    x, y, z = np.moveaxis(vectors, -1, 0)
-    zero = np.zeros_like(x)
-    cross = np.stack([zero, -z, y, z, zero, -x, -y, x, zero], axis=-1).reshape(*x.shape, 3, 3)
+    cross = cross_matrices(vectors)
     turn = np.sinc(angle / np.pi)
     half = np.sinc(angle / (2.0 * np.pi))
     matrices: Floats = np.eye(3) + turn * cross + 0.5 * half**2 * (cross @ cross)
