@@ -76,7 +76,7 @@ def both_walls(places: Places, row: int, choice: Ints) -> Bools:
 
 def _spread(away: Floats, sound: Bools, first: Bools, most: int) -> list[int]:
     """Rows of the holes that stay, at most so many, by their distance to the fracture."""
-    stay = np.flatnonzero(first)[:most].tolist()
+    stay: list[int] = np.flatnonzero(first)[:most].tolist()
     for rows in (np.flatnonzero(sound & ~first), np.flatnonzero(~sound & ~first)):
         left = rows.tolist()
         while left and len(stay) < most:
