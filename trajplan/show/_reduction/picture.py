@@ -47,6 +47,8 @@ QUIET = ("pass", "note")
 ROOM, NAME = 4.0, 14.0
 #: Share of a pane's width that the cross is placed in: its words need room in a narrow pane.
 CROSS = 0.76
+#: Share of a pane's width that the scale of colours takes at its left.
+SCALE = 0.3
 #: mm: a shorter way is not drawn.
 LEAST_WAY = 1.0
 
@@ -240,7 +242,8 @@ def _draw(plotter: pv.Plotter, pane: _Pane, toward: Vec3, up: Vec3, frame: str) 
         plotter.add_lines(leader, color="#777777", width=1)
     aspect = SIZE[0] / 3.0 / (ROWS[1] * SIZE[1])
     beside = 0.3 if pane.names or pane.room else 0.04
-    view = framed(near, near, toward, up, aspect, (0.04, beside))
+    left = 0.04 if pane.gaps is None else SCALE
+    view = framed(near, near, toward, up, aspect, (left, beside))
     look(plotter, view)
     scale_bar(plotter, view, aspect)
     plotter.add_text(
