@@ -44,6 +44,53 @@ LEAST_COVERED = 0.70
 MOST_TURN_SPREAD = 2.0
 
 
+#: Measures that raise one doubt, what is said where one is past its limit, and where one is not
+#: known.
+_SAID = (
+    (
+        ("contact",),
+        "{pair} touch on {contact:.0%} of the broken surface only.",
+        "How much of the broken surface of {pair} touches cannot be told.",
+    ),
+    (
+        ("gap_mean",),
+        "{pair} gape by {gap_mean:.1f} mm in the mean.",
+        "How far {pair} gape cannot be told.",
+    ),
+    (
+        ("step_mean",),
+        "The outer wall steps by {step_mean:.1f} mm between {pair}.",
+        "The step of the outer wall between {pair} cannot be told.",
+    ),
+    (
+        ("overlap",),
+        "{overlap:.0f} mm³ of {pair} lie in one another.",
+        "How far {pair} lie in one another cannot be told.",
+    ),
+    (
+        ("rival",),
+        "{pair} fit nearly as well in another way.",
+        "Other ways to put {pair} together were not compared.",
+    ),
+    (
+        ("steady_shift", "steady_turn"),
+        (
+            "The fit of {pair} rests on one side of the break: without it the answer moves by "
+            "{steady_shift:.1f} mm and {steady_turn:.0f} degrees."
+        ),
+        "How firmly the break holds {pair} cannot be told.",
+    ),
+    (
+        ("agree_shift", "agree_turn"),
+        (
+            "Broken surface and outer wall of {pair} do not agree: they differ by {agree_shift:.1f} mm "
+            "and {agree_turn:.0f} degrees."
+        ),
+        "Whether broken surface and outer wall of {pair} agree cannot be told.",
+    ),
+)
+
+
 def turn_is_known(fit: PairFit) -> bool:
     """Whether the turn about the shaft is settled by the fragments themselves."""
     return (
@@ -57,32 +104,22 @@ def doubts_of(fit: PairFit, names: Sequence[str]) -> list[str]:
     """What speaks against a pair's fit, one sentence each."""
     pair = f"{names[fit.first]} and {names[fit.second]}"
     said = []
-    if not fit.contact >= LIMITS["contact"]:
-        said.append(f"{pair} touch on {fit.contact:.0%} of the broken surface only.")
-    if not fit.gap_mean <= LIMITS["gap_mean"]:
-        said.append(f"{pair} gape by {fit.gap_mean:.1f} mm in the mean.")
-    if not fit.step_mean <= LIMITS["step_mean"]:
-        said.append(f"The outer wall steps by {fit.step_mean:.1f} mm between {pair}.")
-    if not fit.overlap <= LIMITS["overlap"]:
-        said.append(f"{fit.overlap:.0f} mm³ of {pair} lie in one another.")
-    if not fit.rival <= LIMITS["rival"]:
-        said.append(f"{pair} fit nearly as well in another way.")
-    if _over(fit, "steady_shift", "steady_turn"):
-        said.append(
-            f"The fit of {pair} rests on one side of the break: without it the answer moves by "
-            f"{fit.steady_shift:.1f} mm and {fit.steady_turn:.0f} degrees."
-        )
-    if _over(fit, "agree_shift", "agree_turn"):
-        said.append(
-            f"Broken surface and outer wall of {pair} do not agree: they differ by "
-            f"{fit.agree_shift:.1f} mm and {fit.agree_turn:.0f} degrees."
-        )
+    for measures, over, untold in _SAID:
+        values = {name: float(getattr(fit, name)) for name in measures}
+        if any(map(math.isnan, values.values())):
+            said.append(untold.format(pair=pair))
+        elif any(_beyond(name, value) for name, value in values.items()):
+            said.append(over.format(pair=pair, **values))
     if not (fit.turn_known or fit.slides.turn <= MOST_TURN_SPREAD):
         said.append(
             f"Nothing settles how {pair} are turned about the shaft: name points that belong "
             "together, or give a template."
         )
     return said
+
+
+def _beyond(name: str, value: float) -> bool:
+    return value < LIMITS[name] if name == "contact" else value > LIMITS[name]
 
 
 def line_doubts(covered: Sequence[float], names: Sequence[str]) -> list[str]:
@@ -93,9 +130,3 @@ def line_doubts(covered: Sequence[float], names: Sequence[str]) -> list[str]:
         for share, name in zip(covered, names, strict=True)
         if share < LEAST_COVERED
     ]
-
-
-def _over(fit: PairFit, *names: str) -> bool:
-    """Whether a measure is over its limit, or not known."""
-    values = [float(getattr(fit, name)) for name in names]
-    return any(math.isnan(v) or v > LIMITS[n] for v, n in zip(values, names, strict=True))
