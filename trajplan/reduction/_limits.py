@@ -83,8 +83,8 @@ _SAID = (
     (
         ("agree_shift", "agree_turn"),
         (
-            "Broken surface and outer wall of {pair} do not agree: they differ by {agree_shift:.1f} mm "
-            "and {agree_turn:.0f} degrees."
+            "Broken surface and outer wall of {pair} disagree by {agree_shift:.1f} mm and "
+            "{agree_turn:.0f} degrees."
         ),
         "Whether broken surface and outer wall of {pair} agree cannot be told.",
     ),
