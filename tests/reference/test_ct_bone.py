@@ -115,6 +115,14 @@ def test_walls_of_a_blurred_plate(fwhm, inside):
         assert fit.rms.mean() < 40.0
 
 
+def test_walls_too_thin_to_show_their_density_tell_none():
+    """In the middle of a plate of 1.4 mm under a blur of 1.2 mm stand 2 Φ(0.7 / 0.51) - 1 = 83 % of
+    its height: taken for cortex it would make every wall too thick. At 2.6 mm it is 98.9 %.
+    """
+    assert np.isnan(find_plateau(plates(1.4, 1.2, 50.0), DEPTHS).hu)
+    assert find_plateau(plates(2.6, 1.2, 50.0), DEPTHS).hu == pytest.approx(1600.0, rel=0.03)
+
+
 def test_a_threshold_errs_as_printed_and_the_fit_does_not():
     """Prevrhel et al. 2003, Med Phys 30:1, abstract: +0.68, +0.27, +0.06 mm at 0.5, 1.0, 1.5 mm by
     half of the maximum; and a density of the cortex 10 % off costs the fit 0.04 to 0.2 mm.
