@@ -1,14 +1,18 @@
 """The window without a screen: what is drawn, where the mouse takes hold, what the keys do."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from edited_plans import few_draws, session_of
+from phantoms import ct_from, field_from, middled, volume_of
 from scipy.spatial.transform import Rotation
 
 from trajplan.geometry import Plane
 from trajplan.show._picture.actors import Actors
 from trajplan.show._picture.draw import PRESSURE_TITLE
 from trajplan.show._window.commands import COMMANDS, find_command
+from trajplan.show._window.ct_behind import NAME
 from trajplan.show._window.lens import Lens, pixels_to_line
 from trajplan.show._window.window import Window
 
@@ -446,3 +450,41 @@ def test_a_plane_cuts_off_the_side_its_normal_points_to(off_screen, bone):
     rows = np.flatnonzero(ink.any(axis=1))
     assert rows.min() > 140  # nothing above the middle of the picture, which is z = 5
     plotter.close()
+
+
+def test_a_cut_shows_the_ct_behind_the_screw(off_screen):
+    """What is read is a function of place, so every point of the plane is known."""
+    from trajplan.show import Session
+
+    session = few_draws()
+    surface = session.setup.bone.surface.vertices
+    size, middle = (60, 60, 160), surface.mean(axis=0)
+    matrix = middled(size, (1.5, 1.5, 1.5), None, middle)
+
+    def scanned(at):
+        return 500.0 + 20.0 * (at[..., 2] - middle[2])
+
+    field = field_from(ct_from(volume_of(scanned, size, matrix), matrix), surface)
+    settings = replace(session.setup.settings, field=field)
+    session = Session(replace(session.setup, settings=settings), session.record)
+    window = Window(session, lambda _: None, off_screen=True)
+    small(window.plotter)
+    window.plotter.show(auto_close=False)
+    assert NAME not in window.plotter.renderers[0].actors
+    press(window, "c")
+    mesh = window.plotter.renderers[0].actors[NAME].mapper.dataset
+    known = np.isfinite(mesh["HU"])
+    assert known.mean() > 0.6  # the field reaches a little past the bone
+    assert mesh["HU"][known] == pytest.approx(scanned(mesh.points[known]), abs=0.1)
+    start, end = session.ends
+    way = (end - start) / np.linalg.norm(end - start)
+    across = np.cross(mesh.points[1] - mesh.points[0], mesh.points[-1] - mesh.points[0])
+    assert abs(across @ way) < 1e-3 * np.linalg.norm(across)  # the axis lies in it
+    inside = (mesh.points - start) @ way
+    assert inside.min() < -10.0 < np.linalg.norm(end - start) + 10.0 < inside.max()
+    window.refresh(moving=True)  # a drag is drawn without it
+    assert NAME not in window.plotter.renderers[0].actors
+    window.refresh()
+    press(window, "c")
+    assert NAME not in window.plotter.renderers[0].actors
+    window.plotter.close()

@@ -19,6 +19,7 @@ from trajplan.show._picture.legend import entries, legend
 from trajplan.show._window.aside import aside
 from trajplan.show._window.buttons import Buttons
 from trajplan.show._window.commands import COMMANDS
+from trajplan.show._window.ct_behind import CtBehind
 from trajplan.show._window.edit_scene import changing_items, cut_frame, standing_items
 from trajplan.show._window.lens import Lens
 from trajplan.show._window.mouse import Mouse
@@ -88,6 +89,8 @@ class Window:
         self.buttons = Buttons(self.plotter, COMMANDS, (SIDE_WIDTH, ROW_SHARES[1] * SIZE[1]))
         self.plotter.subplot(0, 0)
         self.actors = Actors(self.plotter)
+        field = session.setup.settings.field
+        self._ct = None if field is None else CtBehind(self.plotter, field)
         self._free = False  # whether the view was turned by hand since it was aimed
         self._is_quick = False  # whether it is drawn quickly, as something moves
         on_screen = "EGL" not in type(self.plotter.render_window).__name__
@@ -218,6 +221,8 @@ class Window:
         self.actors.show([*self._standing, *changing_items(session)])
         frame = cut_frame(session)
         self.actors.cut(None if frame is None else Plane(frame.origin, frame.plane.normal))
+        if self._ct is not None:
+            self._ct.show(None if moving else frame, session.ends)
         self._quick(on=moving)
         self.buttons.light(session)
         record = session.record
