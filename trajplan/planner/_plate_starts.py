@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trajplan.errors import CaseError
-from trajplan.plate import Pose, lay, signed_gap, starts_round
+from trajplan.plate import Pose, fracture_under, lay, signed_gap, starts_round
 
 if TYPE_CHECKING:
     from trajplan.arrays import Floats, Vec3
@@ -100,9 +100,43 @@ def laid_plates(setup: Setup, wish: PlateWish, work: Work, bed: Bed, holes: int)
         wish.along, side, cone=cone, step=step,
     )  # fmt: skip
     if work == "buttress" and wish.near is None:
-        start, slide = _by_the_line(setup, wish, bed, start, holes), NEAR_LINE
+        start = _by_the_line(setup, wish, bed, start, holes)
+        first = _laid_by_sides(wish, bed, holes, start, NEAR_LINE)
+        again, turn = _moved_to_the_line(setup, wish, first), GIVEN_TURN
+        return lay(bed, wish.plate, holes, again, slide=NEAR_LINE, turn=turn, best=BEST)
+    return _laid_by_sides(wish, bed, holes, start, slide)
+
+
+def _laid_by_sides(wish: PlateWish, bed: Bed, holes: int, start: Pose, slide: float) -> Laid:
+    """Lay plates so that the best of every side of the bone comes before the second of any."""
     _, group = np.unique(np.round(start.frame[:, 2], 3), axis=0, return_inverse=True)
     return lay(bed, wish.plate, holes, start, slide=slide, best=BEST, group=group.ravel())
+
+
+def _moved_to_the_line(setup: Setup, wish: PlateWish, laid: Laid) -> Pose:
+    """Plates as they lie, each moved along itself until its hole is where it should be.
+
+    Bending to the bone, and turning on it, take a hole off the place that it was begun at.
+    """
+    points, frames = (
+        a[:, laid.strip.middle].copy() for a in (laid.shape.points, laid.shape.frames)
+    )
+    shaft = _shaft_end(setup, wish.along)
+    for row in range(len(laid)):
+        under = fracture_under(laid, row, setup.around.zones)
+        under = np.take_along_axis(under, np.abs(under).argmin(axis=1)[:, None], axis=1)[:, 0]
+        mine = under[np.sign(under) == -shaft]
+        if len(mine) and np.isfinite(mine).any():
+            points[row] += (mine[np.abs(mine).argmin()] + shaft * _wanted(setup, wish)) * frames[
+                row, 0
+            ]
+    return Pose(points, frames)
+
+
+def _wanted(setup: Setup, wish: PlateWish) -> float:
+    """From the middle of the nearest hole to the fracture line, as it should be, mm."""
+    limits = setup.limits
+    return (limits.plate_hole_least + limits.plate_hole_most + wish.plate.hole.thread[-1]) / 2.0
 
 
 def _by_the_line(setup: Setup, wish: PlateWish, bed: Bed, start: Pose, holes: int) -> Pose:
@@ -110,8 +144,7 @@ def _by_the_line(setup: Setup, wish: PlateWish, bed: Bed, start: Pose, holes: in
 
     At least half of the holes lie on the shaft, and one at the least over the fragment.
     """
-    limits, plate, along = setup.limits, wish.plate, wish.along
-    wide = (limits.plate_hole_least + limits.plate_hole_most + plate.hole.thread[-1]) / 2.0
+    plate, along, wide = wish.plate, wish.along, _wanted(setup, wish)
     shaft = _shaft_end(setup, along)
     places = plate.places(holes) - plate.length(holes) / 2.0
     half = (holes + 1) // 2
