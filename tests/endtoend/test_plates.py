@@ -192,3 +192,31 @@ def test_a_place_that_somebody_else_gave_is_judged():
     (place,) = (f for f in plate.findings if f.rule == "plate_place")
     assert place.measured < 12.0
     assert json.loads(plan_json(plan_record(plan)))["plates"][0]["id"] == "plate 1"
+
+
+def test_axes_through_the_holes_of_a_plate_are_seated_in_it(plans):
+    (plate,), (lag,) = plans["through"].plates, plans["through"].screws
+    own = plate.screws[0]
+    case = read_case(
+        MESHES / "plate_through.toml",
+        FEW | {"plate": [{"kind": plate.kind, "at": [hole.centre for hole in plate.hole],
+                          "side": {"direction": list(plate.out[4])}}]},
+    )  # fmt: skip
+    ends = [np.array(one.entry) + np.outer([-20.0, 40.0], one.direction) for one in (lag, own)]
+    table = AxesTable(
+        ("A", "B"), ("HA4.5",) * 2, ("lag",) * 2,
+        np.array([e[0] for e in ends]), np.array([e[1] for e in ends]), (1, 2),
+    )  # fmt: skip
+    plan = plan_record(check_axes(case, table))
+    told = {f.subject: f for f in plan.findings if f.rule == "in_plate_hole"}
+    # what crosses the fracture presses it through the plate, and is as long as it was planned
+    assert told["A"].verdict == "note"
+    assert plan.screws[0].length == lag.length == told["A"].measured
+    assert plan.screws[0].seat == pytest.approx(lag.seat, abs=0.3)
+    # what does not is a screw of the plate, in words, and the plate judges its own there
+    assert told["B"].verdict == "caution"
+    assert "screw of the plate" in told["B"].why
+    assert told["B"].measured == own.length
+    (checked,) = plan.plates
+    assert checked.lag == ("A",)
+    assert not [f for f in checked.findings if f.verdict == "fail"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,6 +16,7 @@ from trajplan.implants import find_screw
 from trajplan.planner._assess import assess, work_out
 from trajplan.planner._outlook import outlook
 from trajplan.planner._plan import Plan
+from trajplan.planner._plate_check import in_holes
 from trajplan.planner._plate_plan import Pick, plates_of
 from trajplan.planner._plating import plating_of
 from trajplan.planner._self_crossing import contradicts, crossing_faces
@@ -27,9 +29,10 @@ if TYPE_CHECKING:
 
     from trajplan.files import AxesLike, AxesTable, Case, WireRecord
     from trajplan.implants import Screw
+    from trajplan.planner._plate_check import InHoles
     from trajplan.planner._plates import PlannedPlate
+    from trajplan.planner._plating import Plating
     from trajplan.planner._setup import BoneMaker, Setup
-    from trajplan.trajectory import Trajectories
 
 __all__ = ["check_axes", "judge_axes"]
 
@@ -122,6 +125,9 @@ def judge_axes(
         np.where(position, int(Technique.POSITION), lag),
     )
     few = len(whole.ids) <= PAIRS_UP_TO
+    plating = plating_of(setup, through=False) if plates and few else None
+    holes = None if plating is None else in_holes(setup, plating, screws, table.ids)
+    screws = screws if holes is None else holes.screws
     view = outlook(setup, screws, table.ids, together=few, placement=placement)
     return Plan(
         setup=setup,
@@ -132,22 +138,25 @@ def judge_axes(
         notes=(
             *(() if few else (_pairs_left_out(len(whole.ids)),)),
             *crossing_faces(setup, doubt=contradicts(screws.corridors)),
+            *(() if holes is None else holes.findings),
         ),
         wires=keep_wires(setup, wires, screws) if wires else None,
         outlook=view,
-        plates=_plates(setup, screws, whole.ids) if plates and few else (),
+        plates=_plates(setup, plating, holes, table.ids) if plating and holes else (),
     )
 
 
-def _plates(setup: Setup, screws: Trajectories, ids: tuple[str, ...]) -> tuple[PlannedPlate, ...]:
-    """Plates of the case, laid beside axes that somebody else drew."""
-    plating = plating_of(setup, through=False)
-    if plating is None:
-        return ()
-    n = len(ids)
-    every, plating = plating.with_lags(screws)
+def _plates(
+    setup: Setup, plating: Plating, holes: InHoles, ids: tuple[str, ...]
+) -> tuple[PlannedPlate, ...]:
+    """Plates of the case, laid beside axes that somebody else drew, and round those in them."""
+    rows = np.array(holes.beside, dtype=np.int64)
+    some = holes.screws.take(rows)
+    at = {holes.beside.index(row): where for row, where in holes.at.items()}
+    every, plating = replace(plating, at=at).with_lags(some)
+    n = len(rows)
     pick = Pick(every, np.arange(n), np.full(n, np.nan), np.zeros((n, n)), [], plating)
-    return plates_of(setup, pick, ids, screws)
+    return plates_of(setup, pick, tuple(ids[row] for row in rows), some)
 
 
 def _screw_of(setup: Setup, table: AxesTable, name: str) -> Screw:

@@ -33,6 +33,7 @@ from trajplan.checks import (
 )
 from trajplan.planner._plate_fit import body_gap
 from trajplan.planner._plate_places import plate_rulings
+from trajplan.planner._plate_starts import off_place
 from trajplan.plate import reach_past, shaft_side, underside
 from trajplan.trajectory import dimensions
 
@@ -163,9 +164,7 @@ def _of_its_place(setup: Setup, plate: PlannedPlate) -> list[Finding]:
             off = float(point_distance(obstacle.distance, ends).min())
             found.append(growth_plate_distance(name, off, limits))
     if plate.wish.placed:
-        mine = laid.shape.points[0] if plate.wish.line is not None else laid.centres[0]
-        apart = np.linalg.norm(plate.wish.given[:, None] - mine, axis=2).min(axis=1)
-        found.append(off_its_line(name, float(apart.max())))
+        found.append(off_its_line(name, float(off_place(plate.wish, laid)[0])))
     return found
 
 

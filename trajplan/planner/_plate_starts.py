@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from trajplan.errors import CaseError
-from trajplan.plate import Pose, fracture_under, lay, signed_gap, starts_round
+from trajplan.planner._plate_wish import unit
+from trajplan.plate import Pose, Shape, fracture_under, lay, signed_gap, starts_round
 
 if TYPE_CHECKING:
     from trajplan.arrays import Floats, Vec3
@@ -15,7 +17,7 @@ if TYPE_CHECKING:
     from trajplan.planner._setup import Setup
     from trajplan.plate import Bed, Laid
 
-__all__ = ["fracture_middle", "laid_plates", "plate_middle"]
+__all__ = ["fracture_middle", "laid_plates", "off_place", "one_of", "plate_middle"]
 
 #: Places that are laid finely, for each number of holes.
 BEST = 12
@@ -30,8 +32,11 @@ SLIDES = (-1.0, -0.5, 0.0, 0.5, 1.0)
 NEAR_LINE = 1.0
 #: mm between the places where a fracture line is looked for on the bone, and how many to a side.
 LOOK, LOOKS = 3.0, 40
-#: mm by which a plate is laid anew on the bone from a place that the case gives, and degrees.
-GIVEN_SLIDE, GIVEN_TURN = 1.0, 2.0
+#: mm by which a plate may slide from a place that the case gives, and degrees by which it is tried
+#: turned: points of a line tell its direction no better.
+GIVEN_SLIDE, GIVEN_TURNS = 0.3, np.arange(-4.0, 5.0)
+#: Degrees that a plate moved to the fracture line may turn.
+LINE_TURN = 2.0
 
 
 def fracture_middle(setup: Setup) -> Vec3:
@@ -89,8 +94,7 @@ def laid_plates(setup: Setup, wish: PlateWish, work: Work, bed: Bed, holes: int)
         If no bone lies where the plate is to lie.
     """
     if wish.placed:
-        start = _given(wish, bed)
-        return lay(bed, wish.plate, holes, start, slide=GIVEN_SLIDE, turn=GIVEN_TURN)
+        return _given(wish, bed, holes)
     step = STEPS[0] if wish.cone <= 90.0 else STEPS[1]
     cone = wish.cone if wish.cone >= 180.0 else max(wish.cone - INSIDE, 0.0)
     side = _any_side(wish.along) if wish.side is None else wish.side
@@ -102,8 +106,8 @@ def laid_plates(setup: Setup, wish: PlateWish, work: Work, bed: Bed, holes: int)
     if work == "buttress" and wish.near is None:
         start = _by_the_line(setup, wish, bed, start, holes)
         first = _laid_by_sides(wish, bed, holes, start, NEAR_LINE)
-        again, turn = _moved_to_the_line(setup, wish, first), GIVEN_TURN
-        return lay(bed, wish.plate, holes, again, slide=NEAR_LINE, turn=turn, best=BEST)
+        again = _moved_to_the_line(setup, wish, first)
+        return lay(bed, wish.plate, holes, again, slide=NEAR_LINE, turn=LINE_TURN, best=BEST)
     return _laid_by_sides(wish, bed, holes, start, slide)
 
 
@@ -196,11 +200,16 @@ def _any_side(along: Vec3) -> Vec3:
     return out
 
 
-def _given(wish: PlateWish, bed: Bed) -> Pose:
-    """The place that the case gives: its middle, its direction, and out of the bone there."""
+def _given(wish: PlateWish, bed: Bed, holes: int) -> Laid:
+    """The plate nearest to the place that the case gives, of some begun there and turned a little.
+
+    It is the place that decides, not the fit: a plate free to turn would leave it for a better one.
+    """
     points = wish.given
     lengths = np.r_[0.0, np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))]
-    middle = np.array([np.interp(lengths[-1] / 2.0, lengths, points[:, i]) for i in range(3)])
+    near = lengths[-1] / 2.0 + wish.plate.spacing * np.array([-1.0, 0.0, 1.0])
+    before, middle, after = np.stack([np.interp(near, lengths, points[:, i]) for i in range(3)], 1)
+    along = unit(after - before)  # there: a plate that is bent and twisted leaves its chord
     gap, gradient = signed_gap(bed, middle[None])
     if abs(gap[0]) > FARTHEST:
         raise CaseError(
@@ -209,11 +218,62 @@ def _given(wish: PlateWish, bed: Bed) -> Pose:
             where="plate",
         )
     out = gradient[0] if wish.side is None else wish.side
-    out = out - (out @ wish.along) * wish.along
-    out = out / np.linalg.norm(out)
-    frame = np.stack([wish.along, np.cross(out, wish.along), out])
-    return Pose(middle[None], frame[None])
+    out = unit(out - (out @ along) * along)
+    turn = np.radians(GIVEN_TURNS)[:, None]
+    ways = np.cos(turn) * along + np.sin(turn) * np.cross(out, along)
+    frames = np.stack([ways, np.cross(out, ways), np.broadcast_to(out, ways.shape)], axis=1)
+    start = Pose(np.repeat(middle[None], len(ways), axis=0), frames)
+    laid = lay(bed, wish.plate, holes, start, slide=GIVEN_SLIDE, turn=0.5, best=len(ways))
+    return one_of(laid, int(off_place(wish, laid).argmin()))
+
+
+def off_place(wish: PlateWish, laid: Laid) -> Floats:
+    """How far plates lie off the place that the case gives.
+
+    Parameters
+    ----------
+    wish : PlateWish
+        The plate.
+    laid : Laid
+        ``m`` plates.
+
+    Returns
+    -------
+    (m,) float array, mm
+        The farthest of the points given from each.
+    """
+    mine = laid.shape.points if wish.line is not None else laid.centres
+    apart = np.linalg.norm(wish.given[:, None] - mine[:, None], axis=3)
+    farthest: Floats = apart.min(axis=2).max(axis=1)
+    return farthest
 
 
 #: mm off the bone past which a plate's line cannot be meant (assumption: on soft tissue).
 FARTHEST = 20.0
+
+
+def one_of(laid: Laid, row: int) -> Laid:
+    """One plate of several.
+
+    Parameters
+    ----------
+    laid : Laid
+        Plates.
+    row : int
+        The plate.
+
+    Returns
+    -------
+    Laid
+        Of one.
+    """
+    part = slice(row, row + 1)
+    return replace(
+        laid,
+        start=laid.start[part],
+        shape=Shape(laid.shape.points[part], laid.shape.frames[part]),
+        flatwise=laid.flatwise[part],
+        twist=laid.twist[part],
+        gap=laid.gap[part],
+        cost=laid.cost[part],
+    )

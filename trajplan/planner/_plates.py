@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from trajplan.planner._plate_starts import one_of
 from trajplan.planner._plate_steps import steps_of
 from trajplan.planner._plating import first_of, side_names
-from trajplan.plate import Laid, Shape, plate_travel, shaft_side
+from trajplan.plate import plate_travel, shaft_side
 
 if TYPE_CHECKING:
     from trajplan.arrays import Floats, Ints
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from trajplan.planner._plate_work import Proposal
     from trajplan.planner._plating import Plating
     from trajplan.planner._setup import Setup
-    from trajplan.plate import FirstFragment, PlateScrews, Travel, Use
+    from trajplan.plate import FirstFragment, Laid, PlateScrews, Travel, Use
 
 __all__ = ["PlannedPlate", "settle"]
 
@@ -142,33 +143,6 @@ def settle(
             [n for n in names.values() if n not in through.values()],
         ),
         worth=found.worth,
-    )
-
-
-def one_of(laid: Laid, row: int) -> Laid:
-    """One plate of several.
-
-    Parameters
-    ----------
-    laid : Laid
-        Plates.
-    row : int
-        The plate.
-
-    Returns
-    -------
-    Laid
-        Of one.
-    """
-    part = slice(row, row + 1)
-    return replace(
-        laid,
-        start=laid.start[part],
-        shape=Shape(laid.shape.points[part], laid.shape.frames[part]),
-        flatwise=laid.flatwise[part],
-        twist=laid.twist[part],
-        gap=laid.gap[part],
-        cost=laid.cost[part],
     )
 
 

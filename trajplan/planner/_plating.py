@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,9 +20,9 @@ from trajplan.plate import check_screw, first_fragment, head_balls, lag_through
 from trajplan.trajectory import Axes, Joint, dimensions, plan_trajectories, techniques
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
-    from trajplan.arrays import Bools, Ints
+    from trajplan.arrays import Bools, Floats, Ints, Vec3s
     from trajplan.implants import Screw
     from trajplan.planner._plate_fit import Beside, Found
     from trajplan.planner._plate_places import Places
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from trajplan.plate import Bed, FirstFragment, Laid
     from trajplan.trajectory import Trajectories
 
-__all__ = ["Plating", "Through", "first_of", "plating_of", "side_names"]
+__all__ = ["Plating", "Through", "first_of", "plating_of", "seated", "side_names"]
 
 #: Lag screws through a plate that are looked at, the best of each number of holes.
 THROUGH_MOST = 40
@@ -64,6 +64,8 @@ class Plating:
     through: Through | None
     near: tuple[tuple[Beside, ...], ...] = ()  # likewise, of all lag screws looked at
     ordinary: int = 0  # lag screws beside plates; those through plates come after them
+    at: Mapping[int, tuple[int, int, int, int]] = field(default_factory=dict)
+    # plate, number of holes, place and hole of every lag screw that runs through a plate
 
     def with_lags(self, lag: Trajectories) -> tuple[Trajectories, Plating]:
         """Measure all places against lag screws.
@@ -83,7 +85,12 @@ class Plating:
         every = lag if self.through is None else joined(lag, self.through.screws)
         keep = self.setup.limits.screw_gap
         near = tuple(tuple(beside(p, every, keep) for p in group) for group in self.places)
-        return every, replace(self, near=near, ordinary=len(lag))
+        it, at = self.through, dict(self.at)
+        if it is not None:
+            where = zip(it.plate, it.places, it.row, it.hole, strict=True)
+            at |= {len(lag) + k: (int(p), int(n), int(r), int(h))
+                   for k, (p, n, r, h) in enumerate(where)}  # fmt: skip
+        return every, replace(self, near=near, ordinary=len(lag), at=at)
 
     def found(self, number: int, rows: Sequence[int]) -> list[Found]:
         """Every place of a plate beside a set of lag screws.
@@ -119,19 +126,7 @@ class Plating:
 
     def _through(self, rows: Sequence[int]) -> dict[int, tuple[int, int, int, int]]:
         """Plate, number of holes, place and hole of those of some lag screws that run through."""
-        it = self.through
-        if it is None:
-            return {}
-        return {
-            row: (
-                int(it.plate[row - self.ordinary]),
-                int(it.places[row - self.ordinary]),
-                int(it.row[row - self.ordinary]),
-                int(it.hole[row - self.ordinary]),
-            )
-            for row in rows
-            if row >= self.ordinary
-        }
+        return {row: self.at[row] for row in rows if row in self.at}
 
     def best(self, rows: Sequence[int]) -> tuple[tuple[Found | None, list[Found]], ...]:
         """The best place of every plate beside a set of lag screws, and all its places.
@@ -305,23 +300,9 @@ def _lags_in(
         return None
     kind = np.repeat(kinds, len(row))
     row, hole = np.tile(row, len(kinds)), np.tile(hole, len(kinds))
-    dims = dimensions(setup.kinds, kind)
-    ball = head_balls(laid, row, dims, hole, np.zeros(len(row)))
-    axes = Axes.along(ball, np.tile(direction, (len(kinds), 1)))
-    screws = plan_trajectories(
-        setup.bone,
-        axes,
-        dims,
-        zones,
-        zone=nearest_zone(setup.bone, zones, axes.origin, axes.direction),
-        technique=techniques("lag", dims),
-        bicortical=~dims.deep,
-        settings=setup.settings,
-        joints=[
-            Joint(o.distance, o.clearance) for o in setup.around.obstacles if o.role == "joint"
-        ],
-        ball=ball,
-    )
+    direction = np.tile(direction, (len(kinds), 1))
+    technique = techniques("lag", dimensions(setup.kinds, kind))
+    screws = seated(setup, laid, row, hole, kind, direction, np.zeros(len(row)), technique)
     rulings = screw_rulings(screws, setup.limits, setup.around, measure=False)
     good = np.flatnonzero(~failing(rulings, len(row)) & screws.crossing.inside)
     if not len(good):
@@ -333,6 +314,54 @@ def _lags_in(
         np.full(len(good), index),
         row[good],
         hole[good],
+    )
+
+
+def seated(
+    setup: Setup,
+    laid: Laid,
+    row: Ints,
+    hole: Ints,
+    kind: Ints,
+    direction: Vec3s,
+    aside: Floats,
+    technique: Ints,
+) -> Trajectories:
+    """Work out lag or position screws whose heads sit in the holes of plates.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+    laid : Laid
+        Plates.
+    row, hole, kind, technique : (n,) int arrays
+        Plate and hole of each screw, its row of ``setup.kinds``, and its technique.
+    direction : (n, 3) float array
+        From head to tip.
+    aside : (n,) float array, mm
+        Along the plate from the middle of the hole.
+
+    Returns
+    -------
+    Trajectories
+    """
+    dims = dimensions(setup.kinds, kind)
+    ball = head_balls(laid, row, dims, hole, aside)
+    axes, zones = Axes.along(ball, direction), setup.around.zones
+    return plan_trajectories(
+        setup.bone,
+        axes,
+        dims,
+        zones,
+        zone=nearest_zone(setup.bone, zones, axes.origin, axes.direction),
+        technique=technique,
+        bicortical=~dims.deep,
+        settings=setup.settings,
+        joints=[
+            Joint(o.distance, o.clearance) for o in setup.around.obstacles if o.role == "joint"
+        ],
+        ball=ball,
     )
 
 
