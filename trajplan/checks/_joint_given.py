@@ -19,7 +19,10 @@ __all__ = ["joint_given", "joint_named"]
 #: mm past the end of the bone that a screw has to keep: the usual margin to a joint (common
 #: practice).
 TO_JOINT = 5.0
-UNTOLD = "The case names no joint surface: whether a tip ends in a joint cannot be told."
+UNTOLD = (
+    "The case names no joint surface: whether a tip ends in a joint cannot be told. Name the joint "
+    "that is near under [[joint]]."
+)
 FAR = (
     "The case names no joint surface, and none is near: the screws keep to the shaft, farther from "
     "either end of the bone than it is wide there. A joint of another bone has to be named."

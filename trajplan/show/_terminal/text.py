@@ -100,7 +100,7 @@ def plan_text(plan: PlanFile, *, most: int = 40) -> str:
     parts.append(plate_text(plan))
     parts += [_entries(plan), told.text(), forces.text(plan), ct_text(plan, measured)]
     parts += [option_text(plan), _fits(plan)]
-    if plan.tally and not plan.screws:
+    if plan.tally and not plan.screws and not plan.plates:
         parts.append(_tally(plan))
     if plan.assumptions:
         parts.append("Assumptions:\n" + bullets(plan.assumptions))
