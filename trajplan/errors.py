@@ -46,6 +46,7 @@ __all__ = [
     "TrajplanError",
     "VolumeError",
     "WorkerError",
+    "install",
 ]
 
 
@@ -183,3 +184,19 @@ def about(file: Path) -> Iterator[None]:
         if error.file is not None:
             raise
         raise type(error)(error.found, remedy=error.remedy, file=file, where=error.where) from None
+
+
+def install(extra: str) -> str:
+    """How an extra is installed, in the words of README.md.
+
+    Parameters
+    ----------
+    extra : str
+        Its name in ``pyproject.toml``.
+
+    Returns
+    -------
+    str
+        A remedy, see `InputError`.
+    """
+    return f"in the folder of trajplan, install it with: pip install -e '.[{extra}]'"

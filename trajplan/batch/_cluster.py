@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from trajplan.batch._queue import Queue
 from trajplan.batch._work import Orders, do, failed, not_started
-from trajplan.errors import WorkerError
+from trajplan.errors import WorkerError, install
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -115,9 +115,7 @@ def _dask() -> Any:  # noqa: ANN401 - dask states no types
     try:
         import distributed  # an extra, and slow to load
     except ImportError:
-        raise WorkerError(
-            "dask is not installed", remedy='install the extra: pip install "trajplan[cluster]"'
-        ) from None
+        raise WorkerError("dask is not installed", remedy=install("cluster")) from None
     return distributed
 
 
@@ -170,7 +168,7 @@ def _certificate() -> Any:  # noqa: ANN401 - dask states no types
     except ImportError:
         raise WorkerError(
             "a cluster on this machine needs the package cryptography",
-            remedy='install the extra: pip install "trajplan[cluster]"',
+            remedy=install("cluster"),
         ) from None
 
 

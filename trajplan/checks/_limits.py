@@ -220,7 +220,9 @@ LIMIT_NOTES: dict[str, LimitNote] = {
         "bone of the near fragment between the head and the fracture without a caution",
     ),
     "countersink_share": LimitNote(
-        "share", "common practice", "deepest countersink as a share of the near cortex"
+        "share",
+        "common practice",
+        "share of the near cortex that a countersink may take, where the plan cuts one",
     ),
     "entry_angle_noted": LimitNote(
         "degrees",

@@ -63,11 +63,12 @@ def add_documents(command: Command) -> None:
 def _report(args: argparse.Namespace) -> int:
     from trajplan.files import apart, claim
     from trajplan.planner import load_plan
-    from trajplan.show import need_place, report_html, write_report, write_report_pdf
+    from trajplan.show import need_pdf, need_place, report_html, write_report, write_report_pdf
 
     out = args.out or Path(f"{args.plan.stem}-report.html")
     need_place(out, ".html", ".htm")
     need_place(args.pdf, ".pdf")
+    need_pdf(args.pdf)
     files = [file for file in (out, args.pdf) if file is not None]
     apart(files)
     claim(files, force=args.force)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import sys
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,7 @@ from trajplan.errors import about
 
 if TYPE_CHECKING:
     import argparse
+    from collections.abc import Callable
 
     from trajplan.cli._output import Command
     from trajplan.files import PlanFile
@@ -36,6 +38,7 @@ def add_planning(command: Command) -> None:
     add_force(study)
     _add_handing_over(plan, "CASE-plan")
     _add_handing_over(check, "AXES-check")
+    check.add_argument("--all", action="store_true", help="print every line of a long table")
     _add_no_picture(plan)
 
 
@@ -73,6 +76,7 @@ def _plan(args: argparse.Namespace) -> int:
 def _check(args: argparse.Namespace) -> int:
     from trajplan.files import read_axes, read_case
     from trajplan.planner import check_record
+    from trajplan.show import check_text
 
     files = _files(args, f"{args.axes.stem}-check", "check", picture=False)
     with handing_over(args):
@@ -82,7 +86,7 @@ def _check(args: argparse.Namespace) -> int:
             gc.freeze()  # programs and tables stay: looking through them again and again takes
             # a sixth of the time of a long check (measured)
             record = check_record(case, axes)
-        return _hand_over(record, files, args)
+        return _hand_over(record, files, args, text=partial(check_text, every=args.all))
 
 
 def _study(args: argparse.Namespace) -> int:
@@ -126,7 +130,12 @@ def _files(args: argparse.Namespace, folder: str, name: str, *, picture: bool) -
 
 
 def _hand_over(
-    record: PlanFile, files: list[Path], args: argparse.Namespace, setup: Setup | None = None
+    record: PlanFile,
+    files: list[Path],
+    args: argparse.Namespace,
+    setup: Setup | None = None,
+    *,
+    text: Callable[[PlanFile], str] | None = None,
 ) -> int:
     """Write a plan's files and print it; with its setup, its picture too."""
     from trajplan.files import make_folder, plan_lines, write_plan, write_plan_csv
@@ -146,7 +155,7 @@ def _hand_over(
     else:
         from trajplan.show import plan_text, why_lines
 
-        print(plan_text(record), end="\n\n")
+        print((text or plan_text)(record), end="\n\n")
         if args.why:
             sys.stdout.writelines(f"{line}\n" for line in why_lines(record))
             print()

@@ -29,7 +29,7 @@ from trajplan.show._picture.plan_scene import plan_scene, save_plan_shot
 from trajplan.show._picture.shot import save_shot
 from trajplan.show._reduction.picture import save_reduction_shot
 from trajplan.show._reduction.probe import GapProbe, gap_map
-from trajplan.show._report.report import report_html, write_report, write_report_pdf
+from trajplan.show._report.report import need_pdf, report_html, write_report, write_report_pdf
 from trajplan.show._sections.dims import Dimension
 from trajplan.show._sections.draw import draw_section
 from trajplan.show._sections.section import Section, sections
@@ -41,7 +41,7 @@ from trajplan.show._terminal.pages import help_text, help_topics
 from trajplan.show._terminal.reduction import reduction_text
 from trajplan.show._terminal.study import plot_study, study_text, write_study
 from trajplan.show._terminal.table import table
-from trajplan.show._terminal.text import caution_text, plan_text
+from trajplan.show._terminal.text import caution_text, check_text, plan_text
 from trajplan.show._terminal.volumes import volume_json, volume_text
 from trajplan.show._terminal.why import why_lines
 from trajplan.show._window.session import Session
@@ -71,6 +71,7 @@ __all__ = [
     "bodies_text",
     "catalogue_text",
     "caution_text",
+    "check_text",
     "draw_section",
     "drill_sheet",
     "drill_sheet_text",
@@ -88,6 +89,7 @@ __all__ = [
     "implant_sources_text",
     "model_text",
     "need_display",
+    "need_pdf",
     "need_place",
     "not_reduced",
     "plain",

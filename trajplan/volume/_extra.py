@@ -5,7 +5,7 @@ from __future__ import annotations
 from importlib import import_module
 from typing import Any
 
-from trajplan.errors import VolumeError
+from trajplan.errors import VolumeError, install
 
 __all__ = ["need"]
 
@@ -32,5 +32,5 @@ def need(package: str) -> Any:  # noqa: ANN401 - a module without types
     except ImportError as error:
         raise VolumeError(
             f"volumes need {package}, which cannot be loaded ({error})",
-            remedy="install it with: pip install 'trajplan[ct]'",
+            remedy=install("ct"),
         ) from None

@@ -50,7 +50,15 @@ def test_roles_and_order(bone, plan, catalogue, ring):
         avoids={"nerve": patch(), "vessel": patch()},
     )
     roles = Counter(item.role for item in items)
-    per_screw = {"head": 2, "shank": 2, "thread": 2, "hole": 2, "axis": 2, "label": 2, "mark": 4}
+    per_screw = {
+        "head": 2,
+        "shank": 2,
+        "thread": 2,
+        "gliding hole": 2,
+        "axis": 2,
+        "label": 2,
+        "mark": 4,
+    }
     others = {"bone": 1, "fracture": 1, "outline": 1, "joint": 1, "avoid": 2}
     assert roles == per_screw | others
     assert items[0].role == "bone"

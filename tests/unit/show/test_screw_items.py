@@ -71,7 +71,7 @@ def test_partial_thread_leaves_a_smooth_shank(record, catalogue):
     smooth = shank[shank[:, 0] < -13.0 + 28.0 + 1e-9]
     assert np.hypot(smooth[:, 1], smooth[:, 2]).max() == pytest.approx(screw.shank_diameter / 2)
     assert np.ptp(drawn["thread"].points[:, 0]) == pytest.approx(32.0)
-    assert "hole" not in drawn
+    assert "gliding hole" not in drawn
 
 
 def test_a_screw_without_thread_in_its_record_is_smooth(record, screw):
@@ -81,7 +81,7 @@ def test_a_screw_without_thread_in_its_record_is_smooth(record, screw):
 
 
 def test_gliding_hole_is_drawn_where_it_is_drilled(record, screw):
-    hole = parts(screw_items(record(), screw, None))["hole"]
+    hole = parts(screw_items(record(), screw, None))["gliding hole"]
     assert span(hole, 0) == pytest.approx((-13.0, 1.0))
     radius = np.hypot(hole.points[:, 1], hole.points[:, 2])
     assert radius == pytest.approx(4.5 / 2 + WALL_GAP)

@@ -97,7 +97,7 @@ def test_screws_are_drawn_as_planned_and_move_with_the_plan(window):
 
 def test_holes_are_told_apart(window):
     items, screw = window.actors.items(), window.session.screw
-    glide, pilot = items["screw 1 hole"], items["screw 1 pilot"]
+    glide, pilot = items["screw 1 gliding hole"], items["screw 1 thread hole"]
     assert glide.colour != pilot.colour
     for item, hole in ((glide, screw.gliding_hole), (pilot, screw.thread_hole)):
         depth = (item.points - screw.entry) @ np.array(screw.direction)
@@ -151,9 +151,9 @@ def test_steps_show_what_is_done_so_far(window):
         if window.session.step.screw == "screw 1":
             seen[window.session.step.step.action] = roles("screw 1")
         assert "head" not in roles("screw 2")
-    assert "hole" in seen["Gliding hole"]
-    assert "pilot" not in seen["Gliding hole"]
-    assert "pilot" in seen["Thread hole"]
+    assert "gliding hole" in seen["Gliding hole"]
+    assert "thread hole" not in seen["Gliding hole"]
+    assert "thread hole" in seen["Thread hole"]
     assert "head" not in seen["Thread hole"]
     assert seen["Screw"] == whole
     assert window.actors.items()["fracture Z1"].values is None

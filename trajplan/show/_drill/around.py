@@ -10,9 +10,9 @@ from trajplan.show._drill.entry import mark_entry
 from trajplan.show._drill.torque import torques
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
-    from trajplan.files import PlanFile, ScrewRecord, WireRecord
+    from trajplan.files import FindingRecord, PlanFile, ScrewRecord, WireRecord
 
 __all__ = ["after", "before", "in_turn"]
 
@@ -114,8 +114,16 @@ def after(plan: PlanFile) -> Iterator[Draft]:
         )
         return
     yield Draft(
-        "Finish",
-        "Take out the forceps and what wires are not to stay. This plan does not judge whether the "
-        "screws alone can carry the load: a short oblique fracture or poor bone needs a plate that "
-        "protects or buttresses them.",
+        "Finish", f"Take out the forceps and what wires are not to stay. {_load(plan.findings)}"
+    )
+
+
+def _load(findings: Iterable[FindingRecord]) -> str:
+    """What the plan says of screws that bear load alone."""
+    alone = [finding.why for finding in findings if finding.rule == "screws_alone"]
+    if alone:
+        return f"Whether the screws may bear load alone: {' '.join(alone)}"
+    return (
+        "This plan does not judge whether the screws alone can carry the load: a short oblique "
+        "fracture or poor bone needs a plate that protects or buttresses them."
     )

@@ -49,7 +49,7 @@ def per_screw(screw: ScrewRecord, kind: Screw, *, several: bool) -> Iterator[Dra
             yield Draft("No gliding hole", NO_GLIDING_HOLE)
         yield _thread_hole(screw, kind, "Through the drill sleeve, ")
         yield from _shank_hole(screw, kind)
-    yield _countersink(screw)
+    yield _countersink(screw, kind)
     yield _gauge(screw)
     yield _tap(screw, kind)
     yield _screw(screw, partial=kind.partial, several=several)
@@ -148,7 +148,7 @@ def _shank_hole(screw: ScrewRecord, kind: Screw) -> Iterator[Draft]:
         )
 
 
-def _countersink(screw: ScrewRecord) -> Draft:
+def _countersink(screw: ScrewRecord, kind: Screw) -> Draft:
     sunk = screw.countersink
     if sunk is None:
         why = (
@@ -156,9 +156,11 @@ def _countersink(screw: ScrewRecord) -> Draft:
             if screw.washer
             else "the head would sink into soft bone"
             if screw.hold == "unicortical"
-            else "the plan calls for none"
+            else f"no source of the catalogue names one for {kind.kind}"
+            if kind.countersink is None
+            else "the near cortex is not known to bear one"
         )
-        return Draft("No countersink", f"Do not countersink: {why}.")
+        return Draft("No countersink", f"None is cut: {why}.")
     near, depth = screw.near_cortex, screw.fracture_depth
     cortex = " Keep the rest of the near cortex whole."
     if near is not None and near.thickness is not None:

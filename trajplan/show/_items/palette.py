@@ -37,8 +37,8 @@ Role: TypeAlias = Literal[
     "shank",
     "thread",
     "washer",
-    "hole",
-    "pilot",
+    "gliding hole",
+    "thread hole",
     "section",
     "edge",
     "wire",
@@ -63,8 +63,8 @@ COLOURS: Mapping[Role, str] = {
     "shank": "#dfe4e8",
     "thread": "#009e73",  # bluish green
     "washer": "#e69f00",  # orange
-    "hole": "#ffffff",
-    "pilot": "#f0e442",  # yellow
+    "gliding hole": "#ffffff",
+    "thread hole": "#f0e442",  # yellow
     "section": "#e8d9b0",
     "edge": "#111111",
     "wire": "#5b5b5b",
@@ -99,8 +99,8 @@ OPACITY: Mapping[Role, float] = {
     "fracture": 0.60,
     "joint": 0.35,
     "avoid": 0.95,
-    "hole": 0.25,
-    "pilot": 0.45,
+    "gliding hole": 0.25,
+    "thread hole": 0.45,
 }
 
 #: What the key says of each role, in the order in which it lists them.
@@ -115,8 +115,8 @@ KEY: Mapping[Role, str] = {
     "washer": "washer",
     "shank": "shank",
     "thread": "thread",
-    "hole": "gliding hole",
-    "pilot": "thread hole",
+    "gliding hole": "gliding hole",
+    "thread hole": "thread hole",
     "wire": "wire",
     "mark": "entry and exit",
     "landmark": "landmark",

@@ -93,11 +93,11 @@ def _parts(
     if record.gliding_hole is not None:
         hole = record.gliding_hole
         wall = hole.diameter / 2 + WALL_GAP
-        parts["hole"] = turned(np.array([[hole.start, wall], [hole.end, wall]]))
+        parts["gliding hole"] = turned(np.array([[hole.start, wall], [hole.end, wall]]))
     if record.thread_hole is not None:
         hole = record.thread_hole
         wall = hole.diameter / 2 + WALL_GAP
-        parts["pilot"] = turned(np.array([[hole.start, wall], [hole.end, wall]]))
+        parts["thread hole"] = turned(np.array([[hole.start, wall], [hole.end, wall]]))
     return parts
 
 

@@ -73,5 +73,5 @@ def need_pyvista() -> None:
     except ImportError as error:
         raise OutputError(
             f"pictures need pyvista, which cannot be loaded ({error})",
-            remedy="install it with: pip install pyvista",
+            remedy="in the folder of trajplan, install it with: pip install -e .",
         ) from None

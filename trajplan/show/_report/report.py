@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import base64
 import hashlib
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trajplan.cautions import CAUTIONS
-from trajplan.errors import OutputError
+from trajplan.errors import OutputError, install
 from trajplan.files import worst_word, write_bytes_atomic, write_text_atomic
 from trajplan.show._drill.sheet import drill_sheet
 from trajplan.show._items.palette import COLOURS, KEY
@@ -113,6 +114,31 @@ def write_report(html: str, path: Path) -> None:
     write_text_atomic(path, html)
 
 
+def need_pdf(path: Path | None) -> None:
+    """Refuse to print a PDF where what prints it is missing.
+
+    Parameters
+    ----------
+    path : Path or None
+        The file; None: none is wanted.
+
+    Raises
+    ------
+    OutputError
+        If WeasyPrint cannot be loaded.
+    """
+    if path is None:
+        return
+    try:
+        import_module("weasyprint")
+    except (ImportError, OSError) as error:  # OSError: a library that it needs is not installed
+        raise OutputError(
+            f"PDF needs WeasyPrint, which cannot be loaded ({str(error).splitlines()[0]})",
+            remedy=f"{install('pdf')}, and Pango with it; or print the HTML page from a browser",
+            file=path,
+        ) from None
+
+
 def write_report_pdf(html: str, path: Path, paper: Literal["A4", "letter"] = "A4") -> None:
     """Print a report into a PDF file; a still picture stands for the one that turns.
 
@@ -130,15 +156,8 @@ def write_report_pdf(html: str, path: Path, paper: Literal["A4", "letter"] = "A4
     OutputError
         If WeasyPrint cannot be loaded, or the file cannot be written.
     """
-    try:
-        import weasyprint
-    except (ImportError, OSError) as error:  # OSError: a library that it needs is not installed
-        raise OutputError(
-            f"PDF needs WeasyPrint, which cannot be loaded ({str(error).splitlines()[0]})",
-            remedy='install it with: pip install "trajplan[pdf]", and Pango with it; or print the '
-            "HTML page from a browser",
-            file=path,
-        ) from None
+    need_pdf(path)
+    import weasyprint
     from weasyprint.urls import URLFetcher
 
     size = weasyprint.CSS(string=f"@page {{ size: {paper} }}")

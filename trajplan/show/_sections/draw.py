@@ -88,7 +88,7 @@ OVER_CT: Mapping[str, dict[str, Any]] = {
     "bone": {"facecolor": "none", "edgecolor": "none"},
     "bone outline": {"color": COLOURS["washer"], "linewidth": 1.2},
     **{
-        name: {"facecolor": "none", "edgecolor": COLOURS["pilot"], "linewidth": width}
+        name: {"facecolor": "none", "edgecolor": COLOURS["thread hole"], "linewidth": width}
         | {"linestyle": dash}
         for name, width, dash in (
             ("countersink", 0.8, "-"),

@@ -12,6 +12,7 @@ from trajplan.cautions import CAUTION_TEXT
 from trajplan.files import TOLD, worst_word
 from trajplan.show._terminal.ct import ct_rows, ct_text
 from trajplan.show._terminal.forces import Forces, option_text
+from trajplan.show._terminal.lines import LINES_WHOLE, LineCount
 from trajplan.show._terminal.plates import plate_text
 from trajplan.show._terminal.table import WIDTH, bullets, table
 from trajplan.show._words.numbers import number
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "caution_text",
+    "check_text",
     "plan_text",
 ]
 
@@ -56,7 +58,41 @@ def _hole(hole: HoleRecord | None) -> str:
     return "-" if hole is None else f"{hole.diameter:g} to {hole.end:.1f}"
 
 
-def plan_text(plan: PlanFile, *, most: int = 40) -> str:
+def check_text(plan: PlanFile, *, every: bool = False) -> str:
+    """A check for a person at a terminal; one of many lines is counted, see `LineCount`.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The check.
+    every : bool
+        Whether all lines of a long table are written out.
+
+    Returns
+    -------
+    str
+    """
+    if len(plan.screws) <= LINES_WHOLE:
+        return plan_text(plan)
+    lines, told = LineCount(None if every else LINES_WHOLE), _Told(MOST)
+    told.take(plan.findings)
+    for screw in plan.screws:
+        lines.take(screw)
+    parts = [_head(plan), _zone_lines(plan), lines.text(), told.text(), _fits(plan)]
+    parts += ["Assumptions:\n" + bullets(plan.assumptions)] if plan.assumptions else []
+    parts.append(bullets(plan.cautions))
+    return "\n\n".join(part for part in parts if part)
+
+
+#: Findings that are written out; the rest is counted.
+MOST = 40
+
+
+def _head(plan: PlanFile) -> str:
+    return f"{plan.title or plan.case.name}: {plan.verdict.upper()}\n{side_text(plan)}."
+
+
+def plan_text(plan: PlanFile, *, most: int = MOST) -> str:
     """A plan, or a check, for a person at a terminal.
 
     Parameters
@@ -70,10 +106,7 @@ def plan_text(plan: PlanFile, *, most: int = 40) -> str:
     -------
     str
     """
-    parts = [
-        f"{plan.title or plan.case.name}: {plan.verdict.upper()}\n{side_text(plan)}.",
-        _zone_lines(plan),
-    ]
+    parts = [_head(plan), _zone_lines(plan)]
     rows, why, forces, told = [], [], Forces(), _Told(most)
     measured: list[tuple[str, ...]] = []
     told.take(plan.findings)

@@ -42,8 +42,8 @@ SET_BACK = 0.02
 #: Parts of a screw that are there once the drill sheet has come to a step of this name; a
 #: hole once it is drilled, the screw when it is driven.
 PARTS_BY_STEP: dict[str, frozenset[Role]] = {
-    "Gliding hole": frozenset({"hole"}),
-    "Thread hole": frozenset({"pilot"}),
+    "Gliding hole": frozenset({"gliding hole"}),
+    "Thread hole": frozenset({"thread hole"}),
     "Screw": frozenset({"head", "shank", "thread", "washer"}),
 }
 #: Parts that are there from the first step on: where the screw is to go.

@@ -10,7 +10,7 @@ from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trajplan.errors import OutputError
+from trajplan.errors import OutputError, install
 from trajplan.files import make_folder
 from trajplan.planner import note_case, plan_record
 from trajplan.show._picture.shot import need_pyvista
@@ -94,7 +94,7 @@ def viewer(plan: Plan, folder: str | Path = ".") -> object:
     if find_spec("trame_pyvista") is None and find_spec("trame_vtk") is None:
         raise OutputError(
             "pictures in a notebook need trame, which is not installed",
-            remedy="install it with: pip install 'trajplan[notebook]'",
+            remedy=install("notebook"),
         )
     from trajplan.show._window.window import Window
 
