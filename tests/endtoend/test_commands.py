@@ -106,6 +106,21 @@ def test_fracture_json(run, case):
     assert zone["area"] == pytest.approx(ring, rel=1e-6)
 
 
+def test_fracture_between_fragments_tells_gap_step_overlap_and_parts(run):
+    """The upper fragment was moved off by 0.6 mm along the normal (`scripts/mesh_breaks.py`)."""
+    case = MESHES / "oblique.toml"
+    told = run("fracture", case, "--json").json
+    (fit,) = told["fits"]
+    assert fit["gap"]["mean"] == pytest.approx(0.6, abs=0.05)
+    assert fit["step"]["mean"] > 0.3
+    assert fit["overlap_volume"] == 0
+    parts = ["oblique_lower.stl", "oblique_upper.stl"]
+    assert [zone["fragments"] for zone in told["zones"]] == [parts]
+    printed = run("fracture", case).out
+    assert re.search(r"gap mean +gap most +step mean +step most +overlap", printed)
+    assert printed.count(" + ".join(parts)) == 2
+
+
 def test_plan(run, case, folder):
     answer = run("plan", "case.toml", "--out", "out")
     assert (answer.status, answer.err) == (0, "")

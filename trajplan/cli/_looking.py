@@ -99,8 +99,8 @@ def _inspect_volume(args: argparse.Namespace) -> int:
 
 def _fracture(args: argparse.Namespace) -> int:
     from trajplan.files import output_folder, read_case
-    from trajplan.planner import set_up
-    from trajplan.show import caution_text, fracture_json, fracture_text
+    from trajplan.planner import fracture_record, set_up
+    from trajplan.show import caution_text, fits_text, fracture_json, fracture_text
 
     if not args.split:
         _need_split(args)
@@ -111,10 +111,13 @@ def _fracture(args: argparse.Namespace) -> int:
             setup = set_up(case)
         if out is not None:
             return _split(setup, out, args)
+        record = fracture_record(setup)
         if args.json:
-            print_json(fracture_json(setup.fracture))
+            print_json(fracture_json(setup.fracture, record))
         else:
-            print(fracture_text(setup.fracture), caution_text(), sep="\n\n")
+            zones = fracture_text(setup.fracture, setup.fragment_names)
+            parts = (zones, fits_text(record), caution_text())
+            print(*(part for part in parts if part), sep="\n\n")
     return 0
 
 

@@ -5,6 +5,7 @@ from trajplan.planner._candidates import Candidates, candidates
 from trajplan.planner._check import check_axes, judge_axes
 from trajplan.planner._check_record import check_record
 from trajplan.planner._choose import best_set
+from trajplan.planner._fracture_record import fracture_record
 from trajplan.planner._load import SOURCE_FILE, load_plan, note_case
 from trajplan.planner._model import (
     MODEL_FILE,
@@ -58,6 +59,7 @@ __all__ = [
     "candidates",
     "check_axes",
     "check_record",
+    "fracture_record",
     "judge_axes",
     "judged",
     "load_plan",

@@ -41,7 +41,7 @@ from trajplan.show._terminal.pages import help_text, help_topics
 from trajplan.show._terminal.reduction import reduction_text
 from trajplan.show._terminal.study import plot_study, study_text, write_study
 from trajplan.show._terminal.table import table
-from trajplan.show._terminal.text import caution_text, check_text, plan_text
+from trajplan.show._terminal.text import caution_text, check_text, fits_text, plan_text
 from trajplan.show._terminal.volumes import volume_json, volume_text
 from trajplan.show._terminal.why import why_lines
 from trajplan.show._window.session import Session
@@ -81,6 +81,7 @@ __all__ = [
     "export_screws",
     "export_sections",
     "findings_text",
+    "fits_text",
     "fracture_json",
     "fracture_text",
     "gap_map",

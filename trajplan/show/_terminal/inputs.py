@@ -102,13 +102,15 @@ def audit_text(surface: Surface, audit: Audit, said: Sequence[str] = ()) -> str:
     )
 
 
-def fracture_text(fracture: Fracture) -> str:
+def fracture_text(fracture: Fracture, names: Sequence[str] = ()) -> str:
     """A fracture for a person at a terminal.
 
     Parameters
     ----------
     fracture : Fracture
         The fracture.
+    names : sequence of str
+        Of the fragments, as `Zone.fragments` counts them.
 
     Returns
     -------
@@ -129,6 +131,7 @@ def fracture_text(fracture: Fracture) -> str:
                 f"{fit.largest:.3f}",
                 str(fit.left_out),
                 fit.flatness,
+                " + ".join(names[body] for body in zone.fragments or ()) or "-",
             )
         )
     head = (
@@ -141,5 +144,6 @@ def fracture_text(fracture: Fracture) -> str:
         "largest mm",
         "left out",
         "shape",
+        "parts",
     )
     return table(head, rows) + ("\n" + bullets(fracture.cautions) if fracture.cautions else "")

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
+    from trajplan.files import FractureRecord
     from trajplan.fracture import Fracture
 
 __all__ = ["fracture_json", "plain"]
@@ -41,13 +42,15 @@ def plain(value: Any) -> Any:  # noqa: ANN401 - whatever a frozen type holds
     return value
 
 
-def fracture_json(fracture: Fracture) -> dict[str, Any]:
+def fracture_json(fracture: Fracture, record: FractureRecord) -> dict[str, Any]:
     """A fracture as a script reads it.
 
     Parameters
     ----------
     fracture : Fracture
         The fracture.
+    record : FractureRecord
+        The same as a plan file holds it: the fragments of each zone, and how each pair fits.
 
     Returns
     -------
@@ -67,7 +70,13 @@ def fracture_json(fracture: Fracture) -> dict[str, Any]:
             "left_out": zone.fit.left_out,
             "extents": plain(zone.fit.extents),
             "flatness": zone.fit.flatness,
+            "fragments": list(kept.fragments),
         }
-        for zone in fracture.zones
+        for zone, kept in zip(fracture.zones, record.zones, strict=True)
     ]
-    return {"source": fracture.source, "zones": zones, "cautions": list(fracture.cautions)}
+    return {
+        "source": fracture.source,
+        "zones": zones,
+        "fits": [fit.model_dump(mode="json") for fit in record.fits],
+        "cautions": list(fracture.cautions),
+    }

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from trajplan.files import (
         FindingRecord,
+        FractureRecord,
         HoleRecord,
         PlanFile,
         PlateRecord,
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
 __all__ = [
     "caution_text",
     "check_text",
+    "fits_text",
     "plan_text",
 ]
 
@@ -78,7 +80,7 @@ def check_text(plan: PlanFile, *, every: bool = False) -> str:
     told.take(plan.findings)
     for screw in plan.screws:
         lines.take(screw)
-    parts = [_head(plan), _zone_lines(plan), lines.text(), told.text(), _fits(plan)]
+    parts = [_head(plan), _zone_lines(plan), lines.text(), told.text(), fits_text(plan.fracture)]
     parts += ["Assumptions:\n" + bullets(plan.assumptions)] if plan.assumptions else []
     parts.append(bullets(plan.cautions))
     return "\n\n".join(part for part in parts if part)
@@ -132,7 +134,7 @@ def plan_text(plan: PlanFile, *, most: int = MOST) -> str:
         parts.append(_wire_table(plan.wires))
     parts.append(plate_text(plan))
     parts += [_entries(plan), told.text(), forces.text(plan), ct_text(plan, measured)]
-    parts += [option_text(plan), _fits(plan)]
+    parts += [option_text(plan), fits_text(plan.fracture)]
     if plan.tally and not plan.screws and not plan.plates:
         parts.append(_tally(plan))
     if plan.assumptions:
@@ -149,8 +151,19 @@ def _zone_lines(plan: PlanFile) -> str:
     )
 
 
-def _fits(plan: PlanFile) -> str:
-    """How each pair of fragments fits."""
+def fits_text(fracture: FractureRecord) -> str:
+    """How each pair of fragments fits, for a person at a terminal.
+
+    Parameters
+    ----------
+    fracture : FractureRecord
+        The fracture.
+
+    Returns
+    -------
+    str
+        Empty where it does not lie between fragments.
+    """
     head = (
         "fragments",
         "zones",
@@ -172,7 +185,7 @@ def _fits(plan: PlanFile) -> str:
             number(fit.overlap_depth),
             number(fit.turn),
         )
-        for fit in plan.fracture.fits
+        for fit in fracture.fits
     ]
     return "Reduction, in mm and degrees:\n" + table(head, rows) if rows else ""
 
