@@ -10,7 +10,7 @@ def text_boxes(plotter):
     """Words of each pane with the pixels that they take up, from the window's lower left."""
     found = []
     for pane in plotter.renderers:
-        for actor in pane.actors.values():
+        for actor in pane.GetViewProps():
             if isinstance(actor, pv.Text) and actor.input.strip() and actor.GetVisibility():
                 box = [0.0] * 4
                 actor.GetBoundingBox(pane, box)

@@ -33,6 +33,7 @@ from trajplan.planner._screen import Screening, Tally, screen
 from trajplan.planner._setup import BoneMaker, MeshUse, Setup, set_up
 from trajplan.planner._split import split_case
 from trajplan.planner._study import StudyRow, StudySetting, study, study_values
+from trajplan.planner._wires import Wires, keep_wires
 
 __all__ = [
     "CASE_FILE",
@@ -54,6 +55,7 @@ __all__ = [
     "StudyRow",
     "StudySetting",
     "Tally",
+    "Wires",
     "assess",
     "best_set",
     "candidates",
@@ -62,6 +64,7 @@ __all__ = [
     "fracture_record",
     "judge_axes",
     "judged",
+    "keep_wires",
     "load_plan",
     "load_reduction",
     "make_model",

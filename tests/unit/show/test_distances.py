@@ -7,9 +7,10 @@ from builders import case_of
 from edited_plans import MESH, NORMAL, axes
 from mesh_files import stl_bytes, write
 
-from trajplan.checks import clearance
-from trajplan.planner import judge_axes, set_up
-from trajplan.show._items.distances import distance_items
+from trajplan.checks import clearance, wire_clearance
+from trajplan.files import WireRecord
+from trajplan.planner import judge_axes, keep_wires, set_up
+from trajplan.show._items.distances import distance_items, wire_distance_items
 
 
 def items_of(case, table, row=0):
@@ -61,3 +62,46 @@ def test_a_screw_off_the_bone_measures_nothing():
     table = axes(points=((0.0, 0.0, 50.0), (0.0, 90.0, 50.0)), direction=NORMAL)
     assert items_of(case_of(), table, row=1)[2] == []
     assert items_of(case_of(), table, row=0)[2] == []
+
+
+def test_wires_are_measured_like_screws(tmp_path):
+    """Closed forms: parallel wires, a screw between them, and a ball beside the first."""
+    ball = trimesh.creation.icosphere(subdivisions=4, radius=2.0)
+    side = np.array([0.0, 1.0, 0.0])
+    centre = np.array([0.0, 0.0, 50.0]) + 30.0 * side
+    mesh = write(tmp_path / "ball.stl", stl_bytes((ball.vertices + centre, ball.faces)))
+    case = case_of(avoid=[{"name": "ball", "mesh": str(mesh), "clearance": 1.0}])
+    table = axes(points=((0.0, 0.0, 50.0),), direction=NORMAL)
+    setup = set_up(case, bone=MESH)
+    answer = judge_axes(setup, table, placement=False).assessment
+    wires = keep_wires(setup, [wire(1, 9.0), wire(2, -9.0)], answer.screws)
+    items = {i.name: i for i in wire_distance_items(setup, wires, answer, 0)}
+    # From ball to wire, wire to wire, head to wire: centres less radii 2, 0.8 and 4 mm.
+    for name, gap in (
+        ("wire 1 to ball", 30.0 - 9.0 - 2.0 - 0.8),
+        ("wire 2 to ball", 30.0 + 9.0 - 2.0 - 0.8),
+        ("wire 1 to wire 2", 18.0 - 1.6),
+        ("screw 1 to wire 1", 9.0 - 4.0 - 0.8),
+        ("screw 1 to wire 2", 9.0 - 4.0 - 0.8),
+    ):
+        assert np.linalg.norm(np.diff(items[name].points, axis=0)) == pytest.approx(gap, abs=0.02)
+        assert number(items[f"{name} label"]) == pytest.approx(gap, abs=0.06)
+    told = wire_clearance(wires.paths, setup.around.obstacles[0], setup.limits).measured
+    assert number(items["wire 1 to ball label"]) == pytest.approx(told[0], abs=0.05)
+
+
+def wire(number, aside):
+    """A wire along the fracture's normal, so far beside the middle."""
+    middle, way = np.array([0.0, aside, 50.0]), np.asarray(NORMAL) / np.linalg.norm(NORMAL)
+    return WireRecord(
+        id=f"wire {number}",
+        kind="W1.6",
+        diameter=1.6,
+        entry=tuple(middle - 20.0 * way),
+        exit=tuple(middle + 20.0 * way),
+        direction=tuple(way),
+        fracture_depth=20.0,
+        near_hold=5.0,
+        far_hold=5.0,
+        tilt=0.0,
+    )

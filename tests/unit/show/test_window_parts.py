@@ -7,12 +7,14 @@ import pytest
 from edited_plans import few_draws, session_of
 from phantoms import ct_from, field_from, middled, volume_of
 from scipy.spatial.transform import Rotation
+from text_boxes import cut_off, overlaps, text_boxes
 
 from trajplan.geometry import Plane
+from trajplan.show._items.pressure import pressure_scale
 from trajplan.show._picture.actors import Actors
-from trajplan.show._picture.draw import PRESSURE_TITLE
 from trajplan.show._window.commands import COMMANDS, find_command
 from trajplan.show._window.ct_behind import NAME
+from trajplan.show._window.layout import LEAST, layout_of
 from trajplan.show._window.lens import Lens, pixels_to_line
 from trajplan.show._window.window import Window
 
@@ -127,17 +129,20 @@ def test_the_fracture_is_coloured_by_pressure_while_it_is_known(window):
     )
     force = 0.5 * area @ item.values
     assert force == pytest.approx(window.session.state.pressing.force, rel=0.02)
-    assert PRESSURE_TITLE in window.plotter.renderers[0].actors
+    top = window._band.words[2]
+    assert top.GetVisibility()
+    assert float(top.input.removesuffix(" MPa")) == pytest.approx(
+        pressure_scale(list(window.actors.items().values())), rel=0.01
+    )
     window.session.drag(np.array([0.0, 90.0, 0.0]))
     window.session.pick(1)
     window.session.drag(np.array([0.0, 90.0, 0.0]))  # both screws are off the bone now
     window.refresh()
     assert fracture().values is None
-    assert len(window.plotter.scalar_bars) == 0
-    assert PRESSURE_TITLE not in window.plotter.renderers[0].actors
+    assert not top.GetVisibility()
     press(window, "z", "z")
     assert fracture().values == pytest.approx(item.values)
-    assert len(window.plotter.scalar_bars) == 1
+    assert top.GetVisibility()
 
 
 def test_steps_show_what_is_done_so_far(window):
@@ -362,7 +367,7 @@ def test_a_click_picks_a_screw(window):
     assert not window.mouse.press(pixel)
     window.mouse.release(pixel)
     assert window.session.screw.id == "screw 2"
-    assert "screw 2  HA4.5" in window._text.input
+    assert "screw 2  HA4.5" in window.words.shown
     window.pick(0)
     assert window.session.screw.id == "screw 1"
 
@@ -409,16 +414,16 @@ def test_what_cannot_be_saved_is_said_in_the_window(off_screen):
 
 
 def test_words_follow_the_plan(window):
-    assert "(edited)" not in window._title.input
+    assert "(edited)" not in window.words.title
     press(window, "Up")
-    assert "(edited)" in window._title.input
-    assert "press W" in window._text.input
-    assert window._verdict.input.startswith("Verdict so far: ")
+    assert "(edited)" in window.words.title
+    assert "press W" in " ".join(window.words._lines)
+    assert window.words.verdict.startswith("Verdict so far: ")
     gauge = f"gauge {window.session.screw.gauge:.1f} mm"
-    assert gauge in window._text.input
+    assert gauge in window.words.shown
     press(window, "w")
-    assert "press W" not in window._text.input
-    assert window._verdict.input == f"Verdict: {window.session.record.verdict}"
+    assert "press W" not in window.words.shown
+    assert window.words.verdict == f"Verdict: {window.session.record.verdict}"
 
 
 def test_a_plan_without_screws_opens(off_screen):
@@ -440,7 +445,7 @@ def test_a_plane_cuts_off_the_side_its_normal_points_to(off_screen, bone):
     from trajplan.show._items.item import solid_item
 
     plotter = off_screen.Plotter(window_size=[300, 300])
-    actors = Actors(plotter)
+    actors = Actors(plotter, lambda _: None)
     actors.show([solid_item("tube", "avoid", (bone.vertices, bone.faces))])
     actors.cut(Plane(np.zeros(3), np.array([0.0, 0.0, 1.0])))
     plotter.view_xz()
@@ -488,3 +493,62 @@ def test_a_cut_shows_the_ct_behind_the_screw(off_screen):
     press(window, "c")
     assert NAME not in window.plotter.renderers[0].actors
     window.plotter.close()
+
+
+# the size
+
+
+SIZES = [(1280, 720), (1600, 1000), (1920, 1080)]
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_no_word_lies_over_another_or_is_cut_off_at_any_size(window, size):
+    window.plotter.window_size = size
+    press(window, "m")
+    assert window.layout.size == size
+    assert len(text_boxes(window.plotter)) > 60
+    assert overlaps(window.plotter) == []
+    assert cut_off(window.plotter) == []
+
+
+def test_words_that_do_not_fit_are_scrolled_to(window):
+    window.plotter.window_size = LEAST
+    every, seen = list(window.words._lines), []
+    first = window.words.shown
+    assert first.splitlines()[-1].startswith("Lines 1 to ")
+    for _ in range(20):
+        seen += window.words.shown.splitlines()[:-1]
+        press(window, "Next")
+    assert list(dict.fromkeys(seen)) == list(dict.fromkeys(every))
+    assert window.words.shown.splitlines()[-2] == every[-1]
+    for _ in range(20):
+        press(window, "Prior")
+    assert window.words.shown == first
+
+
+def test_the_panel_starts_anew_with_another_screw(window):
+    window.plotter.window_size = LEAST
+    press(window, "Next")
+    window.pick(1)
+    assert window.words.shown.splitlines()[1].startswith("screw 2")
+
+
+def test_all_words_fit_a_larger_window(window):
+    window.plotter.window_size = (2400, 1800)
+    assert window.words.shown.splitlines() == window.words._lines
+
+
+@pytest.mark.parametrize("size", [*SIZES, (1000, 1400), (520, 325)])
+def test_panes_fill_the_window_and_keep_apart(size):
+    made = layout_of(size)
+    panes = [made.view, made.words, made.buttons, made.key, made.strip]
+    area = sum((p[2] - p[0]) * (p[3] - p[1]) for p in panes)
+    assert area == pytest.approx(1.0)
+    assert all(p[2] > p[0] and p[3] > p[1] for p in panes)
+
+
+def test_buttons_are_found_where_they_are_drawn_at_any_size(window):
+    for size in SIZES:
+        window.plotter.window_size = size
+        for command in COMMANDS:
+            assert window.buttons.at(window.buttons.pixel(command)) is command

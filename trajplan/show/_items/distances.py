@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 from functools import partial
+from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from trajplan.bone import nearest_point
-from trajplan.checks import clearance, cylinders, pair_gap
+from trajplan.checks import clearance, cylinders, pair_gap, wire_clearance, wire_path
+from trajplan.geometry import segment_segment_distance
 from trajplan.show._items.item import line
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from trajplan.arrays import Vec3, Vec3s
-    from trajplan.planner import Assessment, Setup
+    from trajplan.planner import Assessment, Setup, Wires
     from trajplan.show._items.item import Item
 
-__all__ = ["distance_items"]
+__all__ = ["distance_items", "wire_distance_items"]
 
 #: Places tried on each part of a screw, and how often round the best of them.
 PLACES = 65
@@ -62,6 +64,57 @@ def distance_items(setup: Setup, answer: Assessment, row: int) -> list[Item]:
         ends = min(pairs, key=lambda pair: float(np.linalg.norm(pair[1] - pair[0])))
         items += _measured(answer.ids[row], answer.ids[other], ends, gap)
     return items
+
+
+def wire_distance_items(setup: Setup, wires: Wires, answer: Assessment, row: int) -> list[Item]:
+    """Draw how far wires stay from each obstacle, from one another, and from a screw.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+    wires : Wires
+        Wires of the plan.
+    answer : Assessment
+        The screws as they were worked out.
+    row : int
+        Row of the screw that is picked.
+
+    Returns
+    -------
+    list of Item
+        As from `distance_items`; to an obstacle the label gives what the rule measures.
+    """
+    start, end = wire_path(wires.paths, setup.limits)
+    parts = [
+        (a, b, float(d) / 2.0) for a, b, d in zip(start, end, wires.paths.diameter, strict=True)
+    ]
+    items: list[Item] = []
+    for obstacle in setup.around.obstacles:
+        gaps = wire_clearance(wires.paths, obstacle, setup.limits).measured
+        foot = partial(nearest_point, obstacle.distance)
+        for name, part, gap in zip(wires.ids, parts, gaps, strict=True):
+            items += _measured(name, obstacle.name, _nearest([part], foot, 0.0), float(gap))
+    for (one, first), (other, second) in combinations(zip(wires.ids, parts, strict=True), 2):
+        items += _between(one, [first], other, second)
+    if np.isfinite(answer.screws.tip[row]):
+        mine = [(a[row], b[row], float(r[row])) for a, b, r in cylinders(answer.screws)]
+        for name, part in zip(wires.ids, parts, strict=True):
+            items += _between(answer.ids[row], mine, name, part)
+    return items
+
+
+def _between(
+    name: str,
+    parts: list[tuple[Vec3, Vec3, float]],
+    other: str,
+    wire: tuple[Vec3, Vec3, float],
+) -> list[Item]:
+    """A line between round-ended cylinders and a wire, labelled by its exact length."""
+    gap = min(
+        float(segment_segment_distance(a, b, wire[0], wire[1])) - r - wire[2] for a, b, r in parts
+    )
+    return _measured(name, other, _nearest(parts, partial(_onto, wire), wire[2]), gap)
 
 
 def _measured(name: str, other: str, ends: tuple[Vec3, Vec3], gap: float) -> list[Item]:

@@ -12,16 +12,13 @@ from trajplan.show._items.pressure import pressure_scale
 from trajplan.show._picture.draw import (
     INK,
     METAL,
-    PRESSURE,
-    PRESSURE_TITLE,
     WIDTHS,
     mesh_of,
-    pressure_legend,
     pressure_table,
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     import pyvista as pv
 
@@ -60,10 +57,14 @@ class Actors:
     ----------
     plotter : pyvista.Plotter
         With the pane to draw in active.
+    on_scale : callable
+        Told the upper end of the colours of pressure, MPa, whenever it changes; None: there are
+        none.
     """
 
-    def __init__(self, plotter: pv.Plotter) -> None:
+    def __init__(self, plotter: pv.Plotter, on_scale: Callable[[float | None], None]) -> None:
         self._plotter = plotter
+        self._on_scale = on_scale
         self._drawn: dict[str, _Drawn] = {}
         self._cut: Any = None  # vtkPlane
         self._table: Any = None  # colours of pressure
@@ -224,19 +225,14 @@ class Actors:
         )
 
     def _rescale(self, scale: float | None) -> None:
-        """Draw the legend of pressure anew where its scale changes."""
+        """Give the colours of pressure a new scale where it changes."""
         if scale == self._scale:
             return
         for name in [n for n, d in self._drawn.items() if d.item.values is not None]:
             self._drop(name)
-        if self._scale is not None:
-            self._plotter.remove_scalar_bar(PRESSURE, render=False)
-            self._plotter.remove_actor(PRESSURE_TITLE, render=False)
         self._scale = scale
-        if scale is None:
-            return
-        self._table = pressure_table(scale)
-        pressure_legend(self._plotter, self._table)
+        self._table = None if scale is None else pressure_table(scale)
+        self._on_scale(scale)
 
 
 def _same(one: Item, other: Item) -> bool:

@@ -9,7 +9,7 @@ import numpy as np
 from trajplan.show._picture.draw import INK
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     import pyvista as pv
 
@@ -35,7 +35,10 @@ FAR_INK = "#9a9a9a"
 
 
 def compass(
-    plotter: pv.Plotter, view: View, aspect: float, arms: Sequence[tuple[str, Vec3]]
+    plotter: pv.Plotter,
+    view: View,
+    aspect: float | Callable[[], float],
+    arms: Sequence[tuple[str, Vec3]],
 ) -> None:
     """Draw directions at the lower right; they follow the camera.
 
@@ -48,8 +51,8 @@ def compass(
         With the pane active, its camera in parallel projection.
     view : View
         The view; the cross lies in front of everything that it reaches.
-    aspect : float
-        Width of the pane over its height.
+    aspect : float or callable
+        Width of the pane over its height; asked anew with each move of the camera.
     arms : sequence of (str, (3,) float array)
         Labels and unit vectors, as from `arms`.
     """
@@ -66,7 +69,8 @@ def compass(
         across = np.stack([np.cross(up, toward), up])
         half = camera.parallel_scale
         middle = np.array(camera.focal_point) + view.reach * toward
-        middle = middle + half * np.array([share * aspect, -DOWN]) @ across
+        wide = aspect() if callable(aspect) else aspect
+        middle = middle + half * np.array([share * wide, -DOWN]) @ across
         flat, depth = ways @ across.T, ways @ toward
         length = np.linalg.norm(flat, axis=1)
         shown, away = length > FLAT, depth < -LEAST_DEPTH

@@ -10,7 +10,7 @@ from trajplan.show._items.palette import COLOURS, NO_CONTACT, PRESSURE_MAP, WORD
 from trajplan.show._items.pressure import pressure_scale
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
     import pyvista as pv
 
@@ -264,7 +264,7 @@ def look(plotter: pv.Plotter, view: View) -> None:
     plotter.renderer.reset_camera_clipping_range()
 
 
-def scale_bar(plotter: pv.Plotter, view: View, aspect: float) -> None:
+def scale_bar(plotter: pv.Plotter, view: View, aspect: float | Callable[[], float]) -> None:
     """Draw a bar of round length at the lower left; place and length follow the camera.
 
     Parameters
@@ -273,8 +273,8 @@ def scale_bar(plotter: pv.Plotter, view: View, aspect: float) -> None:
         With the pane active, its camera in parallel projection.
     view : View
         The view.
-    aspect : float
-        Width of the pane over its height.
+    aspect : float or callable
+        Width of the pane over its height; asked anew with each move of the camera.
     """
     import pyvista as pv
 
@@ -290,8 +290,9 @@ def scale_bar(plotter: pv.Plotter, view: View, aspect: float) -> None:
         up, toward = np.array(camera.up), -np.array(camera.direction)
         right = np.cross(up, toward)
         half = camera.parallel_scale
-        length = max((b for b in BARS if b <= BAR_SHARE * half * aspect), default=BARS[0])
-        corner = np.array(camera.focal_point) - 0.94 * half * aspect * right - 0.82 * half * up
+        wide = half * (aspect() if callable(aspect) else aspect)
+        length = max((b for b in BARS if b <= BAR_SHARE * wide), default=BARS[0])
+        corner = np.array(camera.focal_point) - 0.94 * wide * right - 0.82 * half * up
         corner = corner + view.reach * toward
         size = np.array([length, half])
         bar.points = corner + (shape * size) @ np.stack([right, up])

@@ -167,7 +167,7 @@ def fitted(label: str, most: int = LETTERS_FIT) -> str:
 
 def write(
     plotter: pv.Plotter, place: Floats, text: str, *, size: int, side: str, above: bool = False
-) -> None:
+) -> pv.Label:
     """Write words at a place in space; they turn to the reader and are never left out.
 
     Parameters
@@ -184,6 +184,10 @@ def write(
         Which part of them stands there.
     above : bool
         Whether they stand over the place, not level with it.
+
+    Returns
+    -------
+    pyvista.Label
     """
     import pyvista as pv
 
@@ -192,3 +196,4 @@ def write(
     word.prop.justification_horizontal = side
     word.prop.justification_vertical = "bottom" if above else "center"
     plotter.add_actor(word, reset_camera=False, render=False)
+    return word

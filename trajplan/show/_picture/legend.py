@@ -19,10 +19,12 @@ if TYPE_CHECKING:
 
     from trajplan.show._items.item import Item
 
-__all__ = ["entries", "legend"]
+__all__ = ["NAME", "entries", "legend"]
 
 #: Pixels that a column takes up at the least.
 COLUMN = 145.0
+#: Pixels: size of the names.
+NAME = 14
 #: Pixels of a row where there is room.
 ROW = 27.0
 #: Letters of a name that have room in a column.
@@ -59,7 +61,12 @@ def _short(name: str) -> str:
     return fitted(path.stem if path.suffix.lower() in MESH_ENDINGS else name, LETTERS)
 
 
-def legend(plotter: pv.Plotter, told: Iterable[tuple[str, str]], size: tuple[float, float]) -> None:
+def legend(
+    plotter: pv.Plotter,
+    told: Iterable[tuple[str, str]],
+    size: tuple[float, float],
+    below: float = 0.0,
+) -> list[pv.Label]:
     """Draw swatches with their names in the active pane.
 
     Parameters
@@ -70,18 +77,30 @@ def legend(plotter: pv.Plotter, told: Iterable[tuple[str, str]], size: tuple[flo
         As from `entries`.
     size : (float, float), pixels
         Width and height of the pane as it is laid out.
+    below : float, pixels
+        Height kept free at its foot.
+
+    Returns
+    -------
+    list of pyvista.Label
+        The names.
     """
     import pyvista as pv
 
     width, height = size
-    pairs = list(told)
+    pairs, names = list(told), []
     columns = max(1, int(width // COLUMN))
-    rows = max(int(height // ROW), -(-len(pairs) // columns))
+    free = height - below
+    rows = max(int(free // ROW), -(-len(pairs) // columns))
     for number, (colour, text) in enumerate(pairs):
         row, column = divmod(number, columns)
-        centre = np.array([24 + column * width / columns, height * (1 - (row + 0.5) / rows), 0.0])
+        centre = np.array(
+            [24 + column * width / columns, below + free * (1 - (row + 0.5) / rows), 0.0]
+        )
         swatch = pv.Plane(center=centre, i_size=18, j_size=14)
         plotter.add_mesh(swatch, color=colour, lighting=False)
         plotter.add_mesh(swatch.extract_feature_edges(), color=INK, line_width=1.0, lighting=False)
-        write(plotter, centre + np.array([16.0, 0.0, 0.0]), text, size=14, side="left")
+        at = centre + np.array([16.0, 0.0, 0.0])
+        names.append(write(plotter, at, text, size=NAME, side="left"))
     flat_camera(plotter, size)
+    return names

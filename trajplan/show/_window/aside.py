@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from trajplan.checks import named_by
 from trajplan.files import TOLD
 from trajplan.show._items.plate import every_screw
-from trajplan.show._picture.panel import finding_lines, whole_findings
+from trajplan.show._picture.panel import finding_lines
 from trajplan.show._words.numbers import number
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["aside"]
 
 
-def aside(session: Session, *, width: int, most: int) -> str:
+def aside(session: Session, *, width: int) -> list[str]:
     """Say in words what the picture of a session cannot show.
 
     Parameters
@@ -29,13 +29,11 @@ def aside(session: Session, *, width: int, most: int) -> str:
         The session.
     width : int
         Letters in a line.
-    most : int
-        Lines at most; findings that do not fit are counted in the last one.
 
     Returns
     -------
-    str
-        The drilling step shown, if any; the screw picked; findings, its own first.
+    list of str
+        Lines: the drilling step shown, if any; the screw picked; findings, its own first.
     """
     lines: list[str] = []
     if session.step is not None:
@@ -43,11 +41,8 @@ def aside(session: Session, *, width: int, most: int) -> str:
     if session.screw is not None:
         lines += [*_screw(session.screw, width), ""]
     told = _told(session.record, session.screw)
-    every = [finding_lines(finding, width) for finding in told]
-    lines += whole_findings(every, most - len(lines), " findings")
-    if not told:
-        lines.append("Every rule passed.")
-    return "\n".join(lines)
+    lines += [line for finding in told for line in finding_lines(finding, width)]
+    return lines if told else [*lines, "Every rule passed."]
 
 
 def _step(drill: DrillStep, width: int) -> list[str]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from trajplan.show._picture.draw import INK
-from trajplan.show._picture.flat import flat_camera
+from trajplan.show._picture.flat import fit_flat, flat_camera
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -46,8 +46,14 @@ class Buttons:
         self._commands = tuple(commands)
         self._size = np.asarray(size, dtype=np.float64)
         self._rows = -(-len(self._commands) // COLUMNS)
+        self._words: list[pv.Label] = []
         self._faces = [self._button(plotter, i) for i in range(len(self._commands))]
         flat_camera(plotter, self._size)
+        self._share = 1.0  # pixels of now for one of the layout
+
+    def fit(self) -> None:
+        """Bring the buttons to the size that their pane has now."""
+        self._share = fit_flat(self._renderer, tuple(self._size), self._words, LETTERS)
 
     def light(self, session: Session) -> None:
         """Colour the buttons of what is switched on.
@@ -76,7 +82,7 @@ class Buttons:
             np.array(pair, dtype=np.float64)
             for pair in (self._renderer.GetOrigin(), self._renderer.GetSize())
         )
-        place = (np.asarray(pixel) - corner - extent / 2.0) * self._size[1] / extent[1]
+        place = (np.asarray(pixel) - corner - extent / 2.0) / self._share
         place += self._size / 2.0
         for number, command in enumerate(self._commands):
             if (np.abs(place - self._middle(number)) <= self._cell / 2.0).all():
@@ -101,7 +107,7 @@ class Buttons:
             for pair in (self._renderer.GetOrigin(), self._renderer.GetSize())
         )
         place = self._middle(self._commands.index(command)) - self._size / 2.0
-        x, y = corner + extent / 2.0 + place * extent[1] / self._size[1]
+        x, y = corner + extent / 2.0 + place * self._share
         return round(float(x)), round(float(y))
 
     @property
@@ -129,4 +135,5 @@ class Buttons:
             word.prop.color, word.prop.bold, word.prop.font_family = INK, bold, "arial"
             word.prop.justification_vertical = "center"
             plotter.add_actor(word, reset_camera=False, render=False)
+            self._words.append(word)
         return actor

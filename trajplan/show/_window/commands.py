@@ -160,5 +160,7 @@ COMMANDS: tuple[Command, ...] = (
     Command(("y",), "Y", "redo", lambda window: window.session.redo()),
     Command(("r",), "R", "reset plan", lambda window: window.session.reset()),
     Command(("s",), "S", "save as new", lambda window: window.save()),
+    Command(("Next", "Page_Down"), "PgDn", "more words", lambda window: window.words.page(1)),
+    Command(("Prior", "Page_Up"), "PgUp", "words back", lambda window: window.words.page(-1)),
     Command(("q",), "Q", "close", lambda window: window.close()),
 )

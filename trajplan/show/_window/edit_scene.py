@@ -10,7 +10,8 @@ import shapely
 
 from trajplan.geometry import ring_offsets
 from trajplan.implants import find_screw
-from trajplan.show._items.distances import distance_items
+from trajplan.planner import keep_wires
+from trajplan.show._items.distances import distance_items, wire_distance_items
 from trajplan.show._items.item import line, solid_item
 from trajplan.show._items.plate import plate_items, screws_in
 from trajplan.show._items.pressure import with_pressure
@@ -98,6 +99,9 @@ def changing_items(session: Session) -> list[Item]:
     answer = session.state.answer
     if looking.distances and looking.picked is not None and answer is not None:
         items += distance_items(setup, answer, looking.picked)
+        if session.record.wires:
+            wires = keep_wires(setup, session.record.wires, answer.screws)
+            items += wire_distance_items(setup, wires, answer, looking.picked)
     frame = cut_frame(session)
     if frame is not None:
         items += _cut_face(setup, frame)

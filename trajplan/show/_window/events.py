@@ -12,6 +12,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Events"]
 
+#: Lines of words that a notch of the wheel moves.
+WHEEL = 3
+
 
 class Events(HeldEvents):
     """From keys and the left button to the window that edits a plan.
@@ -30,6 +33,8 @@ class Events(HeldEvents):
             "LeftButtonPressEvent": self._press,
             "MouseMoveEvent": self._move,
             "LeftButtonReleaseEvent": self._release,
+            "MouseWheelForwardEvent": lambda: self._wheel(-1),
+            "MouseWheelBackwardEvent": lambda: self._wheel(1),
             "StartInteractionEvent": self._start,
             "EndInteractionEvent": self._end,
         }
@@ -56,6 +61,16 @@ class Events(HeldEvents):
     def _release(self) -> None:
         if not self._window.mouse.release(self._iren.GetEventPosition()):
             self._style.OnLeftButtonUp()
+
+    def _wheel(self, way: int) -> None:
+        """Over the words the wheel moves them; elsewhere it goes nearer and farther."""
+        if self._window.words.holds(self._iren.GetEventPosition()):
+            self._window.words.scroll(WHEEL * way)
+            self._window.render()
+        elif way > 0:
+            self._style.OnMouseWheelBackward()
+        else:
+            self._style.OnMouseWheelForward()
 
     def _start(self) -> None:
         self._window.turned_by_hand()

@@ -11,20 +11,23 @@ import numpy as np
 from trajplan.cautions import CAUTION_TEXT
 from trajplan.errors import InputError
 from trajplan.geometry import Plane
-from trajplan.show._items.palette import COLOURS, VERDICT_COLOURS
+from trajplan.show._items.palette import COLOURS
 from trajplan.show._picture.actors import Actors
 from trajplan.show._picture.compass import compass
-from trajplan.show._picture.draw import INK, look, scale_bar
-from trajplan.show._picture.legend import entries, legend
-from trajplan.show._window.aside import aside
+from trajplan.show._picture.draw import look, scale_bar
+from trajplan.show._picture.flat import fit_flat
+from trajplan.show._picture.legend import NAME, entries, legend
+from trajplan.show._picture.panes import heading
+from trajplan.show._window.band import PressureBand
 from trajplan.show._window.buttons import Buttons
 from trajplan.show._window.commands import COMMANDS
 from trajplan.show._window.ct_behind import CtBehind
 from trajplan.show._window.edit_scene import changing_items, cut_frame, standing_items
+from trajplan.show._window.layout import EDGE, LINE, layout_of
 from trajplan.show._window.lens import Lens
 from trajplan.show._window.mouse import Mouse
+from trajplan.show._window.panel import Panel
 from trajplan.show._window.sights import sight_view
-from trajplan.show._words.places import side_text
 from trajplan.show._words.sides import arms
 
 if TYPE_CHECKING:
@@ -37,15 +40,13 @@ if TYPE_CHECKING:
 
 __all__ = ["Window"]
 
-SIZE = (1600, 1000)  # pixels of the whole window
-MAIN_SHARE = 0.70  # of the width, for the view
-ROW_SHARES = (0.51, 0.26, 0.16, 0.07)  # of the height: words, buttons, key; cautions
-ASPECT = MAIN_SHARE * SIZE[0] / (sum(ROW_SHARES[:3]) * SIZE[1])
-SIDE_WIDTH = (1 - MAIN_SHARE) * SIZE[0]
-#: Number of the pane of the view, and of that of the words.
-VIEW, WORDS = 0, 1
-#: Letters in a line of the words, and lines of them.
-WORDS_WIDTH, WORDS_MOST = 58, 25
+#: Pixels of the whole window, where the screen has room for it; and of buttons and key as they
+#: are laid out, to be brought to the size of their panes.
+SIZE, BUTTONS, KEY = (1600, 1000), (480.0, 260.0), (480.0, 165.0)
+#: Pixels of the key's last row, for the colours of pressure.
+BAND_ROW = 30.0
+#: Numbers of the panes.
+VIEW, WORDS, _, MEANS, _ = range(5)
 HINT = (
     "Drag a blue ring: move that end of the axis. Drag elsewhere: turn the view. Wheel: zoom. "
     "Click a screw: pick it. Shift with an arrow: a fifth of the step."
@@ -78,17 +79,22 @@ class Window:
             off_screen=off_screen or None,
             shape=(4, 2),
             groups=[(slice(0, 3), 0), (3, slice(0, 2))],
-            col_weights=[MAIN_SHARE, 1 - MAIN_SHARE],
-            row_weights=list(ROW_SHARES),
             window_size=list(SIZE),
-            border_color="#bbbbbb",
+            border=False,  # pyvista's lie where its own layout has them
         )
         self.plotter.set_background("#ffffff", all_renderers=True)
-        self._words()
+        for pane in self.plotter.renderers:
+            pane.add_border("#bbbbbb", 1.0)
+        self.layout = layout_of(SIZE)
+        self.plotter.subplot(0, 1)
+        self.words: Panel = Panel(self.plotter, self.layout)
+        self._strip()
         self.plotter.subplot(1, 1)
-        self.buttons = Buttons(self.plotter, COMMANDS, (SIDE_WIDTH, ROW_SHARES[1] * SIZE[1]))
+        self.buttons = Buttons(self.plotter, COMMANDS, BUTTONS)
         self.plotter.subplot(0, 0)
-        self.actors = Actors(self.plotter)
+        self._scale: float | None = None  # upper end of the colours of pressure, MPa
+        self._band: PressureBand | None = None
+        self.actors = Actors(self.plotter, self._pressure)
         field = session.setup.settings.field
         self._ct = None if field is None else CtBehind(self.plotter, field)
         self._free = False  # whether the view was turned by hand since it was aimed
@@ -97,13 +103,59 @@ class Window:
         self._smoothing = "fxaa" if on_screen else "ssaa"  # quick, or fine
         self.plotter.enable_anti_aliasing(self._smoothing, all_renderers=False)
         self._update(moving=False)
-        self.aim()
         self._orient(session.record)
         self.plotter.subplot(2, 1)
         told = [*entries(list(self.actors.items().values())), (COLOURS["grip"], "end to drag")]
-        legend(self.plotter, told, (SIDE_WIDTH, ROW_SHARES[2] * SIZE[1]))
+        self._names = legend(self.plotter, told, KEY, below=BAND_ROW)
+        self._band = PressureBand(self.plotter)
+        self._band.tell(self._scale)
         self.plotter.subplot(0, 0)
         self.mouse = Mouse(self)
+        self._fit(self._room(off_screen=off_screen))
+        self.aim()
+        self.plotter.render_window.AddObserver("WindowResizeEvent", self._resized)
+
+    # the size
+
+    def _room(self, *, off_screen: bool) -> tuple[int, int]:
+        """Size of the window: no larger than the screen has room for."""
+        if off_screen:
+            return SIZE
+        wide, high = self.plotter.render_window.GetScreenSize()
+        size = (min(SIZE[0], wide), min(SIZE[1], high))
+        self.plotter.window_size = list(size)
+        return size
+
+    def _resized(self, *_: object) -> None:
+        size = tuple(self.plotter.render_window.GetSize())
+        if size != self.layout.size:
+            self._fit(size)
+
+    def _fit(self, size: tuple[float, float]) -> None:
+        """Lay the panes out for a size, and what is written in them."""
+        self.layout = layout = layout_of(size)
+        panes = (layout.view, layout.words, layout.buttons, layout.key, layout.strip)
+        for renderer, place in zip(self.plotter.renderers, panes, strict=True):
+            renderer.SetViewport(*place)
+        self.buttons.fit()
+        words = [*self._names, *(self._band.words if self._band else ())]
+        fit_flat(self.plotter.renderers[MEANS], KEY, words, NAME)
+        caution = "\n".join(textwrap.wrap(CAUTION_TEXT, layout.caution_letters))
+        self._caution.input = caution
+        top = layout.pixels(layout.strip)[1]
+        self._said.position = (EDGE, top - 4.0)
+        self._caution.position = (EDGE, top - 4.0 - LINE)
+        self.words.fit(layout, self.session)
+        self._view_pane.camera.Modified()  # scale bar and cross follow the camera
+
+    def _pressure(self, scale: float | None) -> None:
+        self._scale = scale
+        if self._band is not None:
+            self._band.tell(scale)
+
+    def _aspect(self) -> float:
+        wide, high = self.layout.pixels(self.layout.view)
+        return wide / high
 
     # the view
 
@@ -156,7 +208,7 @@ class Window:
             Whether to choose how near; otherwise that stays as it is.
         """
         items = list(self.actors.items().values())
-        view = sight_view(self.session, items, ASPECT)
+        view = sight_view(self.session, items, self._aspect())
         if view is None:
             return
         self.plotter.subplot(0, 0)
@@ -225,15 +277,7 @@ class Window:
             self._ct.show(None if moving else frame, session.ends)
         self._quick(on=moving)
         self.buttons.light(session)
-        record = session.record
-        title = record.title or record.case.name
-        star = "  (edited)" if session.edited else ""
-        self._title.input = "\n".join(textwrap.wrap(title + star, 40)[:2])
-        whole = session.state.complete
-        self._verdict.input = f"Verdict{'' if whole else ' so far'}: {record.verdict}"
-        self._verdict.prop.color = VERDICT_COLOURS.get(record.verdict, INK)
-        words = aside(session, width=WORDS_WIDTH, most=WORDS_MOST - 1)
-        self._text.input = f"{side_text(record)}\n{words}"
+        self.words.tell(session)
         self.plotter.suppress_rendering = False
 
     def render(self) -> None:
@@ -308,7 +352,8 @@ class Window:
         sentence : str
             The sentence.
         """
-        self._said.input = textwrap.shorten(sentence, 200, placeholder=" ...")
+        most = int(self.layout.caution_letters * 0.85)
+        self._said.input = textwrap.shorten(sentence, most, placeholder=" ...")
 
     def complete(self) -> None:
         """Work out how much error the screws forgive."""
@@ -329,30 +374,17 @@ class Window:
 
     # what is written
 
-    def _words(self) -> None:
-        self.plotter.subplot(0, 1)
-        top = ROW_SHARES[0] * SIZE[1] - 12
-        self._title = self._write("", top, 12)
-        self._verdict = self._write("", top - 50, 12)
-        self._text = self._write("", top - 84, 8)
+    def _strip(self) -> None:
         self.plotter.subplot(3, 0)
-        caution = "\n".join(textwrap.wrap(CAUTION_TEXT, 210))
-        self._write(caution, 0.55 * ROW_SHARES[3] * SIZE[1], 7)
-        self._said = self._write(HINT, ROW_SHARES[3] * SIZE[1] - 6, 8)
-
-    def _write(self, text: str, top: float, size: int) -> Any:  # noqa: ANN401 - pyvista has no types here
-        actor = self.plotter.add_text(
-            text, position=(14, top), font_size=size, font="arial", color=INK
-        )
-        actor.prop.justification_vertical = "top"
-        return actor
+        self._caution = heading(self.plotter, "", 0.0, 7)
+        self._said = heading(self.plotter, HINT, 0.0, 8)
 
     def _orient(self, record: PlanFile) -> None:
         """Draw scale bar and orientation cross, named by the frame of the case."""
-        view = sight_view(self.session, self._standing, ASPECT)
+        view = sight_view(self.session, self._standing, self._aspect())
         if view is not None:
             points = self.session.setup.bone.surface.vertices
             reach = float(np.linalg.norm(np.ptp(points, axis=0)))  # in front from every side
             before = replace(view, reach=reach)
-            scale_bar(self.plotter, before, ASPECT)
-            compass(self.plotter, before, ASPECT, arms(record.frame, record.bearings))
+            scale_bar(self.plotter, before, self._aspect)
+            compass(self.plotter, before, self._aspect, arms(record.frame, record.bearings))
