@@ -295,12 +295,19 @@ def _best(cost: Floats, group: Ints) -> Ints:
 def _rounded(bed: Bed, strip: Strip, start: Pose, x: Floats, bound: Floats) -> Floats:
     """Round every bend to what a bender can make, and lay the plate again as it then is.
 
-    It is the sum of the bends from the plate's end on that is rounded, so that what is lost
-    in one bridge is made good in the next and the plate's far end does not stray.
+    It is the sum of the bends from the plate's middle outwards that is rounded, so that what is
+    lost in one bridge is made good in the next and neither end strays; a plate turned end for end
+    is rounded alike.
     """
     step, bridges = np.radians(BENDER), len(strip.bridge)
-    sums = np.cumsum(x[:, 6:].reshape(len(x), 2, bridges), axis=2)
-    whole = np.diff(np.round(sums / step), axis=2, prepend=0.0).reshape(len(x), -1)
+    wanted = x[:, 6:].reshape(len(x), 2, bridges) / step
+    whole, half = np.round(wanted), bridges // 2
+    # what the middle bridge loses, where there is one, is shared by both sides
+    rest = (wanted - whole)[:, :, half : half + 1] / 2.0 * (bridges % 2)
+    for side in (slice(bridges - half, None), slice(half - 1, None, -1) if half else slice(0, 0)):
+        sums = rest + np.cumsum(wanted[:, :, side], axis=2)
+        whole[:, :, side] = np.diff(np.round(sums), axis=2, prepend=0.0)
+    whole = whole.reshape(len(x), -1)
     most = np.floor(bound[6:] / step + 1e-9)
     still = np.concatenate([np.zeros((len(x), 6)), step * np.clip(whole, -most, most)], axis=1)
     room = np.where(np.arange(len(bound)) < 6, bound, 0.0)
