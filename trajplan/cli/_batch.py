@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from trajplan.cautions import CAUTION_TEXT
 from trajplan.cli._output import add_force, add_json, path_name, print_json
+from trajplan.cli._working import hush
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -49,6 +50,7 @@ def _batch(args: argparse.Namespace) -> int:
     from trajplan.batch import batch_text, run_batch
     from trajplan.files import output_folder
 
+    hush()  # a batch tells of its cases itself
     run = run_batch(
         args.inputs,
         output_folder(args.out, "batch"),

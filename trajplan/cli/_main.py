@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from trajplan.cli._parser import parser
 from trajplan.cli._streams import complain, printed
+from trajplan.cli._working import at_work
 from trajplan.errors import GeometryError, InputError
 
 if TYPE_CHECKING:
@@ -48,8 +49,9 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _run(argv: Sequence[str] | None) -> int:
     args = parser().parse_args(argv)
-    status: int = args.run(args)
-    sys.stdout.flush()
+    with at_work(args.command):
+        status: int = args.run(args)
+        sys.stdout.flush()
     return status
 
 

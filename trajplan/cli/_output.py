@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trajplan.cautions import CAUTION_TEXT
+from trajplan.cli._working import hush, speak
 
 if TYPE_CHECKING:
     import argparse
@@ -82,9 +83,11 @@ def bar(text: str, unit: str = " axes") -> Callable[[int, int], None]:
             shown.append(
                 tqdm(desc=text, total=total, unit=unit, delay=1.0, leave=False, disable=None)
             )
+            hush()
         shown[0].update(done - shown[0].n)
         if done >= total:
             shown[0].close()
+            speak()
 
     return tell
 
@@ -99,10 +102,12 @@ def stages() -> Callable[[str, float], None]:
         if not shown:
             form = "{desc}: {percentage:3.0f} % |{bar}| {elapsed}"
             shown.append(tqdm(total=100, leave=False, disable=None, bar_format=form))
+            hush()
         shown[0].set_description_str(what)
         shown[0].update(100.0 * share - shown[0].n)
         if share >= 1.0:
             shown[0].close()
+            speak()
 
     return tell
 

@@ -37,12 +37,12 @@ def parser() -> argparse.ArgumentParser:
         epilog=CAUTION_TEXT,
     )
     top.add_argument("--version", action="store_true", help="print the version and stop")
-    top.set_defaults(run=_no_command, parser=top)
+    top.set_defaults(run=_no_command, parser=top, command="")
     commands = top.add_subparsers(title="commands", metavar="COMMAND", parser_class=_Parser)
 
     def command(name: str, run: Run, text: str) -> argparse.ArgumentParser:
         sub = commands.add_parser(name, help=text, description=text, epilog=CAUTION_TEXT)
-        sub.set_defaults(run=run)
+        sub.set_defaults(run=run, command=name)
         return sub
 
     for add in _ADDED:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from trajplan.cautions import CAUTION_TEXT
 from trajplan.cli._output import add_force, file_name, handing_over, path_name
+from trajplan.cli._working import hush
 
 if TYPE_CHECKING:
     import argparse
@@ -54,7 +55,9 @@ def _view(args: argparse.Namespace) -> int:
             print(f"Written: {path}")
         return path
 
-    show_window(Session(setup, record), keep)
+    session = Session(setup, record)
+    hush()  # from here on the window speaks for itself
+    show_window(session, keep)
     print(CAUTION_TEXT)
     return 0
 
@@ -83,7 +86,9 @@ def _view_reduction(args: argparse.Namespace) -> int:
             print(f"Written: {out}")
         return out
 
-    show_adjusting(Adjusting(load_reduction(args.plan, args.case)), keep)
+    adjusting = Adjusting(load_reduction(args.plan, args.case))
+    hush()
+    show_adjusting(adjusting, keep)
     print(CAUTION_TEXT)
     return 0
 

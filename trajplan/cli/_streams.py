@@ -8,6 +8,7 @@ import os
 import sys
 from typing import TYPE_CHECKING, TextIO
 
+from trajplan.cli._working import hush
 from trajplan.errors import OutputError
 from trajplan.outside import printable
 
@@ -29,6 +30,7 @@ class _Printed(io.TextIOBase):
 
     def write(self, text: str) -> int:
         if self._stream is not None:
+            hush()
             with self._minding():
                 self._stream.write(printable(text))
         return len(text)
@@ -99,6 +101,7 @@ def complain(sentence: str) -> None:
     stream = sys.stderr
     if stream is None:
         return
+    hush()
     with contextlib.suppress(OSError):
         try:
             stream.write(line)
