@@ -82,7 +82,9 @@ def mutants() -> Iterator[Mutant]:
     for what in (r"\*case\.catalogue", r"\*case\.bone\.paths", r"case\.bone\.reduction",
                  r"case\.fracture\.mesh", r"\*\(joint\.mesh.*\)", r"\*\(avoid\.mesh.*\)",
                  r"\*_slices\(case\)"):  # fmt: skip
-        yield from every("inputs", "batch/_inputs.py", rf"^ +{what},$", "", "tests/unit/batch")
+        yield from every(
+            "inputs", "batch/_inputs.py", rf"^ +{what},$", "", "tests/unit/batch/test_inputs.py"
+        )
     # holes and torques
     holes = "trajectory/_holes.py"
     yield from every("holes", holes, r"np\.ceil\(deep", "np.floor(deep", "tests/unit/trajectory")
