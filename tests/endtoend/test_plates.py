@@ -85,6 +85,56 @@ def test_a_split_end_is_held_up_from_below(plans):
     assert opening.verdict in ("unknown", "pass")
 
 
+ALWAYS = {"screws_each_side", "plate_fit", "plate_bend", "plate_cuts", "plate_on_bone", "screw_gap"}
+
+
+@pytest.mark.parametrize(
+    ("name", "more"),
+    [
+        ("compress", {"eccentric_screws"}),
+        ("through", {"eccentric_screws"}),
+        ("protect", {"plate_meets_screw", "hole_over_fracture"}),
+        ("buttress", {"plate_meets_screw", "antiglide_hole", "buttress_reach", "plate_clear"}),
+    ],
+)
+def test_every_rule_is_asked(plans, name, more):
+    (plate,) = plans[name].plates
+    assert ALWAYS | more <= {finding.rule for finding in plate.findings}
+    asked = {finding.rule for screw in plate.screws for finding in screw.findings}
+    assert {"tip_past", "wall_breach", "leaves_bone", "drill_access"} <= asked
+
+
+def test_what_a_teacher_looks_for(plans):
+    for name, plan in plans.items():
+        (plate,) = plan.plates
+        # as many screws as are of use on either side, and the nearest hole filled where one can be
+        assert max(plate.screws_each_side) <= 4, name
+        # it is bent to the bone where its screws pull: 1 mm is the limit, and half a bender's degree
+        assert max(hole.gap for hole in plate.hole if hole.screw) <= 1.2, name
+    # antiglide: hole 3 to 5 mm above the line (AO Foundation, malleoli), plate on over the fragment
+    (plate,) = plans["buttress"].plates
+    told = {finding.rule: finding for finding in plate.findings}
+    assert 3.0 <= told["antiglide_hole"].measured <= 5.0
+    assert told["buttress_reach"].measured >= 16.0  # from hole to hole
+
+
+def test_a_plate_that_only_protects_presses_no_transverse_fracture():
+    plate = {"plate": [{"kind": "ThirdTube3.5", "screws": ["HA3.5"]}]}
+    plan = planned("plate_compress", plate | {"screws": {"count": 0, "candidates": 50}})
+    (across,) = (f for f in plan.findings if f.rule == "transverse")
+    assert across.verdict.word == "fail"
+    assert "does not press it" in across.why
+
+
+def test_lag_screws_that_find_no_place_beside_a_plate_that_presses():
+    wanted = {"screws": {"count": 1, "kinds": ["HB6.5"], "candidates": 50}}
+    plan = planned("plate_through", wanted | {"plate": [{"kind": "Demo4.5", "holes": 8}]})
+    assert plan.assessment.ids == ()
+    (count,) = (f for f in plan.findings if f.rule == "count")
+    assert count.verdict.word == "caution"  # not silent, and no failure
+    assert "decide whether that is enough" in count.why
+
+
 def test_text_names_every_filled_hole_in_the_order_of_use(plans):
     for plan in plans.values():
         text = plan_text(plan)

@@ -22,7 +22,7 @@ from trajplan.planner._options import Option, options
 from trajplan.planner._outlook import Outlook, outlook
 from trajplan.planner._plan_html import plan_html
 from trajplan.planner._plate_advice import plate_advice
-from trajplan.planner._plate_choice import bonus_of, sets_through
+from trajplan.planner._plate_choice import bonus_of, sets_beside, sets_through
 from trajplan.planner._plate_plan import Pick, lags_missing, plate_notes, plates_of, plates_press
 from trajplan.planner._plating import plating_of
 from trajplan.planner._reasons import reasons
@@ -193,6 +193,7 @@ def _pick(setup: Setup, found: Screening, plating: Plating | None) -> Pick:
     bonus: list[float] = []
     if plating is not None:
         rivals += sets_through(plating, score, table, count)
+        rivals += sets_beside(plating, score, table, count)
         bonus = bonus_of(plating, rivals)
     chosen = choose(setup, rivals, score, table, screws, bonus)
     return Pick(screws, chosen, score, table, rulings, plating)

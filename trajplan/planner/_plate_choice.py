@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from trajplan.checks import BODY_CLEAR
 from trajplan.planner._plate_fit import FAIL_COST
 
 if TYPE_CHECKING:
@@ -14,10 +15,12 @@ if TYPE_CHECKING:
     from trajplan.arrays import Floats, Ints
     from trajplan.planner._plating import Plating
 
-__all__ = ["bonus_of", "sets_through"]
+__all__ = ["bonus_of", "sets_beside", "sets_through"]
 
 #: Lag screws through plates that sets are built on.
 STARTS = 8
+#: Places of a plate that lag screws are sought beside.
+PLACES = 6
 #: Added for a lag screw through the plate where that is how the fracture is pressed: it goes in
 #: after the plate has pressed along the bone (AO Foundation, online surgery reference, basic
 #: technique, compression plates, oblique).
@@ -62,6 +65,40 @@ def sets_through(plating: Plating, score: Floats, pair: Floats, count: int) -> l
                 break
             chosen = np.append(chosen, best)
             sets.append(chosen)
+    return sets
+
+
+def sets_beside(plating: Plating, score: Floats, pair: Floats, count: int) -> list[Ints]:
+    """Sets of lag screws that leave room for the plates where they would lie best.
+
+    Parameters
+    ----------
+    plating, score, pair, count
+        As for `sets_through`.
+
+    Returns
+    -------
+    list of int arrays
+        Rows, none through a plate: for each of the best places of every plate the best screws
+        that its body does not meet, added one by one.
+    """
+    first = plating.ordinary
+    sets: list[Ints] = []
+    for number in range(len(plating.wishes) if count else 0):
+        found = sorted(plating.found(number, ()), key=lambda one: -one.worth)[:PLACES]
+        for place in found:
+            index = plating.places[number].index(place.places)
+            body = plating.near[number][index].body[place.row, :first]
+            room = np.where(body >= BODY_CLEAR, score[:first], -np.inf)
+            chosen = np.empty(0, dtype=np.int64)
+            while len(chosen) < count:
+                gain = room + pair[:first][:, chosen].sum(axis=1)
+                gain[chosen] = -np.inf
+                if not np.isfinite(gain.max(initial=-np.inf)):
+                    break
+                chosen = np.append(chosen, int(gain.argmax()))
+            if len(chosen):
+                sets.append(chosen)
     return sets
 
 
