@@ -107,9 +107,9 @@ def test_every_rule_is_asked(plans, name, more):
 def test_what_a_teacher_looks_for(plans):
     for name, plan in plans.items():
         (plate,) = plan.plates
-        # as many screws as are of use on either side, and the nearest hole filled where one can be
+        # as many screws as are of use on either side
         assert max(plate.screws_each_side) <= 4, name
-        # it is bent to the bone where its screws pull: 1 mm is the limit, and half a bender's degree
+        # it is bent to the bone where its screws pull: 1 mm is the limit
         assert max(hole.gap for hole in plate.hole if hole.screw) <= 1.2, name
     # antiglide: hole 3 to 5 mm above the line (AO Foundation, malleoli), plate on over the fragment
     (plate,) = plans["buttress"].plates

@@ -124,6 +124,7 @@ def _hole_of(
 
 
 def _told(name: str, hole: str, one: Trajectories, *, crosses: bool) -> Finding:
+    """Say which line of a table runs through a hole of a plate, and what it is then."""
     length = float(one.length[0])
     long = np.isfinite(length)
     said = f"{name} runs through {hole}"
