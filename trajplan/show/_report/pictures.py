@@ -166,10 +166,11 @@ def _shadows(
                 draw(plotter, [replace(item, colour=SHADOW, opacity=1.0)])
             elif item.role == "bone":
                 plotter.add_silhouette(mesh_of(item), color=COLOURS["hollow"], line_width=4.0)
-        shoot = _Camera(plotter, items, plan)
+        marks = {f"{mark.name} label" for mark in plan.bearings.landmarks}  # no ray shows them
+        shoot = _Camera(plotter, [item for item in items if item.name not in marks], plan)
         told = tuple(
             shoot(
-                f"as under an image intensifier, {side.name}",
+                f"image intensifier, {side.name}",
                 shoot.frame(close, side),
                 CLOSE_LETTER,
             )
