@@ -139,9 +139,9 @@ def table(rows: list[dict[str, object]]) -> None:
     """What `trajplan help bench` holds."""
     print(
         "| fracture | bones | cases | mm med / p90 | degrees med / p90 | right | right, unsure "
-        "| told unsure | not moved | short, told | wrong, sure | CPU s |"
+        "| fair, sure | told unsure | not moved | short, told | wrong, sure | CPU s |"
     )
-    print("| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |")
+    print("| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |")
     for bones, group in (("thick", THICK), ("thin", THIN), ("end", tuple(ENDS))):
         own = [row for row in rows if row["bone"] in group]
         for kind in dict.fromkeys(map(named, own)):
@@ -171,6 +171,7 @@ def line(rows: list[dict[str, object]], kind: str, bones: str) -> str:
     counts = [
         states.count("right"),
         sum(s == "right" and not t for s, t in zip(states, sure, strict=True)),
+        sum(s == "fair" and t for s, t in zip(states, sure, strict=True)),
         sum(s not in ("right", "none") and not t for s, t in zip(states, sure, strict=True)),
         states.count("none"),
         sum(s == "short" and t for s, t in zip(states, sure, strict=True)),
