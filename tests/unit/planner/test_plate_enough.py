@@ -56,3 +56,4 @@ def test_screws_are_judged_where_they_are_drilled():
     across = np.cross(ball - axes.origin, axes.direction)
     assert np.abs(across).max() < 1e-6
     np.testing.assert_allclose(places.offset, away)
+    assert places.told[places.good].all()  # the surface is closed
