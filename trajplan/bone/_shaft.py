@@ -38,6 +38,10 @@ MOST_STRAY = 0.25
 #: shaft (assumption; measured on open bone surfaces: long bones 1.2 to 1.6, pelvis and
 #: shoulder blade 2.9 and 5.3).
 MOST_OBLONG = 2.2
+#: Widths of an end that its joints are taken to lie within: the rule of squares counts radius and
+#: ulna as one, so that the square of one of them alone falls short (half as much again:
+#: assumption; at the elbow the ulna's joint with the radius ends some 45 mm from its tip).
+SQUARE = 1.5
 #: Directions in which the width of a slice is taken.
 WIDTHS = 18
 #: mm; slices nearer to the line than this count alike in its fit, which keeps weights finite.
@@ -81,7 +85,7 @@ class ShaftAxis:
         return self.high - self.low
 
     def past_ends(self, heights: Floats, spare: float = 0.0) -> bool:
-        """Whether heights lie in the shaft by the rule of squares.
+        """Whether heights lie in the shaft by the rule of squares, and half as much again.
 
         The end of a long bone, with all of its joint surface, is the square whose sides are as
         long as its widest part (Müller, Nazarian, Koch, Schatzker, The Comprehensive
@@ -101,7 +105,7 @@ class ShaftAxis:
         """
         if not self.found or len(heights) == 0:
             return False
-        low, high = self.end_widths
+        low, high = (SQUARE * width for width in self.end_widths)
         above = heights >= self.low + low + spare
         below = heights <= self.high - high - spare
         return bool((above & below).all())

@@ -24,8 +24,9 @@ UNTOLD = (
     "that is near under [[joint]]."
 )
 FAR = (
-    "The case names no joint surface, and none is near: the screws keep to the shaft, farther from "
-    "either end of the bone than it is wide there. A joint of another bone has to be named."
+    "The case names no joint surface, and none of this bone is near: the screws keep to the shaft, "
+    "farther from either end than one and a half times its width there. A joint of another bone "
+    "has to be named."
 )
 SQUARES = (
     "rule of squares: the end of a long bone is as long as it is wide (Müller, Nazarian, Koch, "

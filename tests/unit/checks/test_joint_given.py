@@ -3,11 +3,12 @@
 import numpy as np
 import pytest
 from builders import bone_of, obstacle, screws_in, shaft, slab, zone_of
-from specimens import box, lathe
+from specimens import box, lathe, real_bone, tube
 
-from trajplan.bone import shaft_axis
+from trajplan.bone import read_surface, shaft_axis
 from trajplan.checks import Surroundings, Verdict, joint_given
 
+LONG = bone_of(tube(length=160.0))
 SLOPE = [np.sin(np.radians(30.0)), 0.0, np.cos(np.radians(30.0))]
 
 
@@ -28,24 +29,24 @@ def told(bone, *heights, obstacles=(), end=False, axis=True):
 
 @pytest.mark.parametrize(
     ("heights", "verdict"),
-    # the tube is 100 mm long and 28 wide: its ends reach to 28 and 72; 5 mm to a joint, and the
-    # head of 8 mm about the axis, leave 37 to 63
-    [((50.0,), "note"), ((38.0, 62.0), "note"), ((36.0,), "unknown"), ((50.0, 64.0), "unknown")],
+    # the tube is 160 mm long and 28 wide: its ends reach to 42 and 118; 5 mm to a joint, and the
+    # head of 8 mm about the axis, leave 51 to 109
+    [((80.0,), "note"), ((52.0, 108.0), "note"), ((50.0,), "unknown"), ((80.0, 110.0), "unknown")],
 )
 def test_a_screw_in_the_shaft_is_near_no_joint(heights, verdict):
-    assert told(shaft(), *heights).verdict.word == verdict
+    assert told(LONG, *heights).verdict.word == verdict
 
 
 def test_each_end_is_as_long_as_it_is_wide():
-    """A shaft 20 mm across whose upper end flares to 60: the joint reaches 60 mm down from 200."""
+    """A shaft 20 mm across whose upper end flares to 60: joints may reach 90 mm down from 200."""
     radii, heights = [10, 10, 10, 30, 30], [0, 100, 170, 190, 200]
     bone = bone_of(lathe(radii, heights))
     low, high = shaft_axis(bone.surface).end_widths
     assert low == pytest.approx(20.0, rel=0.01)
     assert high == pytest.approx(60.0, rel=0.01)
-    assert told(bone, 50.0).verdict is Verdict.NOTE  # past 20 + 5 + 4
-    assert told(bone, 120.0).verdict is Verdict.NOTE
-    assert told(bone, 136.0).verdict is Verdict.UNKNOWN  # 140 - 5 - 4 = 131
+    assert told(bone, 40.0).verdict is Verdict.NOTE  # past 30 + 5 + 4
+    assert told(bone, 100.0).verdict is Verdict.NOTE
+    assert told(bone, 102.0).verdict is Verdict.UNKNOWN  # 110 - 5 - 4 = 101
 
 
 def test_nothing_is_said_where_nothing_could_be_hit():
@@ -56,10 +57,20 @@ def test_nothing_is_said_where_nothing_could_be_hit():
 def test_unknown_where_the_bone_does_not_tell():
     nerve = obstacle(box(), role="avoid")
     for finding in (
-        told(shaft(), 50.0, end=True),  # the case says that a bone end is broken
-        told(shaft(), 50.0, axis=False),
+        told(LONG, 80.0, end=True),  # the case says that a bone end is broken
+        told(LONG, 80.0, axis=False),
         told(slab(), -10.0),  # no shaft
-        told(shaft(), 150.0),  # misses the bone
+        told(LONG, 250.0),  # misses the bone
         told(shaft(), 20.0, obstacles=(nerve,)),
     ):
         assert (finding.verdict, finding.subject) == (Verdict.UNKNOWN, "plan")
+
+
+def test_the_elbow_joints_of_a_real_ulna_are_not_passed_over():
+    """Its joint with the radius ends some 45 mm from the tip of the elbow (from memory)."""
+    shaft = shaft_axis(read_surface(real_bone("ulna.stl"), "m"))
+    ends = [shaft.low, shaft.high]
+    thick = int(shaft.end_widths[1] > shaft.end_widths[0])  # the elbow is the wider end
+    for away, near in ((36.0, True), (44.0, True), (47.0, True), (100.0, False)):
+        height = ends[thick] + (away if thick == 0 else -away)
+        assert shaft.past_ends(np.array([height]), 5.0) is not near

@@ -6,6 +6,7 @@ from builders import bone_of, changed, in_slab, level, screws_in, slab, words, z
 from specimens import box, cylinder, lathe, pipe
 
 from trajplan.checks import Limits, wall_breach
+from trajplan.checks._wall import _round_wall
 
 LIMITS = Limits()
 BAR = bone_of(cylinder(10.0, 100.0))
@@ -75,3 +76,23 @@ def test_a_screw_that_ends_in_bone_is_followed_to_its_tip():
     ruling = wall_breach(changed(blind, tip=55.0), LIMITS)
     assert words(ruling) == ["fail"]
     assert ruling.measured[0] == pytest.approx(55.0 - 40.0, abs=0.1)
+
+
+def test_what_a_round_wall_is_allowed():
+    """A quarter of radius and squared slope, and half a millimetre; no slope past 60 degrees."""
+    allowed = _round_wall(np.full(4, 2.25), np.array([0.0, 45.0, 60.0, 80.0]))
+    assert allowed == pytest.approx([0.5, 1.0625, 2.1875, 2.1875])
+
+
+@pytest.mark.parametrize(("bone", "angle"), [(12.0, 0.0), (8.0, 0.0), (12.0, 30.0), (12.0, 45.0)])
+def test_round_bones_depart_from_a_flat_wall_by_less(bone, angle):
+    """Closed form: lines of a ring of 2.25 mm, tilted across the bone, meet a circle."""
+    turn, lean = np.linspace(0.0, 2.0 * np.pi, 721), np.radians(angle)
+    across, along = 2.25 * np.cos(turn), 2.25 * np.sin(turn)  # along the bone nothing changes
+    way = np.array([-np.cos(lean), np.sin(lean)])  # at (bone, 0), the normal being (1, 0)
+    start = np.array([bone, 0.0]) + across[:, None] * [np.sin(lean), np.cos(lean)]
+    middle = start @ way
+    depth = -middle - np.sqrt(middle**2 - (start**2).sum(axis=1) + bone**2)
+    flat = np.column_stack([np.ones_like(turn), across, along])
+    off = depth - flat @ np.linalg.lstsq(flat, depth, rcond=None)[0]
+    assert off.max() < _round_wall(np.array([2.25]), np.array([angle]))[0]
