@@ -220,12 +220,18 @@ def _line(path: Path | None, number: int, header: list[str], cells: list[str]) -
     return line
 
 
+#: What findings on a whole plan are on.
+PLAN = "plan"
+
+
 def _check_ids(lines: list[_Line]) -> None:
     first: dict[str, int] = {}
     for line in lines:
         name = unguarded(line.cells["id"])
         if name in first:
             line.refuse(f'the id "{name}" stands in row {first[name]} already', "give another id")
+        if name == PLAN:
+            line.refuse(f'the id "{name}" is what findings call all lines together', "give another")
         first[name] = line.number
 
 

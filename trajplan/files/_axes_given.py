@@ -11,7 +11,7 @@ from trajplan.errors import AxesFileError
 from trajplan.files._axes import COLUMNS, AxesTable, cells_table, read_axes
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from numpy.typing import ArrayLike
 
@@ -33,7 +33,7 @@ class Columns(Protocol):
         """The cells of a column."""
 
 
-AxesLike: TypeAlias = "AxesTable | str | Path | Columns | tuple[ArrayLike, ArrayLike]"
+AxesLike: TypeAlias = "AxesTable | str | Path | Columns | Sequence[ArrayLike]"
 
 
 def axes_table(axes: AxesLike, case: Case) -> AxesTable:
@@ -41,7 +41,7 @@ def axes_table(axes: AxesLike, case: Case) -> AxesTable:
 
     Parameters
     ----------
-    axes : AxesTable, path, columns or pair of (n, 3) arrays
+    axes : AxesTable, path, columns or two (n, 3) arrays
         A table that was read; a CSV file; columns by name as in such a file, of which `id`,
         `kind` and `technique` may be left out; or two arrays, a point of each line on the head's
         side and another towards the tip. Coordinates are in the case's unit.
@@ -63,7 +63,7 @@ def axes_table(axes: AxesLike, case: Case) -> AxesTable:
         return axes
     if isinstance(axes, str | Path):
         return read_axes(axes, case.unit)
-    given = _of_arrays(axes) if isinstance(axes, tuple) else _of_columns(axes)
+    given = _of_columns(axes) if hasattr(axes, "keys") else _of_arrays(axes)
     lengths = {len(column) for column in given.values()}
     if len(lengths) > 1:
         raise AxesFileError(
@@ -83,8 +83,14 @@ def axes_table(axes: AxesLike, case: Case) -> AxesTable:
     )
 
 
-def _of_arrays(ends: tuple[ArrayLike, ArrayLike]) -> dict[str, list[str]]:
-    points = [np.atleast_2d(np.asarray(end, dtype=np.float64)) for end in ends]
+def _of_arrays(ends: Sequence[ArrayLike]) -> dict[str, list[str]]:
+    try:
+        points = [np.atleast_2d(np.asarray(end, dtype=np.float64)) for end in ends]
+    except (TypeError, ValueError):
+        raise AxesFileError(
+            f"lines cannot be read from {type(ends).__name__}",
+            remedy="give a file, columns by name, or two arrays of points",
+        ) from None
     if len(points) != 2 or any(p.ndim != 2 or p.shape[1] != 3 for p in points):
         raise AxesFileError(
             f"found arrays of the shapes {', '.join(str(p.shape) for p in points)}",

@@ -256,7 +256,7 @@ class Case(Table):
         default=WeightCase(), description="what counts in the choice of screws, each 0 or more"
     )
     limits: dict[str, Limit] = Field(
-        default={}, description="any limit of the table below, by name"
+        default={}, description="any limit of `trajplan help limits`, by name"
     )
 
     _file: Path = PrivateAttr(default=Path())

@@ -56,6 +56,11 @@ def test_arrays_are_named_by_their_number_and_take_kind_and_technique_of_the_cas
     np.testing.assert_array_equal(table.end, TIPS)
 
 
+@pytest.mark.parametrize("ends", [[HEADS, TIPS], np.stack([HEADS, TIPS])], ids=["list", "array"])
+def test_two_arrays_may_come_in_a_list_or_in_one_array(ends):
+    same(axes_table(ends, case()), axes_table((HEADS, TIPS), case()))
+
+
 def test_one_line_needs_no_second_dimension():
     assert len(axes_table((HEADS[0], TIPS[0]), case()).ids) == 1
 
@@ -100,6 +105,9 @@ def test_coordinates_are_in_the_unit_of_the_case():
         ({"x": [1.0]}, ("HA4.5",), '"y"'),
         (columns(technique=["lag", "pin"]), ("HA4.5",), "'pin'"),
         (columns(id=["A", "A"]), ("HA4.5",), "row 1"),
+        (columns(id=["A", "plan"]), ("HA4.5",), "row 2"),
+        (7.0, ("HA4.5",), "float"),
+        (["one", "two"], ("HA4.5",), "list"),
     ],
 )
 def test_what_is_wrong_is_refused_with_its_place(given, kinds, said):
