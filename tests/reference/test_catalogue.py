@@ -166,8 +166,8 @@ def test_dimensions_as_remembered_from_the_standard(kind):
     ) == REMEMBERED[kind]
     # From memory: the under-surface is a sphere of half the head diameter.
     assert screw.head_radius == screw.head_diameter / 2
-    assert screw.sources["pitch"].status == "from memory"
-    assert screw.sources["head_height"].status == "from memory"
+    assert screw.sources["pitch"].status == "not verified against the standard"
+    assert screw.sources["head_height"].status == "not verified against the standard"
 
 
 def test_where_sources_differ_the_other_value_is_named():

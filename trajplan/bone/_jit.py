@@ -67,7 +67,7 @@ class _Cache(FunctionCache):
         try:
             return super().load_overload(sig, target_context)
         except Exception:  # noqa: BLE001 - a damaged pickle raises whatever it likes
-            _say("was damaged on disk, and is built anew")
+            _say("was damaged on disk, and is built again")
             try:
                 self.flush()
             except OSError:

@@ -103,7 +103,7 @@ def aim(screws: Trajectories, limits: Limits, zones: Sequence[Zone], wanted: Aim
         limit=limit,
         unit="degrees",
         source="the case; midway in the shaft: AO manual of internal fixation, 3rd ed., 1991 "
-        "(from memory)",
+        "(not verified against the source)",
         sentences={
             Verdict.PASS: f"The axis stands {{measured}} off the direction aimed at, {what}.",
             Verdict.CAUTION: "The axis stands {measured} off the direction that the case aims at "

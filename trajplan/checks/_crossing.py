@@ -123,10 +123,10 @@ def tilt(screws: Trajectories, limits: Limits, wanted: Aim = TO_FRACTURE) -> Rul
             Verdict.PASS: "The axis stands {measured} off the fracture normal, that of its zone's "
             "plane.",
             Verdict.CAUTION: "The axis stands {measured} off the fracture normal, that of its "
-            "zone's plane, past the taught {limit}: the fragments may slide when squeezed. Hold "
+            "zone's plane, past the taught {limit}: the fragments may slide when compressed. Hold "
             "them with forceps while tightening, or turn the axis.",
             Verdict.FAIL: "The axis stands {measured} off the fracture normal, that of its zone's "
-            "plane: past {limit} the squeeze makes the fragments slide with any plausible "
+            "plane: past {limit} compression makes the fragments slide with any plausible "
             "friction.",
             **_slanted("off the fracture normal", wanted),
             Verdict.UNKNOWN: "The axis seems to stand {measured} off the fracture normal, that of "
@@ -210,9 +210,9 @@ def local_tilt(
             "round its crossing.",
             Verdict.CAUTION: "The axis stands {measured} off the normal of the fracture surface "
             "round its crossing, past the taught {limit}: the fragments may slide there when "
-            "squeezed. Hold them with forceps while tightening, or turn the axis.",
+            "compressed. Hold them with forceps while tightening, or turn the axis.",
             Verdict.FAIL: "The axis stands {measured} off the normal of the fracture surface "
-            "round its crossing: past {limit} the squeeze makes the fragments slide there "
+            "round its crossing: past {limit} compression makes the fragments slide there "
             "with any plausible friction.",
             **_slanted("off the normal of the fracture surface round its crossing", wanted),
             Verdict.UNKNOWN: "How square the axis stands on the fracture surface round its "

@@ -49,7 +49,8 @@ def holding(low: Floats, estimate: Floats, aimed: Floats, hit: Bools, limits: Li
         measured=estimate,
         limit=limit,
         unit="N",
-        source="Chapman et al. 1996, J Biomech Eng 118:391 (formula from memory); limit: "
+        source="Chapman et al. 1996, J Biomech Eng 118:391 (formula not verified against the "
+        "source); limit: "
         "a share of the force that the screw is tightened to (assumption)",
         remark=lambda i: f"{low[i]:.0f} N",
         sentences={

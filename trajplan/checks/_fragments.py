@@ -83,7 +83,7 @@ def fragments_overlap(reports: Sequence[PairReport], limits: Limits) -> Finding 
 
 
 def fragments_gap(reports: Sequence[PairReport], limits: Limits) -> Finding | None:
-    """Judge how far the fragments gape.
+    """Judge how far apart the fragments lie.
 
     Parameters
     ----------
@@ -105,11 +105,11 @@ def fragments_gap(reports: Sequence[PairReport], limits: Limits) -> Finding | No
         said = {
             Verdict.PASS: f"{who} lie within {gap:.1f} mm of each other on nine tenths of the "
             "fracture.",
-            Verdict.CAUTION: f"{who} gape by up to {gap:.1f} mm on nine tenths of the fracture: "
+            Verdict.CAUTION: f"{who} lie up to {gap:.1f} mm apart on nine tenths of the fracture: "
             "decide whether the screws are to close this gap, or reduce them first.",
-            Verdict.FAIL: f"{who} gape by up to {gap:.1f} mm on nine tenths of the fracture: "
+            Verdict.FAIL: f"{who} lie up to {gap:.1f} mm apart on nine tenths of the fracture: "
             f"{_AGAIN} If they are two bones with a joint between, take one with bone.body.",
-            Verdict.UNKNOWN: f"How far {who} gape cannot be told.",
+            Verdict.UNKNOWN: f"How far apart {who} lie cannot be told.",
         }
         return _Judged(word, gap, limit, said[word])
 

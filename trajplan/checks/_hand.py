@@ -107,7 +107,7 @@ def by_hand(
         limit=100.0 * limit,
         unit="%",
         why=why,
-        source="published spread of each way of drilling, see the assumptions; wires set anew: "
+        source="published spread of each way of drilling, see the assumptions; wires set again: "
         "PMC6595101, abstract; limits: assumption",
     )
 
@@ -147,7 +147,7 @@ def _mends(taken: ByHand, others: tuple[ByHand, ...], limits: Limits) -> str:
 
 #: What hands do where no way of drilling is sure enough: free hand each guide wire of a femoral
 #: neck was set anew 2.4 times on average (PMC6595101, abstract).
-WIRES = "set wires first, look at them in two planes, and set anew what is off"
+WIRES = "set wires first, look at them in two planes, and set again what is off"
 
 
 def _lost(way: ByHand) -> tuple[float, float]:

@@ -52,7 +52,8 @@ def head_seat(screws: Trajectories, limits: Limits) -> Ruling:
             Verdict.PASS: "The head bears on {measured} of a full circle.",
             Verdict.NOTE: "The head, or its washer, bears on only {measured} of a full circle: "
             "smooth a place for it before it is tightened.",
-            Verdict.FAIL: "The head, or its washer, hangs: it bears on only {measured} of a full "
+            Verdict.FAIL: "The head, or its washer, is not supported: it bears on only "
+            "{measured} of a full "
             "circle ({limit} is the least).",
             Verdict.UNKNOWN: "How the head sits cannot be told.",
         },

@@ -123,12 +123,12 @@ LIMIT_NOTES: dict[str, LimitNote] = {
         "",
         "tan 20 degrees: the taught limit of tilt as friction (Wheeless' Textbook of Orthopaedics, "
         "lag screw theory); no printed measurement of bone on bone was found, models use 0.3 to "
-        "0.46 (from memory)",
+        "0.46 (not verified against the source)",
         "friction between the fragments; a screw tilted past its arctangent may make them slide",
     ),
     "friction_most": LimitNote(
         "",
-        "upper end of what models use for bone on bone (from memory)",
+        "upper end of what models use for bone on bone (not verified against the source)",
         "greatest plausible friction; a screw tilted past its arctangent makes the fragments "
         "slide in any case",
     ),
@@ -180,7 +180,9 @@ LIMIT_NOTES: dict[str, LimitNote] = {
         "tip past the far cortex without a caution",
     ),
     "tip_worst": LimitNote(
-        "mm", "assumption", "greatest distance of the tip past the far cortex: proud under the skin"
+        "mm",
+        "assumption",
+        "greatest distance of the tip past the far cortex: it protrudes under the skin",
     ),
     "tip_short": LimitNote(
         "mm", "assumption", "a unicortical screw stops short of the far wall by this much"
@@ -268,7 +270,7 @@ LIMIT_NOTES: dict[str, LimitNote] = {
     "bone_share": LimitNote(
         "share",
         "common practice, about a third (AO manual of hand fixation: a fragment three thread "
-        "diameters wide, from memory)",
+        "diameters wide, not verified against the source)",
         "thread diameter over the bone's width without a caution",
     ),
     "bone_share_most": LimitNote(

@@ -98,11 +98,13 @@ def other_fractures(screws: Trajectories, limits: Limits, zones: Sequence[Zone])
             source="fail: arctan of the greatest plausible friction (Coulomb friction); "
             "caution: Wheeless' Textbook of Orthopaedics, lag screw theory",
             sentences={
-                Verdict.PASS: "It squeezes another fracture on its way {measured} off its normal.",
-                Verdict.CAUTION: "It squeezes another fracture on its way {measured} off its "
+                Verdict.PASS: "It compresses another fracture on its way, {measured} off its "
+                "normal.",
+                Verdict.CAUTION: "It compresses another fracture on its way, {measured} off its "
                 "normal, past the taught {limit}: those fragments may slide. Hold them with "
                 "forceps while tightening, or turn the axis.",
-                Verdict.FAIL: "It squeezes another fracture on its way {measured} off its normal: "
+                Verdict.FAIL: "It compresses another fracture on its way, {measured} off its "
+                "normal: "
                 "past {limit} those fragments slide.",
             },
         ),

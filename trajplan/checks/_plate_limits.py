@@ -31,7 +31,8 @@ PLATE_NOTES: Mapping[str, LimitNote] = {
     ),
     "plate_enough": LimitNote(
         "screws",
-        "Stoffel et al. 2003, Injury 34 Suppl 2:B11 (from memory): past three screws on either "
+        "Stoffel et al. 2003, Injury 34 Suppl 2:B11 (not verified against the source): past "
+        "three screws on either "
         "side a plate is no stiffer along the bone, past four no stiffer in torsion",
         "most screws of a plate on each side of the fracture; the rest of its holes stay empty",
     ),

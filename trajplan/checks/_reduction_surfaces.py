@@ -69,12 +69,12 @@ def reduce_gap(reduction: Reduction, limits: Limits) -> Finding | None:
     def judge(fit: PairFit) -> tuple[Verdict, float, str]:
         who, gap = _pair(reduction.names, fit), fit.gap_90
         verdict = _graded(gap, limits.fragment_gap, limits.fragment_gap_most)
-        lies = f"{who} gape by up to {gap:.1f} mm on nine tenths of the fracture"
+        lies = f"{who} lie up to {gap:.1f} mm apart on nine tenths of the fracture"
         said = {
             Verdict.PASS: f"{lies}.",
             Verdict.CAUTION: f"{lies}: decide whether bone is missing there, or move them closer.",
             Verdict.FAIL: f"{lies}: they do not fit. Give a hint, or move them by hand.",
-            Verdict.UNKNOWN: f"How far {who} gape cannot be told.",
+            Verdict.UNKNOWN: f"How far apart {who} lie cannot be told.",
         }
         return verdict, gap, said[verdict]
 

@@ -124,7 +124,8 @@ def bone_share(
         measured=share,
         limit=limit,
         unit="%",
-        source="common practice, about a third; AO manual of hand fixation (from memory): a "
+        source="common practice, about a third; AO manual of hand fixation (not verified "
+        "against the source): a "
         "fragment three thread diameters wide; half of the bone: assumption",
         sentences={
             Verdict.PASS: "The thread takes {measured} of the bone's width.",

@@ -88,7 +88,7 @@ def _place_of(proud: float, limits: Limits) -> str:
         return f"{proud:.1f} mm past the far cortex, {most}"
     if proud < limits.tip_least:
         return "least: the last threads do not bite"
-    return "most: it stands proud under the soft tissue, so take a shorter one"
+    return "most: it protrudes under the soft tissue, so take a shorter one"
 
 
 def tip_short(screws: Trajectories, _limits: Limits) -> Ruling:

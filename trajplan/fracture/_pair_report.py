@@ -125,7 +125,7 @@ def pair_cautions(report: PairReport) -> list[str]:
         )
     if report.gap.largest > SAID_GAP:
         lines.append(
-            f"{who} gape by {report.gap.mean:.1f} mm in the mean and {report.gap.largest:.1f} mm "
+            f"{who} lie {report.gap.mean:.1f} mm apart on average and {report.gap.largest:.1f} mm "
             f"at {_place(report.gap.where)}."
         )
     if report.step.largest > SAID_STEP:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Catalogue", "CatalogueFile", "Provenance", "Screw", "Status", "Washer", "Wire"]
 
-Status: TypeAlias = Literal["published", "common practice", "from memory"]
+Status: TypeAlias = Literal["published", "common practice", "not verified against the standard"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 __all__ = ["plan_html"]
 
-HEAD = ("id", "screw", "technique", "length mm", "gauge mm", "tip out mm", "tilt °", "worst")
+HEAD = ("id", "screw", "technique", "length mm", "gauge mm", "protrudes mm", "tilt °", "worst")
 
 
 def plan_html(plan: PlanFile) -> str:

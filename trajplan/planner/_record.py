@@ -37,7 +37,10 @@ from trajplan.tolerance import WAYS
 from trajplan.trajectory import Within
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from trajplan.arrays import Vec3s
+    from trajplan.implants import Screw
     from trajplan.planner._plan import Plan
     from trajplan.planner._setup import Setup
     from trajplan.volume import BoneField
@@ -193,17 +196,20 @@ def _assumptions(setup: Setup) -> tuple[str, ...]:
     ]
     lines += _force_assumptions(setup)
     lines += _wall_assumptions(setup)
-    memory = sorted(
-        screw.kind
-        for screw in setup.kinds
-        if any(where.status == "from memory" for where in screw.sources.values())
-    )
-    if memory:
-        lines.append(
-            f"Some dimensions of {', '.join(memory)} are written down from memory: check them "
-            "against the maker's data (`trajplan screws KIND` says which)."
-        )
+    lines += [line for screw in setup.kinds for line in _not_verified(screw)]
     return tuple(lines)
+
+
+def _not_verified(screw: Screw) -> Iterator[str]:
+    """How many of its dimensions nobody has held against the standard that they are said to be."""
+    standings = [where.status for where in screw.sources.values()]
+    count = standings.count("not verified against the standard")
+    if count:
+        yield (
+            f"{count} of the {len(standings)} dimensions of {screw.kind} are not verified against "
+            f"the standard: check them against the maker's data (`trajplan screws {screw.kind}` "
+            "says which)."
+        )
 
 
 def _wall_assumptions(setup: Setup) -> list[str]:

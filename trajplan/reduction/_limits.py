@@ -54,8 +54,8 @@ _SAID = (
     ),
     (
         ("gap_mean",),
-        "{pair} gape by {gap_mean:.1f} mm in the mean.",
-        "How far {pair} gape cannot be told.",
+        "{pair} lie {gap_mean:.1f} mm apart on average.",
+        "How far apart {pair} lie cannot be told.",
     ),
     (
         ("step_mean",),

@@ -53,7 +53,7 @@ def test_damaged_code_is_built_anew_with_one_line(program, tmp_path, ending, siz
         file.write_bytes(file.read_bytes()[:size])
     done = program()
     assert (done.returncode, done.stdout[:3]) == (0, "12 ")
-    assert done.stderr == "trajplan: the compiled code was damaged on disk, and is built anew\n"
+    assert done.stderr == "trajplan: the compiled code was damaged on disk, and is built again\n"
     again = program()
     assert (again.stdout, again.stderr) == ("12 1\n", "")
 

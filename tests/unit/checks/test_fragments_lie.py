@@ -89,7 +89,7 @@ def test_a_wedge_tells_of_a_turn_that_the_fracture_of_the_main_fragments_hides(
 
 def test_the_worst_pair_is_named():
     pairs = [pair(gap=offset(0.2)), pair(gap=offset(3.0), fragments=(1, 2))]
-    assert fragments_gap(pairs, LIMITS).why.startswith("Fragments 2 and 3 gape by up to 3.0 mm")
+    assert fragments_gap(pairs, LIMITS).why.startswith("Fragments 2 and 3 lie up to 3.0 mm apart")
 
 
 def test_a_bone_in_one_piece_has_nothing_to_say():

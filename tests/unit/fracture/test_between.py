@@ -79,7 +79,9 @@ def test_gap_between_boxes():
 
 
 def test_wide_gap_is_said():
-    assert boxes((2.5, 0, 0)).cautions[0].startswith("Fragments 1 and 2 gape by 2.5 mm in the mean")
+    assert (
+        boxes((2.5, 0, 0)).cautions[0].startswith("Fragments 1 and 2 lie 2.5 mm apart on average")
+    )
 
 
 def test_overlap_of_boxes():

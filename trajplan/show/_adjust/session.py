@@ -154,7 +154,7 @@ class Adjusting:
         return rim_steps(self._matcher, self.poses, self._kept)
 
     def reduced(self) -> Reduced:
-        """The reduction as it stands, judged anew; what was moved says that it was by hand.
+        """The reduction as it stands, judged again; what was moved says that it was by hand.
 
         Returns
         -------

@@ -319,8 +319,8 @@ class AdjustWindow:
     def _fits(self) -> str:
         names = [str(number + 1) for number in range(len(self.session.names))]
         lines = [
-            f"{names[fit.first]} and {names[fit.second]}: gap {_told(fit.gap_mean)} in the mean, "
-            f"{_told(fit.gap_90)} on nine tenths;\n     step {_told(fit.step_mean)} in the mean, "
+            f"{names[fit.first]} and {names[fit.second]}: gap {_told(fit.gap_mean)} on average, "
+            f"{_told(fit.gap_90)} on nine tenths;\n     step {_told(fit.step_mean)} on average, "
             f"{_told(fit.step_largest)} at the most;\n     touch on "
             f"{_told(100.0 * fit.contact, 0)} %, overlap {_told(fit.overlap, 0)} mm³"
             for fit in self.session.fits()

@@ -240,6 +240,6 @@ def _overbend(bridges: tuple[Bridge, ...], over: tuple[float, float, float], ang
     return (
         f"Last, {where}: a short, sharp bend of {angle:.1f}\N{DEGREE SIGN} more, ends down, so "
         f"that the plate's middle stands {over[1]:.1f} mm off the bone ({over[0]:.1f} to "
-        f"{over[2]:.1f} mm) when it rests on its ends. Too little and the far side gapes, too "
+        f"{over[2]:.1f} mm) when it rests on its ends. Too little and the far side opens, too "
         "much and the near side does."
     )

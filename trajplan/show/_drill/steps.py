@@ -251,7 +251,7 @@ def _screw(screw: ScrewRecord, *, partial: bool, several: bool) -> Draft:
 def _imaging(screw: ScrewRecord) -> Draft:
     parts = []
     if screw.proud_tip is not None and screw.hold != "unicortical":
-        parts.append("Tip {proud_tip} mm past the far cortex.")
+        parts.append("The tip protrudes {proud_tip} mm past the far cortex.")
     elif screw.hold == "unicortical":
         parts.append("Tip inside the bone, short of the far cortex.")
     if screw.technique == "lag" and screw.thread is not None and screw.gliding_hole is None:

@@ -28,7 +28,7 @@ __all__ = [
 
 #: Words over the columns of the drill table; mm; holes are told as diameter to depth.
 DRILL_HEADS = (
-    "screw", "size", "gliding or shank hole", "thread hole", "tap", "gauge", "tip out", "worst",
+    "screw", "size", "gliding or shank hole", "thread hole", "tap", "gauge", "protrudes", "worst",
 )  # fmt: skip
 #: Rows of the drill table that a first page holds; the rest is counted.
 ROWS = 12

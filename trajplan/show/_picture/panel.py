@@ -117,7 +117,7 @@ def finding_lines(finding: FindingRecord, width: int) -> list[str]:
     list of str
     """
     return textwrap.wrap(
-        f"{finding.verdict.upper()}  {finding.subject}, {finding.rule}: {finding.why}",
+        f"{finding.verdict.upper()}  {finding.subject}: {finding.why} [{finding.rule}]",
         width,
         subsequent_indent="  ",
     )

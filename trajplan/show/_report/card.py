@@ -245,7 +245,7 @@ def _forces(screw: ScrewRecord) -> _Cells:
         ("breaking_torque", "torque that breaks the core", span(screw.breaking_torque, "N·m", 1)),
         ("head_area", "bone under head or washer", amount(screw.head_area, "mm²")),
         ("head_pressure", "pressure under it", span(screw.head_pressure, "MPa")),
-        ("squeeze", "squeeze along the fracture normal", span(screw.squeeze, "N")),
+        ("squeeze", "compression along the fracture normal", span(screw.squeeze, "N")),
         ("shear", "shear across it", span(screw.shear, "N")),
     ]
 

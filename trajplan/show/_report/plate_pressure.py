@@ -39,7 +39,7 @@ def press_picture_of(setup: Setup, plate: PlateRecord, judged: Plan | None) -> s
     plate : PlateRecord
         A plate of its plan.
     judged : Plan or None
-        Its lag screws, judged anew.
+        Its lag screws, judged again.
 
     Returns
     -------

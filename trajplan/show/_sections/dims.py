@@ -133,5 +133,5 @@ def _tip(record: ScrewRecord, screw: Screw) -> Iterator[Dimension]:
     yield Dimension("screw length", top, tip, "screw")
     if record.proud_tip is not None:
         wall = tip - record.proud_tip
-        yield Dimension("proud tip", wall, tip, "screw")
+        yield Dimension("tip protrudes", wall, tip, "screw")
         yield Dimension("short of the far surface", tip, wall, "screw")

@@ -55,9 +55,9 @@ KEPT = "Every rule is kept in more than 99 % of the tries."
 SAME_FORCE = 0.05
 
 TORQUES = (
-    "Torques at the head: the thread strips in bone, the core gives way (friction: see the "
-    "assumptions).\nPast 80 % of what strips, tightening adds nothing; stop well short of what "
-    "breaks, and where a head\nbegins to sink in."
+    "Torques at the head: stripping, where the thread gives way in bone; breaking, where the core\n"
+    "does (friction: see the assumptions). Past 80 % of the stripping torque, tightening adds\n"
+    "nothing; stop well short of the breaking torque, and where a head begins to sink in."
 )
 
 
@@ -65,7 +65,7 @@ class Forces:
     """What screws hold, press and forgive, taken down screw by screw."""
 
     HEAD = (
-        *("id", "holds N", "strips N·m", "breaks N·m", "squeeze N", "shear N"),
+        *("id", "holds N", "stripping N·m", "breaking N·m", "compression N", "shear N"),
         *("forgives tilt", "shift mm", "by hand: harm, less"),
     )
 
@@ -167,7 +167,7 @@ def _squeezed(squeeze: float, contact: ContactRecord) -> str:
     squeeze along its normal.
     """
     pressed = contact.force or 0.0
-    said = f"the screws squeeze with {squeeze:.0f} N"
+    said = f"the screws compress with {squeeze:.0f} N"
     if abs(pressed - squeeze) > SAME_FORCE * max(pressed, squeeze):
         said += f" (pressures along its bends add up to {pressed:.0f} N)"
     return said
@@ -286,7 +286,7 @@ def option_text(plan: PlanFile) -> str:
         return "\n".join(beaten)
     bare = any(option.unpressed for option in plan.options)
     head = (
-        *("screws", "kind", "weakest holds N", "squeeze N", "pressed %", "slip reserve"),
+        *("screws", "kind", "weakest holds N", "compression N", "pressed %", "slip reserve"),
         *(["without a screw"] if bare else []),
     )
     rows = [

@@ -61,7 +61,7 @@ class LineCount:
             rows = [(rule, *(str(self._rules[rule][word]) for word in OPEN)) for rule in order]
             parts.append("Lines by rule:\n" + table(("rule", *OPEN), rows))
         rows = list(chain(*self._rows.values()))[: self._most]
-        head = ("id", "screw", "technique", "length", "gauge", "tip out", "tilt", "worst", "by")
+        head = ("id", "screw", "technique", "length", "gauge", "protrudes", "tilt", "worst", "by")
         parts.append("Lines, the gravest first:\n" + table(head, rows))
         if len(rows) < total:
             parts.append(f"... and {total - len(rows)} more: --all prints them.")

@@ -61,7 +61,7 @@ def reduction_text(record: ReductionFile) -> str:
         table(PAIRED, paired_rows(record)),
         bullets([PAIR_KEY]),
         table(JOINED, joint_rows(record)) if record.joints else "",
-        bullets(f"{f.verdict.upper()} {f.rule}: {f.why}" for f in findings),
+        bullets(f"{f.verdict.upper()} {f.why} [{f.rule}]" for f in findings),
         bullets(record.cautions),
     ]
     return "\n\n".join(part for part in parts if part)

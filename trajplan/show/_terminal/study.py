@@ -72,7 +72,7 @@ def study_text(rows: Sequence[StudyRow], what: str) -> str:
     -------
     str
     """
-    head = (what, "verdict", "holds N", "squeeze N", "pressed %", "slip reserve", "fails")
+    head = (what, "verdict", "holds N", "compression N", "pressed %", "slip reserve", "fails")
     cells = [
         (
             str(row.value) if isinstance(row.value, str) else f"{row.value:g}",

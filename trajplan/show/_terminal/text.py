@@ -42,7 +42,7 @@ __all__ = [
 #: Columns of the table of screws.
 SCREW_HEAD = (
     *("id", "screw", "technique", "length", "gauge", "gliding/shank hole", "thread hole"),
-    *("tip out", "turns", "tilt", "worst"),
+    *("protrudes", "turns", "tilt", "worst"),
 )
 
 
@@ -282,7 +282,7 @@ class _Told:
     def text(self) -> str:
         lines = [
             textwrap.fill(
-                f"{f.verdict.upper():8s}{f.subject:6s} {f.rule}: {f.why}",
+                f"{f.verdict.upper():8s}{f.subject:6s} {f.why} [{f.rule}]",
                 WIDTH,
                 subsequent_indent=" " * 15,
             )

@@ -25,7 +25,8 @@ NUMBERS = {
     "stocked lengths: the catalogue",
     "holes": "drill sizes: the catalogue (`trajplan screws KIND` names each source)",
     "holds": "pull-out of the thread in bone beyond the fracture: Chapman et al. 1996, J Biomech "
-    "Eng 118:391, F = S pi L D (0.5 + 0.57735 d/p), constants from memory; strengths: the bone "
+    "Eng 118:391, F = S pi L D (0.5 + 0.57735 d/p), constants not verified against the "
+    "source; strengths: the bone "
     "class",
     "preload": "the torque of the case, or what hands use for the screw: 1.312 N m for a core of "
     "2.4 mm (Aziz et al. 2014, abstract), others as the cube of the core (assumption), 80 to 105 % "
@@ -34,18 +35,21 @@ NUMBERS = {
     "bear",
     "strips": "holding strength times torque for each newton, p/2 pi + friction times the mean "
     "radii of thread and head (common practice); friction of screw on bone 0.2 to 0.4 (Hayes and "
-    "Perren 1972 for a plate, from memory; width: assumption); 80 %: Fletcher et al. 2019, Cleek "
+    "Perren 1972 for a plate; not verified against the source; width: assumption); 80 %: "
+    "Fletcher et al. 2019, Cleek "
     "et al. 2007",
     "breaks": "the core under tension and torsion, yielding throughout (von Mises), 848 to 1100 "
-    "MPa, derived from the least breaking torques of ISO 6475:1989 (from memory)",
-    "squeeze, shear": "the preload along the fracture normal and across it (geometry)",
+    "MPa, derived from the least breaking torques of ISO 6475:1989 (not verified against the "
+    "source)",
+    "compression, shear": "the preload along the fracture normal and across it (geometry)",
     "pressure": "the near fragment as a rigid body on an elastic foundation over all of the "
     "fracture surface that it shares with the far one, no tension (Winkler; common practice)",
     "head area": "bone under head or washer seen along the axis, from the hole to the edge, by "
     "lines on 13 circles (geometry); a round head is taken to bed into the rim of its hole "
     "(assumption)",
     "slip reserve": "Coulomb friction over the shear and twist of the screws; friction 0.3 to 0.46 "
-    "(finite-element literature, from memory), setting `friction` between: tan 20 degrees",
+    "(finite-element literature, not verified against the source), setting `friction` "
+    "between: tan 20 degrees",
     "forgives, by hand": "the plan's own cast and rules, with entry, direction and plunge "
     "scattered as published for the way of drilling ("
     + "; ".join(f"{way.how}: {way.source}" for way in WAYS.values())

@@ -164,7 +164,7 @@ def with_plates(record: PlanFile, first: PlanFile) -> PlanFile:
     Parameters
     ----------
     record : PlanFile
-        The plan judged anew, without plates.
+        The plan judged again, without plates.
     first : PlanFile
         The plan as it was opened.
 
@@ -182,7 +182,7 @@ def with_plates(record: PlanFile, first: PlanFile) -> PlanFile:
             verdict="unknown",
             unit="",
             why="A lag screw was moved by hand: whether it keeps clear of the plate and its screws "
-            "was not judged anew. Plan the case again with it.",
+            "was not judged again. Plan the case again with it.",
             source="none: nothing was measured",
         )
         for plate in first.plates
@@ -214,10 +214,10 @@ def _by_hand(first: Edited, table: AxesTable) -> str:
     names = [name for name, kept in zip(table.ids, still, strict=True) if not kept]
     note = (
         f"This plan was edited by hand: the axes of {', '.join(names)} were moved in the viewer, "
-        "all others stand as planned; nothing was chosen anew, so there are no scores, no "
+        "all others stand as planned; nothing was chosen again, so there are no scores, no "
         "alternatives and no other numbers of screws."
         if names
-        else "This plan was edited by hand and put back; it was judged anew, without scores."
+        else "This plan was edited by hand and put back; it was judged again, without scores."
     )
     left_out = [screw.id for screw in first.record.screws if screw.id not in table.ids]
     if left_out:
