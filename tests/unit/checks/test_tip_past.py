@@ -30,7 +30,7 @@ def test_a_sentence_says_one_thing():
     assert short == f"The tip ends 1.5 mm short of the outside of the far cortex, {better}"
     assert least.endswith("by 0.5 mm, where 1.0 mm is the least: the last threads do not bite.")
     assert most.endswith(
-        "where 3.0 mm is the most: it stands proud under the soft tissue, so take a shorter one."
+        "where 3.0 mm is the most: it protrudes under the soft tissue, so take a shorter one."
     )
     assert far == (
         f"The tip ends 9.0 mm past the far cortex, much too far: 8.0 mm is the most, {better}"
