@@ -12,7 +12,7 @@ from trajplan.batch._summary import TILT_STEP, VERDICTS
 from trajplan.cautions import CAUTIONS
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from trajplan.batch._summary import Summary
 
@@ -20,6 +20,8 @@ __all__ = ["summary_page"]
 
 #: Failed cases of either kind that the page names; all stand in cases.csv.
 FAILED = 200
+#: Cases that are named beside a rule that fails in them.
+WHERE = 10
 
 STYLE = """
 :root { color-scheme: light dark; --ink: #1d2733; --dim: #5a6675; --paper: #fff; --rule: #d5dbe2;
@@ -144,11 +146,20 @@ def _rules(summary: Summary) -> str:
         (
             escape(rule).replace("_", "_<wbr>"),
             *(_verdict_cell(word, counts[word]) for word in VERDICTS),
+            _fails_in(summary.where.get(rule, ())),
         )
         for rule, counts in summary.rules.items()
     )
     note = '<p class="dim">Findings on screws, pairs, wires and plans.</p>'
-    return "<h2>Rules</h2>" + note + _table(("rule", *VERDICTS), rows, numbers=range(1, 5))
+    return (
+        "<h2>Rules</h2>" + note + _table(("rule", *VERDICTS, "fails in"), rows, numbers=range(1, 5))
+    )
+
+
+def _fails_in(ids: Sequence[str]) -> str:
+    """Cases in which a rule fails, each a link to its report; the first of many."""
+    links = [_link(f"{CASES}/{name}/{REPORT}", name) for name in ids[:WHERE]]
+    return ", ".join(links) + (f" and {len(ids) - WHERE} more" if len(ids) > WHERE else "")
 
 
 def _verdict_cell(word: str, count: int) -> str:

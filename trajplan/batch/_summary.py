@@ -41,6 +41,7 @@ class Summary:
     not_run: int
     verdicts: dict[str, int]  # cases with each verdict
     rules: dict[str, dict[str, int]]  # rule -> verdict -> times, most failures first
+    where: dict[str, tuple[str, ...]]  # rule -> ids of the cases in which it fails
     lengths: dict[float, int]  # mm -> screws
     tilts: dict[int, int]  # lower end of a class of `TILT_STEP` degrees, from 0 on -> screws
     tray: dict[str, int]  # implant -> how many the whole batch needs
@@ -83,6 +84,7 @@ def summarize(outcomes: Sequence[Outcome]) -> Summary:
         not_run=sum(outcome.status == "not run" for outcome in outcomes),
         verdicts={word: verdicts[word] for word in VERDICTS},
         rules=_rules(done),
+        where=_where(done),
         lengths=dict(sorted(Counter(_known(screws, "length")).items())),
         tilts=_tilts(_known(screws, "tilt")),
         tray=_tray(done, screws),
@@ -108,6 +110,15 @@ def _rules(done: Iterable[Outcome]) -> dict[str, dict[str, int]]:
             counts.setdefault(rule, Counter()).update(times)
     order = sorted(counts, key=lambda rule: (*(-counts[rule][word] for word in VERDICTS[:3]), rule))
     return {rule: {word: counts[rule][word] for word in VERDICTS} for rule in order}
+
+
+def _where(done: Iterable[Outcome]) -> dict[str, tuple[str, ...]]:
+    found: dict[str, list[str]] = {}
+    for outcome in done:
+        for rule, times in outcome.rules.items():
+            if times.get("fail"):
+                found.setdefault(rule, []).append(outcome.id)
+    return {rule: tuple(ids) for rule, ids in sorted(found.items())}
 
 
 def _tray(done: Iterable[Outcome], screws: Iterable[dict[str, Any]]) -> dict[str, int]:

@@ -66,6 +66,15 @@ def test_rules_that_fail_most_stand_first(outcomes):
     assert rules["slip"]["caution"] == 3
 
 
+def test_a_rule_names_the_cases_in_which_it_fails(outcomes):
+    assert summarize(outcomes).where == {"tilt": ("b/c",)}
+    many = [done(f"c{i}", "fail", rules={"slip": {"fail": 1}}) for i in range(13)]
+    page = summary_page(summarize(many))
+    row = page[page.index("<td>slip</td>") :].partition("</tr>")[0]
+    assert row.count('<a href="cases/c') == 10
+    assert "and 3 more" in row
+
+
 def test_the_tray_holds_what_all_cases_together_need(outcomes):
     assert summarize(outcomes).tray == {
         "HA4.5 x 30 mm": 2, "HA4.5 x 32 mm": 1, "HB6.5, length not known": 1,
