@@ -24,8 +24,9 @@ def test_the_gravest_comes_first_and_a_pass_needs_no_words(plan, record):
     text = findings_text(
         plan(record(findings=own), findings=(finding("spacing", "fail", "screw 1 + screw 2"),))
     )
-    assert text.index("FAIL  screw 1 + screw 2, spacing") < text.index("CAUTION  screw 1, tilt")
-    assert text.index("CAUTION") < text.index("UNKNOWN  screw 1, joint")
+    assert text.index("FAIL  screw 1 + screw 2: ") < text.index("[spacing]")
+    assert text.index("[spacing]") < text.index("CAUTION  screw 1: ") < text.index("[tilt]")
+    assert text.index("[tilt]") < text.index("UNKNOWN  screw 1: ") < text.index("[joint]")
     assert "seat" not in text
     assert "Every rule passed" not in text
 
@@ -36,7 +37,7 @@ def test_unknown_is_never_told_as_passed(plan):
 
 def test_an_assumption_stands_beside_the_picture_of_a_plan_that_passes(plan, record):
     text = findings_text(plan(record(findings=(finding("cortex_known", "note"),))))
-    assert "NOTE  screw 1, cortex_known" in text
+    assert "NOTE  screw 1: because it is so [cortex_known]" in text
     assert "Every rule passed" not in text
 
 

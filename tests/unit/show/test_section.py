@@ -225,7 +225,7 @@ def test_dimensions_are_the_numbers_of_the_plan(along):
     assert found["far cortex"] == pytest.approx((19, 26))
     assert found["gauge"] == pytest.approx((0.5, 26))
     assert found["thread beyond fracture"] == pytest.approx((14.3, 28.5))
-    assert found["proud tip"] == pytest.approx((26, 28.5))
+    assert found["tip protrudes"] == pytest.approx((26, 28.5))
     assert found["screw length"] == pytest.approx((0.5, 28.5))
     (thread,) = (d for d in along.dimensions if d.name == "thread beyond fracture")
     assert thread.label == "thread beyond fracture 14.2 (7.0 of it in bone)"
@@ -236,7 +236,7 @@ def test_dimensions_of_a_screw_that_stops_short(setup, record):
     short = record(**{**PARTIAL, "length": 25.0, "thread": thread, "proud_tip": -2.5})
     found = lengths(sections(setup, short)[0])
     assert found["short of the far surface"] == pytest.approx((23.5, 26))
-    assert "proud tip" not in found
+    assert "tip protrudes" not in found
     assert "gauge" not in found  # the hole is blind
     assert found["bone"] == pytest.approx((0, 26))
     assert found["cannot be told"] == pytest.approx((3, 5))
