@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol, TypeAlias
+from typing import TYPE_CHECKING, Protocol, TypeAlias, runtime_checkable
 
 import numpy as np
 
@@ -23,6 +23,7 @@ __all__ = ["AxesLike", "Columns", "axes_table"]
 POINTS = COLUMNS[3:]
 
 
+@runtime_checkable
 class Columns(Protocol):
     """Columns by name: a dict of lists, or a data frame of any library."""
 
@@ -63,7 +64,7 @@ def axes_table(axes: AxesLike, case: Case) -> AxesTable:
         return axes
     if isinstance(axes, str | Path):
         return read_axes(axes, case.unit)
-    given = _of_columns(axes) if hasattr(axes, "keys") else _of_arrays(axes)
+    given = _of_columns(axes) if isinstance(axes, Columns) else _of_arrays(axes)
     lengths = {len(column) for column in given.values()}
     if len(lengths) > 1:
         raise AxesFileError(
