@@ -2,6 +2,7 @@
 
 import json
 import math
+import sys
 
 import numpy as np
 import pytest
@@ -282,3 +283,12 @@ def test_a_study_of_too_many_values(run, case, unchanged):
 def test_how_to_cut_without_cutting(run, case, unchanged, words):
     unchanged()
     refused(run("fracture", "case.toml", *words), words[0], "add --split")
+
+
+def test_a_pdf_without_its_extra_is_refused_before_any_work(run, folder, monkeypatch):
+    """The plan is not even looked for, and no page is written."""
+    monkeypatch.setitem(sys.modules, "weasyprint", None)
+    answer = run("report", "nowhere.json", "--pdf", "page.pdf")
+    assert answer.status == 2
+    assert "pip install -e '.[pdf]'" in answer.err
+    assert list(folder.iterdir()) == []

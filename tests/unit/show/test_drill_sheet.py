@@ -401,3 +401,16 @@ def test_text_has_the_cautions_first_and_every_step(sheet):
         assert " ".join(f"{step.number}. {step.action} {step.text}".split()) in flat
     assert max(map(len, text.splitlines())) <= 88
     assert text.endswith("\n")
+
+
+def test_the_finish_says_what_was_judged_of_bearing_load(sheet):
+    judged = finding("screws_alone", "pass", "The screws are protected by a plate.", "plan")
+    told = text_of(sheet(GLIDING, findings=(judged,)), "Finish")
+    assert "The screws are protected by a plate." in told
+    assert "does not judge" not in told
+    assert "does not judge" in text_of(sheet(GLIDING), "Finish")
+
+
+def test_no_countersink_says_why(sheet):
+    told = text_of(sheet({**GLIDING, "countersink": None}), "No countersink")
+    assert told == "None is cut: the near cortex is not known to bear one."

@@ -580,7 +580,7 @@ def test_pdf_without_its_library_says_what_to_install(html, tmp_path, monkeypatc
     import sys
 
     monkeypatch.setitem(sys.modules, "weasyprint", None)
-    with pytest.raises(OutputError, match=r"trajplan\[pdf\]"):
+    with pytest.raises(OutputError, match=r"pip install -e '\.\[pdf\]'"):
         write_report_pdf(html, tmp_path / "report.pdf")
     assert list(tmp_path.iterdir()) == []
 

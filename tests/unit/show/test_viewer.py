@@ -127,7 +127,7 @@ def test_a_missing_display_is_said_before_vtk_sees_it(off_screen, monkeypatch):
 
 def test_missing_pyvista_is_said(items, tmp_path, monkeypatch):
     monkeypatch.setitem(sys.modules, "pyvista", None)
-    with pytest.raises(OutputError, match=r"need pyvista.*pip install pyvista"):
+    with pytest.raises(OutputError, match=r"need pyvista.*pip install -e \."):
         save_shot(items, tmp_path / "shot.png")
 
 
@@ -178,7 +178,7 @@ def test_a_notebook_without_trame_is_told_what_to_install(off_screen, monkeypatc
     plan = checked()
     monkeypatch.setattr(scooby, "in_ipykernel", lambda: True)
     monkeypatch.setattr(module, "find_spec", lambda _: None)
-    with pytest.raises(OutputError, match=r"need trame.*pip install 'trajplan\[notebook\]'"):
+    with pytest.raises(OutputError, match=r"need trame.*pip install -e '\.\[notebook\]'"):
         viewer(plan)
 
 

@@ -164,7 +164,7 @@ def test_without_the_extra_one_line_says_what_to_install(tmp_path, nifti, monkey
     monkeypatch.setitem(sys.modules, package, None)
     (tmp_path / "series").mkdir()
     path = nifti if package == "SimpleITK" else tmp_path / "series"
-    refused(read_ct, path, r"pip install 'trajplan\[ct\]'")
+    refused(read_ct, path, r"pip install -e '\.\[ct\]'")
 
 
 @pytest.mark.parametrize("kind", ["BINARY", "LABELMAP"])
