@@ -134,7 +134,7 @@ def _usage(usage: str) -> str:
 def rules() -> str:
     """Every rule that writes a finding: what it asks and where its limits come from."""
     found: dict[str, tuple[str, str]] = {}
-    for folder in ("checks", "planner"):
+    for folder in ("checks", "planner", "show/_window"):
         for file in sorted((PACKAGE / folder).glob("*.py")):
             for name, asks, source in _rules_of(file):
                 known = found.get(name, ("", ""))
@@ -148,7 +148,9 @@ MAKERS = {"Finding": 7, "Ruling": 99, "told": 6, "one_number": 4, "_worst": 2}
 
 
 def _rules_of(file: Path) -> Iterator[tuple[str, str, str]]:
-    module = importlib.import_module(f"trajplan.{file.parent.name}.{file.stem}")
+    module = importlib.import_module(
+        ".".join(file.relative_to(PACKAGE.parent).with_suffix("").parts)
+    )
     tree = ast.parse(file.read_text(encoding="utf-8"))
     for function in (node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)):
         asks = (ast.get_docstring(function) or "").partition("\n")[0]

@@ -75,12 +75,13 @@ class PairFitRecord(Record):
     fragments: tuple[str, str]
     gap_mean: Maybe = Field(description="mm")
     gap_90: Maybe = Field(description="mm, what nine tenths stay below")
-    gap_largest: Maybe = Field(description="mm")
+    gap_largest: Maybe = Field(description="mm, but for the hundredth where it is most: noise")
     step_mean: Maybe = Field(description="mm along the rim")
-    step_largest: Maybe = Field(description="mm")
+    step_largest: Maybe = Field(description="mm, the same")
     overlap: Maybe = Field(description="mm³")
     inside: tuple[Maybe, Maybe] = Field(
-        description="share of either's surface round its break that lies inside the other, 0 to 1"
+        default=(None, None),  # records of before have none
+        description="share of either's surface round its break that lies inside the other, 0 to 1",
     )
     contact: Maybe = Field(description="share of the broken surface, 0 to 1")
     rival: Maybe = Field(description="score of the best other placement over that of this one")
