@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 from builders import in_slab, screws_in, shaft, slab, zone_of
 
+from trajplan.trajectory._holes import glide_depth
+
 OBLIQUE = zone_of(slab(), [0, 0, -8], [0.3, 0, 1])
 
 
@@ -52,3 +54,9 @@ def test_a_miss_has_no_holes():
     holes = in_slab(x=[90.0]).holes
     for name in holes.__slots__:
         assert np.isnan(getattr(holes, name)).all()
+
+
+def test_a_gliding_hole_is_told_in_half_millimetres_and_never_short():
+    """What lies past a step by less than a rounding of the computer is that step."""
+    deep = np.array([18.0, 18.0 + 1e-10, 18.01, 18.49, 18.5, 18.51])
+    assert glide_depth(deep) == pytest.approx([18.0, 18.0, 18.5, 18.5, 18.5, 19.0], abs=1e-12)
