@@ -107,3 +107,27 @@ def test_a_plate_turned_end_for_end_gives_the_same_plan(here):
         # degrees are rounded by their sums from the first end on
         assert abs(bend.flatwise - back.flatwise) <= 1.0
         assert abs(bend.twist - back.twist) <= 1.0
+
+
+def test_a_plate_that_buttresses_is_the_same_whichever_way_its_line_is_drawn():
+    # one hole over the shaft and two over the fragment: it is the bone that tells which is which
+    line = [[18.0, -2.0, 10.0], [28.0, -7.0, 30.0], [38.0, -12.0, 49.0]]
+    told = []
+    for points in (line, line[::-1]):
+        plate = {"kind": "Reconstruction4.5", "work": "buttress", "holes": 3, "line": points}
+        case = read_case(
+            MESHES / "plate_buttress.toml",
+            {
+                "plate": [plate | {"side": {"direction": [1, 0, 0]}, "screws": ["HA4.5"]}],
+                "screws": {"count": 0, "candidates": 50},
+                "placement": {"draws": 0},
+            },
+        )
+        (found,) = plan_record(plan_case(case)).plates
+        told.append({(f.rule, f.verdict, f.measured) for f in found.findings})
+        sides = [f for f in found.findings if f.rule == "screws_each_side"]
+        assert [f.measured for f in sides] == [1.0]  # of the shaft, and of nothing else
+        assert len([step for step in found.order if "shaft's side" in step.says]) == 1
+    assert {one[:2] for one in told[0]} == {one[:2] for one in told[1]}
+    for one, other in zip(*map(sorted, told), strict=True):
+        assert one[2] == pytest.approx(other[2], abs=0.05)

@@ -34,7 +34,7 @@ from trajplan.checks import (
 from trajplan.planner._plate_fit import body_gap
 from trajplan.planner._plate_places import plate_rulings
 from trajplan.planner._plate_starts import off_place
-from trajplan.plate import reach_past, shaft_side, underside
+from trajplan.plate import reach_past, underside
 from trajplan.trajectory import dimensions
 
 if TYPE_CHECKING:
@@ -110,7 +110,7 @@ def _of_the_plate(
     counts, where = side_counts(plate), plate.names
     sides: tuple[int, ...] = (0, 1)
     if plate.work.work == "buttress":  # the fragment itself is held by what pushes it
-        sides = (0,) if shaft_side(plate.side) < 0 else (1,)
+        sides = (0,) if plate.shaft < 0 else (1,)
     found = [screws_each_side(name, counts[s], wanted, where[s]) for s in sides]
     gap = laid.hole_gap[0][plate.screws.hole]
     found += [
@@ -147,10 +147,10 @@ def _of_its_place(setup: Setup, plate: PlannedPlate) -> list[Finding]:
     limits, laid, name = setup.limits, plate.laid, plate.id
     found: list[Finding] = []
     if plate.work.work == "buttress":
-        near = np.abs(plate.along[plate.side == shaft_side(plate.side)]).min(initial=np.inf)
+        near = np.abs(plate.along[plate.side == plate.shaft]).min(initial=np.inf)
         rim = float(near) - laid.plate.hole.thread[-1] / 2.0
         found.append(antiglide_hole(name, rim if np.isfinite(rim) else np.nan, limits))
-        past = reach_past(laid.strip, plate.side, plate.along)
+        past = reach_past(laid.strip, plate.side, plate.along, plate.shaft)
         found.append(buttress_reach(name, past, laid.plate.spacing))
     told = joint_given(plate.screws.screws, setup.around, name)
     found += [told] if told is not None else []

@@ -9,7 +9,7 @@ import numpy as np
 
 from trajplan.checks import BODY_CLEAR, END_REACH, HANGS, cylinders, pair_gap
 from trajplan.planner._plate_enough import both_walls, enough
-from trajplan.plate import reach_past, shaft_side
+from trajplan.plate import reach_past
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -286,15 +286,17 @@ def _fails(
     """Rules that a place fails, before any is told in words."""
     side, both = places.side[row], both_walls(places, row, choice)
     laid = places.laid
-    counts = [int((both & (side == s)).sum()) for s in (-1, 1)]
+    # the fragment itself is held by what pushes it
+    held = (int(places.shaft[row]),) if work == "buttress" else (-1, 1)
+    fewest = min(int((both & (side == s)).sum()) for s in held)
     found: list[tuple[str, float]] = []
     if work == "compress" and "eccentric" not in uses:
         found.append(("eccentric_screws", 1.0))
-    short = wish.least - (max(counts) if work == "buttress" else min(counts))
+    short = wish.least - fewest
     if short > 0:
         found.append(("screws_each_side", float(short)))
     if work == "buttress":
-        past = reach_past(laid.strip, side, places.along[row])
+        past = reach_past(laid.strip, side, places.along[row], places.shaft[row])
         if not past >= END_REACH:
             found.append(("buttress_reach", END_REACH - past))
     beside_bone = float(laid.beside[row])
@@ -340,7 +342,7 @@ def _apex_worth(setup: Setup, places: Places, row: int) -> float:
     """Less, the further the nearest hole lies from where it should, and the shorter it reaches."""
     rim = apex_distance(places, row)
     low, high = setup.limits.plate_hole_least, setup.limits.plate_hole_most
-    past = reach_past(places.laid.strip, places.side[row], places.along[row])
+    past = reach_past(places.laid.strip, places.side[row], places.along[row], places.shaft[row])
     short = max(1.0 - past / places.laid.plate.spacing, 0.0)
     return -SLIDE_WEIGHT * max(low - rim, rim - high, 0.0) - CAUTION_COST * short
 
@@ -361,7 +363,7 @@ def apex_distance(places: Places, row: int) -> float:
         Infinite where no hole lies on that side.
     """
     side = places.side[row]
-    near = np.abs(places.along[row][side == shaft_side(side)])
+    near = np.abs(places.along[row][side == places.shaft[row]])
     return float(near.min(initial=np.inf)) - places.laid.plate.hole.thread[-1] / 2.0
 
 

@@ -23,7 +23,6 @@ from trajplan.mechanics import (
 from trajplan.planner._pressing import friction_range
 from trajplan.planner._strength import holding_in
 from trajplan.planner._tightening import aimed_force
-from trajplan.plate import shaft_side
 
 if TYPE_CHECKING:
     from trajplan.arrays import Ints
@@ -261,7 +260,7 @@ def _spring(plate: PlannedPlate, section: PlateSection) -> float:
     """N for each mm by which the free end is bent less: a cantilever from the last screw on."""
     laid = plate.laid
     places, length = laid.plate.places(laid.holes), laid.plate.length(laid.holes)
-    shaft = shaft_side(plate.side)
+    shaft = plate.shaft
     held = places[plate.screws.hole[plate.side[plate.screws.hole] == shaft]]
     if not len(held):
         return np.nan

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from trajplan.checks import Verdict, screw_rulings
-from trajplan.planner._plate_starts import laid_plates, plate_middle
+from trajplan.planner._plate_starts import laid_plates, plate_middle, shaft_ends
 from trajplan.plate import (
     bed_of,
     drill_offsets,
@@ -69,6 +69,7 @@ class Places:
     laid: Laid  # m plates
     along: Floats  # (m, h) mm along the plate to the nearest part of the fracture, signed
     side: Ints  # (m, h) -1: before the fracture, 1: past it, 0: over it
+    shaft: Ints  # (m,) side, -1 or 1, that the shaft lies on
     screws: PlateScrews  # (m * h * c,)
     offset: Floats  # (m * h * c,) mm along the plate off the middle of the hole
     good: Bools  # (m, h, c) fails no rule, in its cone, and crosses no fracture
@@ -171,6 +172,7 @@ def _places(setup: Setup, wish: PlateWish, work: Work, laid: Laid) -> Places:
         laid=laid,
         along=along,
         side=side,
+        shaft=shaft_ends(setup, wish, laid),
         screws=found,
         offset=offset,
         good=good.reshape(shape),

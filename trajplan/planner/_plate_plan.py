@@ -89,10 +89,9 @@ def lags_missing(setup: Setup, pick: Pick) -> int:
     Returns
     -------
     int
-        0 where a plate presses instead: a fracture straight across without any, another with
-        one.
+        0 where a plate presses a fracture straight across: it needs none.
     """
-    if plates_press(pick) and (len(pick.chosen) or straight_across(setup) is not None):
+    if plates_press(pick) and straight_across(setup) is not None:
         return 0
     return max(setup.case.screws.count - len(pick.chosen), 0)
 

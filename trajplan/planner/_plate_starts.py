@@ -12,12 +12,12 @@ from trajplan.planner._plate_wish import unit
 from trajplan.plate import Pose, Shape, fracture_under, lay, signed_gap, starts_round
 
 if TYPE_CHECKING:
-    from trajplan.arrays import Floats, Vec3
+    from trajplan.arrays import Floats, Ints, Vec3
     from trajplan.planner._plate_wish import PlateWish, Work
     from trajplan.planner._setup import Setup
     from trajplan.plate import Bed, Laid
 
-__all__ = ["fracture_middle", "laid_plates", "off_place", "one_of", "plate_middle"]
+__all__ = ["fracture_middle", "laid_plates", "off_place", "one_of", "plate_middle", "shaft_ends"]
 
 #: Places that are laid finely, for each number of holes.
 BEST = 12
@@ -187,11 +187,37 @@ def _line_under(setup: Setup, bed: Bed, along: Vec3, out: Vec3, shaft: int) -> f
     return float(lines.max() if shaft > 0 else lines.min())
 
 
+def shaft_ends(setup: Setup, wish: PlateWish, laid: Laid) -> Ints:
+    """On which side of the fracture the shaft lies under plates, whichever way they are drawn.
+
+    Parameters
+    ----------
+    setup : Setup
+        The case.
+    wish : PlateWish
+        The plate.
+    laid : Laid
+        ``m`` plates.
+
+    Returns
+    -------
+    (m,) int array
+        -1: towards their first ends; 1: towards their last. It is the bone that tells, and not
+        the holes: most of them may lie over the fragment.
+    """
+    ways = laid.shape.frames[:, laid.strip.middle, 0] @ wish.along
+    return np.where(ways < 0.0, -1, 1) * _shaft_end(setup, wish.along)
+
+
 def _shaft_end(setup: Setup, along: Vec3) -> int:
-    """On which side of the fracture more of the bone lies, along a plate: -1 or 1."""
+    """On which side of the fracture more of the bone lies, along a plate: -1 or 1.
+
+    Of two sides alike it is the same one for a plate drawn the other way.
+    """
     surface = setup.bone.surface
     reach: Floats = (surface.vertices[surface.used()] - fracture_middle(setup)) @ along
-    return 1 if reach.max() > -reach.min() else -1
+    more = float(reach.max() + reach.min()) or float(along[np.abs(along).argmax()])
+    return 1 if more > 0.0 else -1
 
 
 def _any_side(along: Vec3) -> Vec3:

@@ -7,8 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.plate import shaft_side
-
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -33,6 +31,7 @@ def steps_of(
     uses: Sequence[Use],
     ids: Sequence[str | None],
     side: Ints,
+    shaft: int,
     along: Floats,
     first: FirstFragment,
     names: tuple[str, str],
@@ -48,6 +47,8 @@ def steps_of(
         Use of each hole, and the id of the screw in it.
     side, along : (h,) arrays
         Side of the fracture that each hole lies on, and mm along the plate to it.
+    shaft : int
+        The side, -1 or 1, that the shaft lies on.
     first : FirstFragment
         The fragment that is fixed first.
     names : tuple of two str
@@ -69,7 +70,7 @@ def steps_of(
     if work == "compress":
         return made.compress(first, beside)
     if work == "buttress":
-        return made.buttress(beside)
+        return made.buttress(shaft, beside)
     return made.protect(beside)
 
 
@@ -155,8 +156,7 @@ class _Steps:
             ))  # fmt: skip
         return (*steps, *self.neutral(self.of("neutral")), _LOOK)
 
-    def buttress(self, beside: Sequence[str]) -> tuple[PlateStep, ...]:
-        shaft = shaft_side(self.side)
+    def buttress(self, shaft: int, beside: Sequence[str]) -> tuple[PlateStep, ...]:
         mine = self.of("neutral", shaft)
         steps = [_SPRING]
         if mine:

@@ -10,7 +10,7 @@ import numpy as np
 from trajplan.planner._plate_starts import one_of
 from trajplan.planner._plate_steps import steps_of
 from trajplan.planner._plating import first_of, side_names
-from trajplan.plate import plate_travel, shaft_side
+from trajplan.plate import plate_travel
 
 if TYPE_CHECKING:
     from trajplan.arrays import Floats, Ints
@@ -42,6 +42,7 @@ class PlannedPlate:
     screws: PlateScrews  # its own, in the order of the holes
     names: tuple[str, str]  # of the fragments at its first end and at its last
     side: Ints  # (h,) -1: the hole lies over the first of them, 1: the second, 0: the fracture
+    shaft: int  # side, -1 or 1, that the shaft lies on
     along: Floats  # (h,) mm along the plate to the fracture, signed
     offset: Floats  # (h,) mm along the plate that each hole is drilled aside
     empty_why: tuple[str, ...]  # of each hole; "" where it is filled
@@ -65,7 +66,7 @@ class PlannedPlate:
         """Where the fracture comes nearest to a hole of the shaft's side, to buttress, mm."""
         if self.work.work != "buttress":
             return None
-        shaft = np.flatnonzero(self.side == shaft_side(self.side))
+        shaft = np.flatnonzero(self.side == self.shaft)
         if not len(shaft):
             return None
         hole = int(shaft[np.abs(self.along[shaft]).argmin()])
@@ -106,6 +107,7 @@ def settle(
     places, row = found.places, found.row
     laid = one_of(places.laid, row)
     uses, along = found.uses, places.along[row]
+    shaft = int(places.shaft[row])
     offset = np.zeros(laid.holes)
     offset[found.choice >= 0] = places.offset[found.options]
     through = {h: names[r] for h, r in found.lag.items()}
@@ -127,6 +129,7 @@ def settle(
         screws=places.screws.take(found.options),
         names=sides,
         side=places.side[row],
+        shaft=shaft,
         along=along,
         offset=offset,
         empty_why=_why_empty(found, ids),
@@ -137,6 +140,7 @@ def settle(
             uses,
             ids,
             places.side[row],
+            shaft,
             along,
             first,
             sides,

@@ -12,7 +12,7 @@ from trajplan.plate._holes import Lag, cone_share, fracture_under, lag_through, 
 from trajplan.plate._lay import BEND_MOST, Laid, lay, starts_round
 from trajplan.plate._screws import PlateScrews, check_screw, head_balls, plate_screws
 from trajplan.plate._strip import Shape, Strip, bent, make_strip, rotations, underside
-from trajplan.plate._uses import Use, drill_offsets, hole_uses, reach_past, shaft_side
+from trajplan.plate._uses import Use, drill_offsets, hole_uses, reach_past
 
 __all__ = [
     "BEND_MOST",
@@ -45,7 +45,6 @@ __all__ = [
     "plate_travel",
     "reach_past",
     "rotations",
-    "shaft_side",
     "shape_of",
     "signed_gap",
     "starts_round",

@@ -11,13 +11,11 @@ from trajplan.errors import CaseError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import ArrayLike
-
     from trajplan.arrays import Bools, Floats, Ints
     from trajplan.implants import PlateHole
     from trajplan.plate._strip import Strip
 
-__all__ = ["Use", "drill_offsets", "hole_uses", "reach_past", "shaft_side"]
+__all__ = ["Use", "drill_offsets", "hole_uses", "reach_past"]
 
 Use: TypeAlias = Literal["neutral", "eccentric", "lag", "empty"]
 
@@ -122,23 +120,7 @@ def drill_offsets(uses: Sequence[Use], along: Floats, hole: PlateHole) -> Floats
     return np.array([off[use] for use in uses]) * -np.sign(along[:, 0])
 
 
-def shaft_side(side: ArrayLike) -> int:
-    """The side of the fracture that a plate mostly lies on: the shaft's, where it buttresses.
-
-    Parameters
-    ----------
-    side : (h,) array_like of int
-        -1 for a hole before the fracture, 1 past it, 0 over it.
-
-    Returns
-    -------
-    int
-        -1 or 1; -1 where neither side has more.
-    """
-    return -1 if np.sum(side) <= 0 else 1
-
-
-def reach_past(strip: Strip, side: Ints, along: Floats) -> float:
+def reach_past(strip: Strip, side: Ints, along: Floats, shaft: int) -> float:
     """How far a plate reaches past the fracture over the fragment that it holds up.
 
     Parameters
@@ -146,16 +128,17 @@ def reach_past(strip: Strip, side: Ints, along: Floats) -> float:
     strip : Strip
         The plate.
     side : (h,) int array
-        As for `shaft_side`.
+        -1 for a hole before the fracture, 1 past it, 0 over it.
     along : (h,) float array, mm
         From each hole to the fracture, along the plate.
+    shaft : int
+        The side, -1 or 1, that the shaft lies on.
 
     Returns
     -------
     float, mm
         Negative: it ends short of it; NaN: no hole lies on the shaft's side.
     """
-    shaft = shaft_side(side)
     mine = np.flatnonzero(side == shaft)
     if not len(mine):
         return np.nan

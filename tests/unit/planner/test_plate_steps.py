@@ -12,7 +12,7 @@ IDS = tuple(f"plate 1 hole {n}" for n in range(1, 7))
 
 def steps(work, uses, *, normal=(0.0, 1.0, 1.0), ids=IDS, beside=()):
     first = first_fragment(normal, UP, NAMES)
-    return steps_of(work, uses, ids, SIDE, ALONG, first, NAMES, beside)
+    return steps_of(work, uses, ids, SIDE, -1, ALONG, first, NAMES, beside)
 
 
 def test_the_first_fragment_then_eccentric_then_lag_then_the_others():

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -12,6 +13,8 @@ from trajplan.files import read_case
 from trajplan.mechanics import Range, soft_strength
 from trajplan.planner import plan_case, plan_record
 from trajplan.planner._plate_forces import plate_forces
+from trajplan.planner._plate_plan import lags_missing
+from trajplan.planner._setup import set_up
 
 MESHES = Path(__file__).parents[3] / "meshes"
 
@@ -78,3 +81,12 @@ def test_screws_of_a_plate_hold_in_the_bone_that_a_ct_shows():
     rise, more = np.diff(held), np.diff(strength)
     assert rise[0] > 100.0
     assert rise[1] / rise[0] == pytest.approx(more[1] / more[0], rel=1e-6)
+
+
+def test_lag_screws_that_are_missing_beside_a_plate_that_presses_are_counted():
+    presses = SimpleNamespace(works=(SimpleNamespace(work="compress"),))
+    # straight across, a fracture is pressed by the plate and by no lag screw
+    for name, missing in (("plate_through", [3, 2, 1, 0]), ("plate_compress", [0] * 4)):
+        setup = set_up(read_case(MESHES / f"{name}.toml", {"screws": {"count": 3}}))
+        picks = [SimpleNamespace(plating=presses, chosen=np.arange(k)) for k in range(4)]
+        assert [lags_missing(setup, pick) for pick in picks] == missing
