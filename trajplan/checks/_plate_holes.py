@@ -232,9 +232,10 @@ def buttress_reach(subject: str, past: float, spacing: float) -> Finding:
             "fragment that it holds up.",
             Verdict.UNKNOWN: "How far the plate reaches over the fragment cannot be told.",
             Verdict.CAUTION: "The plate reaches only {measured} mm past the fracture line, less "
-            "than from hole to hole, {limit}: slide it over the fragment, or choose a longer one.",
-            Verdict.FAIL: "The plate reaches {measured} mm past the fracture line, {limit} are the "
-            "least: it does not hold the fragment up. Slide it over the fragment, or choose a "
+            "than from hole to hole, {limit} mm: slide it over the fragment, or choose a longer "
+            "one.",
+            Verdict.FAIL: "The plate reaches {measured} mm past the fracture line, {limit} mm are "
+            "the least: it does not hold the fragment up. Slide it over the fragment, or choose a "
             "longer one.",
         },
         fail_below=END_REACH, caution_below=spacing,

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trajplan.checks._types import Finding, Verdict, grade
+from trajplan.checks._types import Finding, Verdict, digits_apart, grade
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -25,7 +25,8 @@ def one_number(
     verdicts, limit = grade(np.array([measured]), **limits)  # type: ignore[arg-type]
     verdict = Verdict(int(verdicts[0]))
     known, bound = np.isfinite(measured), float(limit[0])
-    said = words[verdict].format(measured=f"{measured:.1f}", limit=f"{bound:g}")
+    places = digits_apart(measured, bound)
+    said = words[verdict].format(measured=f"{measured:.{places}f}", limit=f"{bound:g}")
     return Finding(
         rule=rule, subject=subject, verdict=verdict, measured=measured if known else None,
         limit=bound if np.isfinite(bound) else None, unit=unit, why=said, source=source,

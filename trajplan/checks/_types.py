@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from trajplan.arrays import Bools, Floats, Int8s
 
-__all__ = ["DOES_NOT_APPLY", "Finding", "Ruling", "Verdict", "grade", "worst"]
+__all__ = ["DOES_NOT_APPLY", "Finding", "Ruling", "Verdict", "digits_apart", "grade", "worst"]
 
 #: In `Ruling.verdict`: the rule has nothing to say of this subject, and makes no finding.
 DOES_NOT_APPLY = -1
@@ -110,7 +110,7 @@ class Ruling:
     def _finding(
         self, i: int, subject: str, verdict: Verdict, measured: float, limit: float
     ) -> Finding:
-        digits = _digits(measured, limit)
+        digits = digits_apart(measured, limit)
         doubted = "" if self.doubted is None else self.doubted(i)
         sentence = doubted or self.sentences[verdict]
         if measured < 0.0 and verdict in self.below:
@@ -132,8 +132,18 @@ class Ruling:
         )
 
 
-def _digits(measured: float, limit: float) -> int:
-    """Decimals that tell a measure from its limit: 1.98 is less than 2.00, not 2.0 than 2.0."""
+def digits_apart(measured: float, limit: float) -> int:
+    """Decimals that tell a measure from its limit: 1.98 is less than 2.00, not 2.0 than 2.0.
+
+    Parameters
+    ----------
+    measured, limit : float
+        In one unit; NaN where there is none.
+
+    Returns
+    -------
+    int
+    """
     if measured == limit or not (isfinite(measured) and isfinite(limit)):
         return 1
     return next((d for d in (1, 2) if round(measured, d) != round(limit, d)), 3)

@@ -96,6 +96,10 @@ def test_verdicts(found, verdict):
 def test_the_sentence_states_what_was_measured():
     assert "2.5 mm off the bone" in plate_fit("plate 1", np.array([0.2, 2.5]), LIMITS).why
     assert plate_fit("plate 1", np.array([-0.1]), LIMITS).measured == 0.0
+    # what is past its limit is not told as the limit itself, and lengths have their unit
+    assert "stands 1.04 mm off" in plate_fit("plate 1", np.array([1.04]), LIMITS).why
+    assert "16 mm" in buttress_reach("plate 1", 9.0, 16.0).why
+    assert "5 mm are the least" in buttress_reach("plate 1", 4.0, 16.0).why
     assert "16.0 degrees" in plate_bend("plate 1", np.array([-16.0]), None, LIMITS).why
     assert "first meets the end of its hole" in eccentric_screws("plate 1", 2, -0.2, LIMITS).why
     assert "first meets" not in eccentric_screws("plate 1", 3, 0.5, LIMITS).why

@@ -144,3 +144,27 @@ def test_a_sentence_on_all_screws_is_said_once(sheet, plate_record):
     assert sheet(screws=screws).screws[1].warnings == (
         f"NOTE: {', '.join(f'plate 1 hole {n}' for n in range(1, 7))}: Cortex is assumed.",
     )
+
+
+def test_of_two_answers_to_one_question_the_worse_stands(plan, plate_record, record, catalogue):
+    told = {**FAILS, "rule": "joint_clearance", "measured": None, "limit": None}
+    far = FindingRecord(subject="plan", **told | {"verdict": "note", "why": "No joint is near."})
+    untold = FindingRecord(
+        subject="plate 1", **told | {"verdict": "unknown", "why": "It cannot be told."}
+    )
+    for one, other in ((far, untold), (untold, far)):
+        made = plan(record(**PLAIN), plates=(plate_record(findings=(other,)),), findings=(one,))
+        text = drill_sheet_text(drill_sheet(made, catalogue))
+        assert "It cannot be told." in text
+        assert "No joint is near." not in text
+    alone = plan(record(**PLAIN), plates=(plate_record(),), findings=(far,))
+    assert "No joint is near." in drill_sheet_text(drill_sheet(alone, catalogue))
+
+
+def test_a_head_in_a_plate_needs_no_countersink(sheet):
+    def cut(**changes):
+        steps = sheet(**changes).screws[0].steps
+        return next(s.text for s in steps if s.action == "No countersink")
+
+    assert cut(lag=("screw 1",)) == "None is cut: the head rests in the hole of the plate."
+    assert "plate" not in cut()

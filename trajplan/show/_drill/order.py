@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Sequence
 
     from trajplan.files import PlanFile, PlateRecord, ScrewRecord
-    from trajplan.implants import Catalogue, Screw
+    from trajplan.implants import Catalogue
     from trajplan.show._drill.draft import Draft
 
 __all__ = ["Block", "blocks"]
@@ -61,7 +61,15 @@ def blocks(
             screw.id,
             _screw_heading(plan, screw, failed[screw.id]),
             warnings_of(screw.findings),
-            _of_screw(plan, screw, find_screw(catalogue, screw.kind), several=len(lag) > 1)
+            (
+                *mark_entry(plan, screw.id),
+                *per_screw(
+                    screw,
+                    find_screw(catalogue, screw.kind),
+                    several=len(lag) > 1,
+                    in_plate=any(screw.id in plate.lag for plate in plan.plates),
+                ),
+            )
             if screw.id in ready
             else (),
         )
@@ -73,12 +81,6 @@ def blocks(
     for plate in plan.plates:
         made += _of_plate(plan, plate, of_screw, failed[plate.id], ready, lag)
     return tuple(made)
-
-
-def _of_screw(
-    plan: PlanFile, screw: ScrewRecord, kind: Screw, *, several: bool
-) -> tuple[Draft, ...]:
-    return (*mark_entry(plan, screw.id), *per_screw(screw, kind, several=several))
 
 
 def _of_plate(

@@ -24,7 +24,7 @@ from trajplan.cautions import CAUTIONS
 from trajplan.show._drill.around import after, before
 from trajplan.show._drill.draft import failed_rules, not_reduced, ready_parts
 from trajplan.show._drill.order import blocks
-from trajplan.show._drill.warnings import warnings_of
+from trajplan.show._drill.warnings import one_answer, warnings_of
 from trajplan.show._words.places import side_text
 
 if TYPE_CHECKING:
@@ -90,7 +90,7 @@ def drill_sheet(plan: PlanFile, catalogue: Catalogue) -> DrillSheet:
     CatalogueError
         If the catalogue lacks a kind that the plan names.
     """
-    numbers = count(1)
+    plan, numbers = one_answer(plan), count(1)
     failed, ready = failed_rules(plan), ready_parts(plan)
     some = any(part in ready for part in failed)
     first = tuple(_numbered(before(plan) if some else (), numbers))

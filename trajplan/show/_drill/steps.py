@@ -22,7 +22,9 @@ NO_GLIDING_HOLE = (
 )
 
 
-def per_screw(screw: ScrewRecord, kind: Screw, *, several: bool) -> Iterator[Draft]:
+def per_screw(
+    screw: ScrewRecord, kind: Screw, *, several: bool, in_plate: bool = False
+) -> Iterator[Draft]:
     """Steps of one screw in their order.
 
     Parameters
@@ -33,6 +35,8 @@ def per_screw(screw: ScrewRecord, kind: Screw, *, several: bool) -> Iterator[Dra
         Its kind in the catalogue.
     several : bool
         Whether it is tightened in turn with others.
+    in_plate : bool
+        Whether its head rests in the hole of a plate.
 
     Yields
     ------
@@ -49,7 +53,7 @@ def per_screw(screw: ScrewRecord, kind: Screw, *, several: bool) -> Iterator[Dra
             yield Draft("No gliding hole", NO_GLIDING_HOLE)
         yield _thread_hole(screw, kind, "Through the drill sleeve, ")
         yield from _shank_hole(screw, kind)
-    yield _countersink(screw, kind)
+    yield _countersink(screw, kind, in_plate=in_plate)
     yield _gauge(screw)
     yield _tap(screw, kind)
     yield _screw(screw, partial=kind.partial, several=several)
@@ -148,11 +152,13 @@ def _shank_hole(screw: ScrewRecord, kind: Screw) -> Iterator[Draft]:
         )
 
 
-def _countersink(screw: ScrewRecord, kind: Screw) -> Draft:
+def _countersink(screw: ScrewRecord, kind: Screw, *, in_plate: bool) -> Draft:
     sunk = screw.countersink
     if sunk is None:
         why = (
-            "the washer spreads the load"
+            "the head rests in the hole of the plate"
+            if in_plate
+            else "the washer spreads the load"
             if screw.washer
             else "the head would sink into soft bone"
             if screw.hold == "unicortical"

@@ -10,7 +10,14 @@ from trajplan.show._terminal.table import WIDTH, table
 from trajplan.show._words.numbers import drilled_aside, number
 
 if TYPE_CHECKING:
-    from trajplan.files import PlanFile, PlateHoleRecord, PlateRecord, RangeRecord, ScrewRecord
+    from trajplan.files import (
+        PlanFile,
+        PlateHoleRecord,
+        PlateOptionRecord,
+        PlateRecord,
+        RangeRecord,
+        ScrewRecord,
+    )
 
 __all__ = ["plate_text"]
 
@@ -162,11 +169,17 @@ def _lines(plate: PlateRecord) -> str:
     return "\n".join(textwrap.fill(line, WIDTH, subsequent_indent="    ") for line in lines)
 
 
+def _moved(option: PlateOptionRecord) -> str:
+    """How far a place lies from the chosen one; of a move of nought nothing is said."""
+    slide, turn = round(option.slide), round(option.turn)
+    moves = [f"{slide:+d} mm along"] if slide else []
+    moves += [f"{turn} degrees round"] if turn else []
+    return f"{' and '.join(moves)} from it, " if moves else ""
+
+
 def _options(plate: PlateRecord) -> str:
     lines = [
-        f"Not chosen: {o.holes} holes, {o.slide:+.0f} mm along and {o.turn:.0f} degrees round "
-        f"from it, {o.screws} screws. {o.why}"
-        for o in plate.options
+        f"Not chosen: {o.holes} holes, {_moved(o)}{o.screws} screws. {o.why}" for o in plate.options
     ]
     if any(f.verdict == "fail" for f in plate.findings) and plate.tally:
         rows = [
