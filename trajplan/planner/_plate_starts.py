@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from trajplan.arrays import as_directions
 from trajplan.errors import CaseError
 from trajplan.planner._plate_wish import unit
 from trajplan.plate import Pose, Shape, fracture_under, lay, signed_gap, starts_round
@@ -35,6 +36,8 @@ LOOK, LOOKS = 3.0, 40
 #: mm by which a plate may slide from a place that the case gives, and degrees by which it is tried
 #: turned: points of a line tell its direction no better.
 GIVEN_SLIDE, GIVEN_TURNS = 0.3, np.arange(-4.0, 5.0)
+#: mm off the given place by which plates count as near to it as one another.
+ALIKE = 0.5
 #: Degrees that a plate moved to the fracture line may turn.
 LINE_TURN = 2.0
 
@@ -206,7 +209,8 @@ def shaft_ends(setup: Setup, wish: PlateWish, laid: Laid) -> Ints:
         the holes: most of them may lie over the fragment.
     """
     ways = laid.shape.frames[:, laid.strip.middle, 0] @ wish.along
-    return np.where(ways < 0.0, -1, 1) * _shaft_end(setup, wish.along)
+    ends: Ints = np.where(ways < 0.0, -1, 1) * _shaft_end(setup, wish.along)
+    return ends
 
 
 def _shaft_end(setup: Setup, along: Vec3) -> int:
@@ -229,12 +233,10 @@ def _any_side(along: Vec3) -> Vec3:
 def _given(wish: PlateWish, bed: Bed, holes: int) -> Laid:
     """The plate nearest to the place that the case gives, of some begun there and turned a little.
 
-    It is the place that decides, not the fit: a plate free to turn would leave it for a better one.
+    It is the place that decides, not the fit: a plate free to turn would leave it for a better
+    one. Of plates as near to it the one is taken whose holes stand off the bone least.
     """
-    points = wish.given
-    lengths = np.r_[0.0, np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))]
-    near = lengths[-1] / 2.0 + wish.plate.spacing * np.array([-1.0, 0.0, 1.0])
-    before, middle, after = np.stack([np.interp(near, lengths, points[:, i]) for i in range(3)], 1)
+    before, middle, after = _on_line(wish, wish.plate.spacing * np.array([-1.0, 0.0, 1.0]))
     along = unit(after - before)  # there: a plate that is bent and twisted leaves its chord
     gap, gradient = signed_gap(bed, middle[None])
     if abs(gap[0]) > FARTHEST:
@@ -248,9 +250,50 @@ def _given(wish: PlateWish, bed: Bed, holes: int) -> Laid:
     turn = np.radians(GIVEN_TURNS)[:, None]
     ways = np.cos(turn) * along + np.sin(turn) * np.cross(out, along)
     frames = np.stack([ways, np.cross(out, ways), np.broadcast_to(out, ways.shape)], axis=1)
-    start = Pose(np.repeat(middle[None], len(ways), axis=0), frames)
-    laid = lay(bed, wish.plate, holes, start, slide=GIVEN_SLIDE, turn=0.5, best=len(ways))
-    return one_of(laid, int(off_place(wish, laid).argmin()))
+    drawn = _line_bends(wish, bed, holes)
+    bends = np.stack([0.0 * drawn, drawn * [[1.0], [0.0]], drawn])  # as the line turns, or straight
+    count = len(bends) * len(ways)
+    start = Pose(np.repeat(middle[None], count, axis=0), np.tile(frames, (len(bends), 1, 1)))
+    bends = np.repeat(bends, len(ways), axis=0)
+    laid = lay(bed, wish.plate, holes, start, slide=GIVEN_SLIDE, turn=0.5, best=count, bends=bends)
+    off = off_place(wish, laid)
+    near = off <= off.min() + ALIKE
+    gap = np.nan_to_num(laid.hole_gap, nan=FARTHEST).max(axis=1)
+    return one_of(laid, int(np.where(near, gap, np.inf).argmin()))
+
+
+def _on_line(wish: PlateWish, at: Floats) -> Floats:
+    """Points of the line that the case gives, mm along it from its middle, (n,) to (n, 3).
+
+    Past its ends it goes on as far as the plate, and turns there as it did before.
+    """
+    points = wish.given
+    way = as_directions(np.diff(points, axis=0))
+    way = way[[0, min(1, len(way) - 1), max(len(way) - 2, 0), -1]]
+    turned = 2.0 * np.einsum("ki,ki->k", way[[0, 3]], way[[1, 2]])[:, None] * way[[0, 3]]
+    reach = wish.plate.length(wish.holes[-1]) * (turned - way[[1, 2]])
+    points = np.concatenate([points[:1] - reach[:1], points, points[-1:] + reach[1:]])
+    step = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    lengths = np.r_[0.0, np.cumsum(step)] - step[0] - step[1:-1].sum() / 2.0
+    found: Floats = np.stack([np.interp(at, lengths, points[:, i]) for i in range(3)], axis=1)
+    return found
+
+
+def _line_bends(wish: PlateWish, bed: Bed, holes: int) -> Floats:
+    """Bend and twist from hole to hole of a plate along the given line, (2, holes - 1) degrees.
+
+    How the line turns tells the bend, and how the bone below it turns tells the twist.
+    """
+    plate = wish.plate
+    places = plate.places(holes) - plate.length(holes) / 2.0
+    rim = plate.hole.thread[-1] / 2.0
+    way = as_directions(_on_line(wish, places + rim) - _on_line(wish, places - rim))
+    _, out = signed_gap(bed, _on_line(wish, places))
+    out = as_directions(out - np.einsum("hi,hi->h", out, way)[:, None] * way)
+    mean = as_directions(out[:-1] + out[1:])
+    bend = -np.arcsin(np.clip(np.einsum("hi,hi->h", way[1:] - way[:-1], mean), -1.0, 1.0))
+    turned = np.einsum("hi,hi->h", np.cross(out[:-1], out[1:]), as_directions(way[:-1] + way[1:]))
+    return np.degrees(np.stack([bend, np.arcsin(np.clip(turned, -1.0, 1.0))]))
 
 
 def off_place(wish: PlateWish, laid: Laid) -> Floats:

@@ -213,6 +213,7 @@ def lay(
     turn: float = 5.0,
     best: int = BEST,
     group: Ints | None = None,
+    bends: Floats | None = None,
 ) -> Laid:
     """Lay a plate on a bone from many starts, and keep the best.
 
@@ -235,6 +236,9 @@ def lay(
     group : (n,) int array, optional
         Such as the side of the bone that each start lies on: the best of every group comes
         before the second best of any. By default all are one group.
+    bends : (n, 2, holes - 1) float array, degrees, optional
+        Bend and twist of each bridge that the fit begins with, signed as those of `Laid`; by
+        default every plate begins straight.
 
     Returns
     -------
@@ -259,7 +263,9 @@ def lay(
     bound = free.most(holes - 1)
     rigid = np.where(np.arange(len(bound)) < 6, bound, 0.0)
     x = np.zeros((len(start.point), len(bound)))
-    x, _ = fit(bed, coarse, start, x, (-rigid, rigid), rounds=ROUNDS[0])
+    if bends is not None:
+        x[:, 6:] = np.clip(np.radians(bends.reshape(len(x), -1)), -bound[6:], bound[6:])
+    x, _ = fit(bed, coarse, start, x, (x - rigid, x + rigid), rounds=ROUNDS[0])
     x, cost = fit(bed, coarse, start, x, (-bound, bound), rounds=ROUNDS[1])
     rows = _best(cost, np.zeros(len(cost), dtype=np.int64) if group is None else group)[:best]
     chosen = Pose(start.point[rows], start.frame[rows])

@@ -13,7 +13,10 @@ from trajplan.files import read_case
 from trajplan.mechanics import Range, soft_strength
 from trajplan.planner import plan_case, plan_record
 from trajplan.planner._plate_forces import plate_forces
+from trajplan.planner._plate_places import bed_for
 from trajplan.planner._plate_plan import lags_missing
+from trajplan.planner._plate_starts import laid_plates
+from trajplan.planner._plate_wish import plate_wishes
 from trajplan.planner._setup import set_up
 
 MESHES = Path(__file__).parents[3] / "meshes"
@@ -90,3 +93,22 @@ def test_lag_screws_that_are_missing_beside_a_plate_that_presses_are_counted():
         setup = set_up(read_case(MESHES / f"{name}.toml", {"screws": {"count": 3}}))
         picks = [SimpleNamespace(plating=presses, chosen=np.arange(k)) for k in range(4)]
         assert [lags_missing(setup, pick) for pick in picks] == missing
+
+
+def test_a_plate_laid_by_the_line_of_a_plan_lies_where_it_lay():
+    # two bends to and fro, as a plate that was planned has them: drawn in a few points, as its
+    # whole line, and by its holes
+    line = [[15.9, 3.1, -36.0], [16.0, 1.1, -15.2], [17.0, -0.9, 0.6], [21.1, -3.6, 15.8],
+            [28.2, -7.3, 29.6], [37.4, -12.0, 48.6]]  # fmt: skip
+    laid = _laid_at("line", line)
+    for key, points in (("line", laid.shape.points[0]), ("at", laid.centres[0])):
+        again = _laid_at(key, points.tolist())
+        assert np.linalg.norm(again.centres[0] - laid.centres[0], axis=1).max() < 1.5
+        assert again.hole_gap[0].max() < laid.hole_gap[0].max() + 0.1
+
+
+def _laid_at(key, points):
+    plate = {"kind": "Reconstruction4.5", "work": "buttress", key: points}
+    setup = set_up(read_case(MESHES / "plate_buttress.toml", {"plate": [plate]}))
+    (wish,) = plate_wishes(setup)
+    return laid_plates(setup, wish, "buttress", bed_for(setup, wish), 6)
