@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -152,7 +153,7 @@ def hole_over_fracture(subject: str, along: float, half: float, *, filled: bool)
     )  # fmt: skip
 
 
-def hole_cone(subject: str, share: float) -> Finding:
+def hole_cone(subject: str, share: float, least: float = np.inf) -> Finding:
     """Whether a screw lies within the cone of its hole.
 
     Parameters
@@ -161,11 +162,21 @@ def hole_cone(subject: str, share: float) -> Finding:
         The screw.
     share : float
         Its tilt as a share of what the hole allows; NaN is unknown.
+    least : float
+        The least that it could be, where only the line of the plate is known, and not how the
+        plate is rolled about it; by default the share itself.
 
     Returns
     -------
     Finding
     """
+    if share > 1.0 >= least:
+        return replace(
+            hole_cone(subject, np.nan),
+            why=f"The screw lies at the rim of what its hole allows ({least:.2f} to {share:.2f} "
+            "times): the line of the plate does not tell to a few degrees how it is rolled on "
+            "the bone.",
+        )
     return one_number(
         "hole_cone", subject, share, "share", "the plate's row in the catalogue",
         {

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from trajplan.planner._plate_places import Places
     from trajplan.planner._plating import Plating
     from trajplan.planner._setup import Setup
+    from trajplan.plate import Laid
     from trajplan.trajectory import Trajectories
 
 __all__ = ["InHoles", "in_holes"]
@@ -29,6 +30,10 @@ __all__ = ["InHoles", "in_holes"]
 BESIDE_MIDDLE = 1.0
 #: Degrees off a hole's axis past which a line is none through the hole, however it crosses it.
 ASKEW = 60.0
+
+#: Degrees about its own line that a plate could be rolled otherwise: a line of points does not tell
+#: that, and on a round bone nearby places fit as well (2 to 5 degrees on a tube: measured).
+ROLL_UNTOLD = 5.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -84,16 +89,21 @@ def in_holes(setup: Setup, plating: Plating, screws: Trajectories, ids: Sequence
                 own.add(row)
                 continue
             at[row] = (number, 0, 0, hole)
-            share = cone_share(
-                wish.plate.hole,
-                *tilts(group[0].laid, 0, np.array([hole]), one.corridors.axes.direction),
-            )
-            findings.append(hole_cone(ids[row], float(share[0])))
+            findings.append(_in_cone(ids[row], group[0].laid, hole, one))
             order = np.arange(len(screws))
             order[row] = len(screws)
             screws = joined(screws, one).take(order)
     beside = tuple(row for row in range(len(screws)) if row not in own)
     return InHoles(screws, at, beside, tuple(findings))
+
+
+def _in_cone(name: str, laid: Laid, hole: int, one: Trajectories) -> Finding:
+    """Whether a drawn line lies in the cone of its hole, as far as the plate's line tells that."""
+    way = one.corridors.axes.direction
+    along, across = tilts(laid, 0, np.array([hole]), way)
+    least = np.maximum(np.abs(across) - ROLL_UNTOLD, 0.0)
+    share, could = (cone_share(laid.plate.hole, along, side)[0] for side in (across, least))
+    return hole_cone(name, float(share), float(could))
 
 
 def _hole_of(

@@ -293,7 +293,9 @@ def _line_bends(wish: PlateWish, bed: Bed, holes: int) -> Floats:
     mean = as_directions(out[:-1] + out[1:])
     bend = -np.arcsin(np.clip(np.einsum("hi,hi->h", way[1:] - way[:-1], mean), -1.0, 1.0))
     turned = np.einsum("hi,hi->h", np.cross(out[:-1], out[1:]), as_directions(way[:-1] + way[1:]))
-    return np.degrees(np.stack([bend, np.arcsin(np.clip(turned, -1.0, 1.0))]))
+    twist = np.arcsin(np.clip(turned, -1.0, 1.0))
+    bends: Floats = np.degrees(np.stack([bend, twist]))
+    return bends
 
 
 def off_place(wish: PlateWish, laid: Laid) -> Floats:

@@ -100,6 +100,11 @@ def test_the_sentence_states_what_was_measured():
     assert "stands 1.04 mm off" in plate_fit("plate 1", np.array([1.04]), LIMITS).why
     assert "16 mm" in buttress_reach("plate 1", 9.0, 16.0).why
     assert "5 mm are the least" in buttress_reach("plate 1", 4.0, 16.0).why
+    # only a line tells of the plate, and not how it is rolled: neither a pass nor a fail
+    assert hole_cone("screw 1", 1.1, 0.97).verdict is UNKNOWN
+    assert "0.97 to 1.10 times" in hole_cone("screw 1", 1.1, 0.97).why
+    assert hole_cone("screw 1", 1.1, 1.01).verdict is FAIL
+    assert hole_cone("screw 1", 0.9, 0.8).verdict is PASS
     assert "16.0 degrees" in plate_bend("plate 1", np.array([-16.0]), None, LIMITS).why
     assert "first meets the end of its hole" in eccentric_screws("plate 1", 2, -0.2, LIMITS).why
     assert "first meets" not in eccentric_screws("plate 1", 3, 0.5, LIMITS).why
