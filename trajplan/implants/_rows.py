@@ -22,6 +22,8 @@ T = TypeVar("T", bound=str)
 TOO_LONG = 1000
 
 STATUSES: tuple[Status, ...] = get_args(Status)
+#: How catalogues used to say one of them.
+OLD_STATUS = ("from memory", "not verified against the standard")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -157,7 +159,10 @@ class Row:
             if value not in named:
                 self.refuse(key, f'no source is named "{value}"', nearest(value, named))
             return named[value]
-        row = Row(self.file, f"{self.label}, key {key}", self._table(key))
+        table = dict(self._table(key))
+        if table.get("status") == OLD_STATUS[0]:
+            table["status"] = OLD_STATUS[1]
+        row = Row(self.file, f"{self.label}, key {key}", table)
         row.check_keys(("status", "source", "note"))
         return Provenance(
             status=row.word("status", STATUSES),

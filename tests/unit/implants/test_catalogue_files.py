@@ -129,6 +129,12 @@ def test_named_sources_and_a_source_for_one_field(load):
     assert sources["pitch"].status == "not verified against the standard"
 
 
+def test_the_older_word_for_a_standing_is_still_read(load):
+    text = row(sources='{ default = { status = "from memory", source = "head" } }')
+    sources = load(text).screws["HA9.0"].sources
+    assert sources["pitch"].status == "not verified against the standard"
+
+
 def test_byte_order_mark_and_windows_line_ends(load):
     assert "HA9.0" in load(b"\xef\xbb\xbf" + row().replace("\n", "\r\n").encode()).screws
 
