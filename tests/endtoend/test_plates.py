@@ -6,13 +6,21 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import pyvista as pv
 import trimesh
 from specimens import real_bone
+from text_boxes import cut_off, overlaps, text_boxes
 
 from trajplan.errors import CaseError
 from trajplan.files import AxesTable, parse_plan, plan_json, read_case
 from trajplan.planner import check_axes, plan_case, plan_record
 from trajplan.show import plan_text
+from trajplan.show._items.plate import every_screw, plate_items
+from trajplan.show._picture.camera import framed
+from trajplan.show._picture.front import front
+from trajplan.show._picture.labels import labels
+from trajplan.show._picture.sight import Sight
+from trajplan.show._picture.vtk import quiet
 
 MESHES = Path(__file__).parents[2] / "meshes"
 FEW = {"placement": {"draws": 0}}
@@ -36,6 +44,46 @@ def test_every_demonstration_finds_its_place(plans):
         assert plate.work == {"through": "compress"}.get(name, name)
         assert not [f for f in plate.findings if f.verdict == "fail"]
         assert parse_plan(plan_json(plan).encode(), Path("plan.json")) == plan
+
+
+def test_words_of_the_first_page_stay_in_their_panes(plans, monkeypatch):
+    """Screws are shown or counted, and no word lies over another or is cut off."""
+    looks = [Sight("along it", *np.eye(3)[:2])] * 2
+    monkeypatch.setattr("trajplan.show._picture.front.sights", lambda *_: looks)
+    monkeypatch.setattr("trajplan.show._picture.front._view", lambda *_: None)
+    for plan in plans.values():
+        with quiet():
+            plotter = front(None, plan, [])
+            plotter.render()
+            told = [text for _, text, _ in text_boxes(plotter)]
+            more = sum(int(text.split()[2]) for text in told if text.endswith("see the report"))
+            shown = {screw.id for screw in every_screw(plan)} & {*told}
+            assert len(shown) == len(every_screw(plan)) - more >= 4
+            assert overlaps(plotter) == []
+            assert cut_off(plotter) == []
+            plotter.close()
+
+
+def test_each_hole_of_a_plate_is_named_beside_the_picture(plans):
+    """Empty ones too, each with a line that ends on its hole: none is taken for its neighbour."""
+    (plate,) = plans["buttress"].plates
+    items = plate_items(plate)
+    empty = [hole for hole in plate.hole if hole.use == "empty"]
+    assert len(empty) == 2
+    toward, up = np.array([1.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.0])
+    near = np.vstack([item.points for item in items])
+    view = framed(near, near, toward, up, 1.5, (0.2, 0.2))
+    with quiet():
+        plotter = pv.Plotter(off_screen=True)
+        labels(plotter, items, view, (900.0, 600.0))
+        lines = [actor.mapper.dataset.points for actor in plotter.actors.values()
+                 if isinstance(actor, pv.Actor)]  # fmt: skip
+        told = [text.strip() for _, text, _ in text_boxes(plotter)]
+        plotter.close()
+    assert {f"{hole.number} empty" for hole in empty} <= {*told}
+    for hole in empty:
+        away = [np.linalg.norm(np.subtract(ends[-1], hole.centre)) for ends in lines]
+        assert sum(one < 5.0 for one in away) == 1  # within the plate's thickness
 
 
 def test_a_transverse_fracture_is_pressed_by_one_eccentric_screw(plans):

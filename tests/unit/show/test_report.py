@@ -299,8 +299,12 @@ def finding(verdict, rule="tilt"):
 def test_the_verdict_is_one_sentence(plan):
     told = [finding("fail"), finding("caution"), finding("caution", "tip"), finding("unknown")]
     assert one_sentence(plan(findings=told, verdict="fail")) == (
-        "1 rule failed: settle this before it is used; 2 findings ask for a decision; "
+        "1 finding fails: settle this before the plan is used; 2 findings ask for a decision; "
         "1 question cannot be told from the input."
+    )
+    twice = [finding("fail"), finding("fail").model_copy(update={"subject": "screw 2"})]
+    assert one_sentence(plan(findings=twice, verdict="fail")) == (
+        "2 findings fail: settle them before the plan is used."
     )
     assert one_sentence(plan(findings=[finding("pass")])) == "No rule failed."
     assert "fails" in one_sentence(plan(verdict="fail"))

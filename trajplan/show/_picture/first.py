@@ -109,14 +109,17 @@ def one_sentence(plan: PlanFile) -> str:
     Returns
     -------
     str
+        It counts findings: a rule that fails for two screws is two of them.
     """
     if not every_screw(plan):
         return "The plan holds no screw."
     counts = Counter(f.verdict for f in every_finding(plan))
     if counts["fail"]:
-        parts = [f"{counted(counts['fail'], 'rule')} failed: settle this before it is used"]
+        verb, what = ("fails", "this") if counts["fail"] == 1 else ("fail", "them")
+        said = f"{counted(counts['fail'], 'finding')} {verb}"
+        parts = [f"{said}: settle {what} before the plan is used"]
     elif plan.verdict == "fail":
-        parts = ["The plan as a whole fails: settle this before it is used"]
+        parts = ["The plan as a whole fails: settle this before the plan is used"]
     else:
         parts = ["No rule failed"]
     if counts["caution"]:

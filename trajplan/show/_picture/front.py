@@ -29,20 +29,20 @@ if TYPE_CHECKING:
 
 __all__ = ["front"]
 
-#: Shares of the height: heading, views, words, key; cautions.
-ROWS = (0.12, 0.49, 0.27, 0.07, 0.05)
+#: Shares of the height: title, names of the views, views, words, key, cautions.
+ROWS = (0.12, 0.03, 0.46, 0.27, 0.07, 0.05)
 #: Pixels of a view, and of a pane of words.
-VIEW = (SIZE[0] / 2.0, ROWS[1] * SIZE[1])
-WORDS = (SIZE[0] / 2.0, ROWS[2] * SIZE[1])
+VIEW = (SIZE[0] / 2.0, ROWS[2] * SIZE[1])
+WORDS = (SIZE[0] / 2.0, ROWS[3] * SIZE[1])
 #: Share of a view's width that names take up at either edge, and letters of a name there.
 SHARE, LETTERS = 0.19, 14
 #: Size of words as pyvista counts it, and pixels from one line to the next.
 WORD, LINE = 8, 19.0
 #: Letters to a line of the sentence under the title, and of a decision.
 SENTENCE_WIDE, DECISION_WIDE = 128, 92
-#: Letters to a line of a cell of the drill table.
-CELL = 17
-#: Pixels between columns of the drill table, and above a pane's words.
+#: Letters to a line of a cell of the drill table: the first for which its columns fit their pane.
+CELLS = (17, 14, 12, 10)
+#: Pixels at the left of words and between columns of the drill table, and above a pane's words.
 GAP, TOP = 14.0, 10.0
 
 
@@ -67,8 +67,8 @@ def front(setup: Setup, plan: PlanFile, items: Sequence[Item]) -> pv.Plotter:
 
     plotter = pv.Plotter(
         off_screen=True,
-        shape=(5, 2),
-        groups=[(row, slice(0, 2)) for row in (0, 3, 4)],
+        shape=(6, 2),
+        groups=[(row, slice(0, 2)) for row in (0, 4, 5)],
         row_weights=list(ROWS),
         window_size=list(SIZE),
         border_color="#bbbbbb",
@@ -79,14 +79,16 @@ def front(setup: Setup, plan: PlanFile, items: Sequence[Item]) -> pv.Plotter:
     _title(plotter, words)
     for column, sight in enumerate(sights(setup, plan)):
         plotter.subplot(1, column)
+        heading(plotter, sight.name[:1].upper() + sight.name[1:], ROWS[1] * SIZE[1] - 4.0, 9)
+        plotter.subplot(2, column)
         _view(plotter, items, sight, plan)
-    plotter.subplot(2, 0)
-    _table(plotter, words)
-    plotter.subplot(2, 1)
-    _decisions(plotter, words)
     plotter.subplot(3, 0)
-    legend(plotter, entries(items), (SIZE[0], ROWS[3] * SIZE[1]))
+    _table(plotter, words)
+    plotter.subplot(3, 1)
+    _decisions(plotter, words)
     plotter.subplot(4, 0)
+    legend(plotter, entries(items), (SIZE[0], ROWS[4] * SIZE[1]))
+    plotter.subplot(5, 0)
     caution = "\n".join(textwrap.wrap(CAUTION_TEXT, CAUTIONS_WIDE))
     plotter.add_text(caution, position=(14, 8), font_size=7, font="arial", color=INK)
     return plotter
@@ -111,41 +113,55 @@ def _view(plotter: pv.Plotter, items: Sequence[Item], sight: Sight, plan: PlanFi
     look(plotter, view)
     scale_bar(plotter, view, aspect)
     compass(plotter, view, aspect, arms(plan.frame, plan.bearings))
-    heading(plotter, sight.name[:1].upper() + sight.name[1:], VIEW[1] - 6.0, 9)
 
 
 def _table(plotter: pv.Plotter, words: FirstPage) -> None:
     """Columns of the drill table, each as wide as its longest cell."""
-    left, top = 14.0, WORDS[1] - TOP
+    left, top = GAP, WORDS[1] - TOP
     if not words.rows:
         heading(plotter, "The plan holds no screw.", top, WORD)
         return
-    rows = [*(_wrapped(row) for row in (DRILL_HEADS, *words.rows))]
     room = int((WORDS[1] - TOP) // LINE) - 1
-    shown = [k for k in range(len(rows)) if sum(len(row[0]) for row in rows[: k + 1]) <= room]
-    for column in range(len(DRILL_HEADS)):
-        lines = [line for k in shown for line in rows[k][column]]
-        left += _column(plotter, lines, left, top) + GAP
+    for cell in CELLS:
+        rows = [_wrapped(row, cell) for row in (DRILL_HEADS, *words.rows)]
+        shown = [k for k in range(len(rows)) if sum(len(row[0]) for row in rows[: k + 1]) <= room]
+        columns = [
+            [line for k in shown for line in rows[k][column]] for column in range(len(DRILL_HEADS))
+        ]
+        wide = [_width(plotter, lines) for lines in columns]
+        if sum(wide) + GAP * (len(wide) + 1) <= WORDS[0]:
+            break
+    for lines, width in zip(columns, wide, strict=True):
+        _column(plotter, lines, left, top)
+        left += width + GAP
     more = len(rows) - len(shown) + words.more_rows
     told = f"... and {more} more: see the report" if more else "Holes: diameter to depth; mm."
-    _column(plotter, [*[""] * sum(len(rows[k][0]) for k in shown), told], 14.0, top)
+    _column(plotter, [*[""] * len(columns[0]), told], GAP, top)
 
 
-def _wrapped(row: Sequence[str]) -> list[list[str]]:
-    """Cells of a row in lines, all of them as many."""
-    cells = [textwrap.wrap(cell, CELL) or [""] for cell in row]
+def _wrapped(row: Sequence[str], cell: int) -> list[list[str]]:
+    """Cells of a row in lines of so many letters, all of them as many lines."""
+    cells = [textwrap.wrap(text, cell) or [""] for text in row]
     high = max(len(cell) for cell in cells)
     return [[*cell, *[""] * (high - len(cell))] for cell in cells]
 
 
-def _column(plotter: pv.Plotter, lines: Sequence[str], left: float, top: float) -> float:
-    """Write lines one below the other, at even distances; pixels that the longest takes up."""
-    wide = 0.0
+def _column(plotter: pv.Plotter, lines: Sequence[str], left: float, top: float) -> None:
+    """Write lines one below the other, at even distances."""
     for number, text in enumerate(lines):
         if text:
-            actor = heading(plotter, text, top - LINE * number, WORD, left=left)
+            heading(plotter, text, top - LINE * number, WORD, left=left)
+
+
+def _width(plotter: pv.Plotter, lines: Sequence[str]) -> float:
+    """Pixels that the longest of some lines takes up, as VTK draws it."""
+    wide = 0.0
+    for text in set(lines):
+        if text:
+            actor = heading(plotter, text, 0.0, WORD)
             box = [0.0] * 4
             actor.GetBoundingBox(plotter.renderer, box)
+            plotter.remove_actor(actor, render=False)
             wide = max(wide, box[1] - box[0])
     return wide
 
@@ -161,7 +177,7 @@ def _decisions(plotter: pv.Plotter, words: FirstPage) -> None:
         lines.append(f"... and {left} more: see the report or the plan file")
     elif words.notes:
         lines.append(f"Besides {counted(words.notes, 'note')}: see the report or the plan file")
-    _column(plotter, lines, 14.0, top - 1.6 * LINE)
+    _column(plotter, lines, GAP, top - 1.6 * LINE)
 
 
 def _lines(finding: FindingRecord) -> list[str]:

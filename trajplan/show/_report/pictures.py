@@ -27,6 +27,7 @@ from trajplan.show._report.views import (
     standard_directions,
     stretch,
 )
+from trajplan.show._words.cross import Box
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -60,6 +61,8 @@ QUALITY = 90
 NAMES_SHARE = 0.10
 #: Screws up to which a picture of the whole bone has room for their names.
 FEW = 4
+#: Parts of screws that no name may cover.
+HEADS = ("head", "washer")
 #: What a view as under an image intensifier shows beside the edge of the bone, and its ink.
 METAL = frozenset({"head", "shank", "thread", "washer", "wire", "plate"})
 SHADOW = "#2b2b2b"
@@ -319,8 +322,16 @@ class _Camera:
         worded = [item for item in self.items if item.role in WORDS] if named else []
         places = [_pixels(view, item.points[[0, -1]], per_mm) for item in worded]
         taken = [bar_box(_bar(per_mm)[0], SIZE[1], letter), cross.box]
-        marks = marks_of(worded, places, SIZE, letter, taken, _plate_name(self.plan))
+        heads = [
+            _box_of(_pixels(view, item.points, per_mm)) for item in self.items if item.role in HEADS
+        ]
+        marks = marks_of(worded, places, SIZE, letter, taken, heads, _plate_name(self.plan))
         return _picture(name, pixels, per_mm, letter, marks, cross, on_axis=on_axis)
+
+
+def _box_of(pixels: np.ndarray) -> Box:
+    (left, low), (right, high) = pixels.min(axis=0).tolist(), pixels.max(axis=0).tolist()
+    return Box(left, low, right, high)
 
 
 def _jpeg(pixels: np.ndarray) -> str:
