@@ -28,7 +28,9 @@ STAND_OFF, EDGE = 22, 12.0
 #: from one place that is tried for a word to the next, across and down.
 PLACE, ACROSS, DOWN = 0.5, 0.5, 0.25
 #: Free places, the nearest first, that are compared; points of a line that are looked at.
-NEAREST, POINTS = 500, 40
+NEAREST, POINTS = 1000, 30
+#: Heights of a letter that stay free beside a word: some faces are wider than `LETTER_WIDTH`.
+AIR = 0.5
 #: What a fault of a place weighs against pixels further away: its line leads over another head or
 #: hole, over a word, or crosses another line; the word lies on a line.
 OVER_HEAD, OVER_WORD, CROSSES, ON_LINE = 4000.0, 2000.0, 1000.0, 2000.0
@@ -212,7 +214,7 @@ class _Sheet:
 
     def write(self, text: str, wished: Floats, of: Floats) -> Iterator[Mark]:
         """A word in the best free place, which it then takes up; none where none is free."""
-        half = np.array([text_width(text, self.letter), self.letter]) / 2.0
+        half = np.array([text_width(text, self.letter) + AIR * self.letter, self.letter]) / 2.0
         middle = self._free(wished, half)
         if not len(middle):
             return
