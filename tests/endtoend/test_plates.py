@@ -301,9 +301,13 @@ def test_axes_through_the_holes_of_a_plate_are_seated_in_it(plans):
                           "side": {"direction": list(plate.out[4])}}]},
     )  # fmt: skip
     ends = [np.array(one.entry) + np.outer([-20.0, 40.0], one.direction) for one in (lag, own)]
+    # through the middle of the head in another hole, and 18 degrees across it
+    down, lean = np.array(plate.hole[-1].axis), np.radians(18.0)
+    way = np.cos(lean) * down + np.sin(lean) * np.array(plate.across[-1])
+    ends.append(np.array(plate.hole[-1].centre) - 3.6 * down + np.outer([-20.0, 40.0], way))
     table = AxesTable(
-        ("A", "B"), ("HA4.5",) * 2, ("lag",) * 2,
-        np.array([e[0] for e in ends]), np.array([e[1] for e in ends]), (1, 2),
+        ("A", "B", "C"), ("HA4.5",) * 3, ("lag",) * 3,
+        np.array([e[0] for e in ends]), np.array([e[1] for e in ends]), (1, 2, 3),
     )  # fmt: skip
     plan = plan_record(check_axes(case, table))
     told = {f.subject: f for f in plan.findings if f.rule == "in_plate_hole"}
@@ -315,6 +319,13 @@ def test_axes_through_the_holes_of_a_plate_are_seated_in_it(plans):
     assert told["B"].verdict == "caution"
     assert "screw of the plate" in told["B"].why
     assert told["B"].measured == own.length
+    # it is no lag screw, and no rule on lag screws has anything against it
+    assert [screw.id for screw in plan.screws] == ["A"]
+    assert not [f for f in plan.findings if "B" in f.subject.split() and f.verdict == "fail"]
+    # it is the drawn line that is judged: a hole allows 7 degrees across the plate
+    cone = {f.subject: f.verdict for f in plan.findings if f.rule == "hole_cone"}
+    assert cone["B"] == "pass"
+    assert cone["C"] == "fail"
     (checked,) = plan.plates
     assert checked.lag == ("A",)
     assert not [f for f in checked.findings if f.verdict == "fail"]

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from trajplan.planner._plates import PlannedPlate
     from trajplan.planner._plating import Plating
     from trajplan.planner._setup import BoneMaker, Setup
+    from trajplan.trajectory import Trajectories
 
 __all__ = ["check_axes", "judge_axes"]
 
@@ -62,7 +63,8 @@ def check_axes(
     Returns
     -------
     Plan
-        One screw a row, in the order of the table.
+        One screw a row, in the order of the table, but for rows that run through the hole of a
+        plate and do not cross the fracture: findings tell of those.
 
     Raises
     ------
@@ -102,7 +104,8 @@ def judge_axes(
     Returns
     -------
     Plan
-        One screw a row, in the order of the table.
+        One screw a row, in the order of the table, but for rows that run through the hole of a
+        plate and do not cross the fracture: findings tell of those.
 
     Raises
     ------
@@ -127,12 +130,15 @@ def judge_axes(
     few = len(whole.ids) <= PAIRS_UP_TO
     plating = plating_of(setup, through=False) if plates and few else None
     holes = None if plating is None else in_holes(setup, plating, screws, table.ids)
-    screws = screws if holes is None else holes.screws
-    view = outlook(setup, screws, table.ids, together=few, placement=placement)
+    ids = table.ids
+    if holes is not None:  # a screw of a plate is judged in its hole, and as no lag screw
+        screws = holes.screws.take(np.array(holes.beside, dtype=np.int64))
+        ids = tuple(table.ids[row] for row in holes.beside)
+    view = outlook(setup, screws, ids, together=few, placement=placement)
     return Plan(
         setup=setup,
-        assessment=assess(setup, screws, table.ids, pairs=few, view=view),
-        score=np.full(len(table.ids), np.nan),
+        assessment=assess(setup, screws, ids, pairs=few, view=view),
+        score=np.full(len(ids), np.nan),
         alternatives=(),
         tally=(),
         notes=(
@@ -142,21 +148,19 @@ def judge_axes(
         ),
         wires=keep_wires(setup, wires, screws) if wires else None,
         outlook=view,
-        plates=_plates(setup, plating, holes, table.ids) if plating and holes else (),
+        plates=_plates(setup, plating, holes, screws, ids) if plating and holes else (),
     )
 
 
 def _plates(
-    setup: Setup, plating: Plating, holes: InHoles, ids: tuple[str, ...]
+    setup: Setup, plating: Plating, holes: InHoles, some: Trajectories, ids: tuple[str, ...]
 ) -> tuple[PlannedPlate, ...]:
     """Plates of the case, laid beside axes that somebody else drew, and round those in them."""
-    rows = np.array(holes.beside, dtype=np.int64)
-    some = holes.screws.take(rows)
     at = {holes.beside.index(row): where for row, where in holes.at.items()}
     every, plating = replace(plating, at=at).with_lags(some)
-    n = len(rows)
+    n = len(some)
     pick = Pick(every, np.arange(n), np.full(n, np.nan), np.zeros((n, n)), [], plating)
-    return plates_of(setup, pick, tuple(ids[row] for row in rows), some)
+    return plates_of(setup, pick, ids, some)
 
 
 def _screw_of(setup: Setup, table: AxesTable, name: str) -> Screw:

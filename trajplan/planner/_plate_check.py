@@ -10,6 +10,7 @@ import numpy as np
 from trajplan.arrays import joined
 from trajplan.checks import Finding, Verdict, hole_cone
 from trajplan.errors import CaseError
+from trajplan.planner._plate_places import plate_rulings, run_screws
 from trajplan.planner._plating import seated
 from trajplan.plate import check_screw, cone_share, head_balls, tilts
 from trajplan.trajectory import dimensions
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trajplan.planner._plate_places import Places
+    from trajplan.planner._plate_wish import PlateWish
     from trajplan.planner._plating import Plating
     from trajplan.planner._setup import Setup
     from trajplan.plate import Laid
@@ -42,7 +44,7 @@ class InHoles:
 
     screws: Trajectories  # all rows, in their order
     at: dict[int, tuple[int, int, int, int]]  # row -> plate, number of holes, place and hole
-    beside: tuple[int, ...]  # rows that the plates are judged beside
+    beside: tuple[int, ...]  # rows that are no screw of a plate
     findings: tuple[Finding, ...]
 
 
@@ -64,7 +66,7 @@ def in_holes(setup: Setup, plating: Plating, screws: Trajectories, ids: Sequence
     -------
     InHoles
         An axis that crosses the fracture presses or holds it through the plate. One that does
-        not is a screw of the plate's own, which the plate judges in its hole.
+        not is a screw of the plate: it is judged as drawn, in its hole, by findings of its own.
     """
     at: dict[int, tuple[int, int, int, int]] = {}
     own: set[int] = set()
@@ -85,16 +87,36 @@ def in_holes(setup: Setup, plating: Plating, screws: Trajectories, ids: Sequence
             )  # fmt: skip
             crosses = bool(one.crossing.inside[0])
             findings.append(_told(ids[row], name, one, crosses=crosses))
+            findings.append(_in_cone(ids[row], group[0].laid, hole, one))
             if not crosses:
                 own.add(row)
+                line = screws.take(np.array([row]))
+                findings += _as_drawn(setup, wish, group[0].laid, line, hole, aside, ids[row])
                 continue
             at[row] = (number, 0, 0, hole)
-            findings.append(_in_cone(ids[row], group[0].laid, hole, one))
             order = np.arange(len(screws))
             order[row] = len(screws)
             screws = joined(screws, one).take(order)
     beside = tuple(row for row in range(len(screws)) if row not in own)
     return InHoles(screws, at, beside, tuple(findings))
+
+
+def _as_drawn(
+    setup: Setup,
+    wish: PlateWish,
+    laid: Laid,
+    line: Trajectories,
+    hole: int,
+    aside: float,
+    name: str,
+) -> list[Finding]:
+    """What rules on a screw of a plate have against a drawn line in its hole."""
+    screw = setup.kinds[int(line.dims.kind[0])]
+    found = run_screws(
+        setup, laid, 0, [screw], np.array([hole]), line.corridors.axes.direction, np.array([aside])
+    )
+    every = [f for r in plate_rulings(setup, wish, found, measure=True) for f in r.findings([name])]
+    return [finding for finding in every if finding.verdict is not Verdict.PASS]
 
 
 def _in_cone(name: str, laid: Laid, hole: int, one: Trajectories) -> Finding:
@@ -143,8 +165,9 @@ def _told(name: str, hole: str, one: Trajectories, *, crosses: bool) -> Finding:
         why = f"{said}: its head is taken to sit there, and its length counts from there.{size}"
     else:
         why = (
-            f"{said}, and does not cross the fracture: it is a screw of the plate, judged with the "
-            f"plate and not as a lag screw.{size} Leave it out of the table."
+            f"{said}, and does not cross the fracture: it is a screw of the plate, judged in that "
+            f"hole and not as a lag screw.{size} The plate has a screw of its own planned there, "
+            "or leaves the hole empty: decide which is right, and leave the other out."
         )
     return Finding(
         rule="in_plate_hole",

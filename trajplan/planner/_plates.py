@@ -75,6 +75,12 @@ class PlannedPlate:
         return x, y, z
 
     @property
+    def held_by(self) -> tuple[int, ...]:
+        """Holes that tell where it lies, from 0: its two end holes, and the one filled first."""
+        first = [hole for step in self.steps for hole in step.holes][:1]
+        return tuple(sorted({0, self.laid.holes - 1, *first}))
+
+    @property
     def all_findings(self) -> tuple[Finding, ...]:
         """Findings on it and on its screws."""
         return (*self.findings, *(one for each in self.screw_findings for one in each))

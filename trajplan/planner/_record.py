@@ -147,13 +147,18 @@ def plan_record(plan: Plan, *, created: datetime | None = None) -> PlanFile:
 
 
 def _entries(plan: Plan) -> tuple[tuple[str, ...], Vec3s]:
-    """Ids and entries of screws and wires; NaN where an axis misses the bone."""
+    """Ids and entries of screws, wires and holes of plates; NaN where an axis misses the bone."""
     corridors = plan.assessment.screws.corridors
-    entries = np.where(corridors.hit[:, None], corridors.axes.origin, np.nan)
-    if plan.wires is None:
-        return tuple(plan.assessment.ids), entries
-    wires = plan.wires.paths.corridors.axes.origin
-    return (*plan.assessment.ids, *plan.wires.ids), np.concatenate([entries, wires])
+    entries = [np.where(corridors.hit[:, None], corridors.axes.origin, np.nan)]
+    names = [*plan.assessment.ids]
+    if plan.wires is not None:
+        entries.append(plan.wires.paths.corridors.axes.origin)
+        names += plan.wires.ids
+    for plate in plan.plates:
+        holes = [hole for hole in plate.held_by if plate.ids[hole] not in plate.lag]
+        entries.append(plate.laid.centres[0, holes])
+        names += [f"{plate.id} hole {hole + 1}" for hole in holes]
+    return tuple(names), np.concatenate(entries)
 
 
 def program_version() -> str:

@@ -6,7 +6,7 @@ plates; Wheeless' Textbook of Orthopaedics, theory of compression plates, preben
 
 import pytest
 
-from trajplan.files import FindingRecord
+from trajplan.files import BearingsRecord, FindingRecord, PlaceRecord
 from trajplan.show import drill_sheet, drill_sheet_text
 
 #: A lag screw of which no fracture is known: here its steps do not matter.
@@ -168,3 +168,48 @@ def test_a_head_in_a_plate_needs_no_countersink(sheet):
 
     assert cut(lag=("screw 1",)) == "None is cut: the head rests in the hole of the plate."
     assert "plate" not in cut()
+
+
+def test_a_plate_is_found_by_its_end_holes_and_the_one_filled_first(
+    plan, plate_record, record, catalogue
+):
+    ends = {"ends": (40.0, 60.0), "tips": (5.0, 9.0)}
+    places = tuple(
+        PlaceRecord(id=f"plate 1 hole {n}", fracture=float(n), **ends) for n in (1, 3, 6)
+    )
+    bearings = BearingsRecord(ends=("upper", "lower"))
+    made = plan(record(**PLAIN), plates=(plate_record(),)).model_copy(
+        update={"places": places, "bearings": bearings}
+    )
+    steps = drill_sheet(made, catalogue).screws[1].steps
+    marks = [s.action for s in steps].index("Mark the plate")
+    assert marks < next(i for i, s in enumerate(steps) if s.action.startswith("Hole"))
+    for n in (1, 3, 6):
+        told = f"Hole {n}: 40 mm along the bone from the model's upper end"
+        assert told in steps[marks].text
+        assert f"{n} mm from the nearest point of the fracture line" in steps[marks].text
+    assert steps[marks].text.endswith("Check it on imaging.")
+
+
+def test_a_gauge_on_top_of_a_plate_reads_more_by_plate_and_gap(sheet, plate_record):
+    # the screw stands square in its hole: the reading grows by the way from top to seat alone
+    plate = plate_record()
+    screw, hole = plate.screws[1], plate.hole[1]
+    sunk = (screw.entry[0] + screw.seat) - hole.centre[0]  # of the seat below the underside
+    reads = screw.gauge + sunk + plate.size.thickness
+    text = next(s.text for s in sheet().screws[1].steps if s.action == "Hole 2")
+    assert "27.0 mm expected from the lowest point of the head in its hole" in text
+    assert f"stands on top of the plate reads {reads:.1f} mm" in text
+
+
+def test_the_finish_says_what_load_was_judged(sheet, plan, plate_record, record, catalogue):
+    load = {**FAILS, "rule": "opening_load", "verdict": "pass", "why": "It stays closed at 500 N."}
+    made = plan(
+        record(**PLAIN),
+        plates=(plate_record(),),
+        findings=(FindingRecord(subject="plan", **load),),
+    )
+    text = drill_sheet(made, catalogue).after[-1].text
+    assert text.endswith("PASS: It stays closed at 500 N.")
+    assert "does not judge" not in text
+    assert "does not judge how much load" in sheet().after[-1].text

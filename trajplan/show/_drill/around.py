@@ -109,13 +109,20 @@ def after(plan: PlanFile) -> Iterator[Draft]:
         yield Draft(
             "Finish",
             "Take out the forceps and what wires are not to stay. Tighten every screw of the "
-            "plate once more, its head in its hole. This plan does not judge how much load the "
-            "fracture may bear.",
+            f"plate once more, its head in its hole. {_load_with_plate(plan.findings)}",
         )
         return
     yield Draft(
         "Finish", f"Take out the forceps and what wires are not to stay. {_load(plan.findings)}"
     )
+
+
+def _load_with_plate(findings: Iterable[FindingRecord]) -> str:
+    """What the plan says of the load on a fracture that has a plate."""
+    told = [f"{one.verdict.upper()}: {one.why}" for one in findings if one.rule == "opening_load"]
+    if told:
+        return f"Of the load that the fracture bears this plan says: {' '.join(told)}"
+    return "This plan does not judge how much load the fracture may bear."
 
 
 def _load(findings: Iterable[FindingRecord]) -> str:

@@ -10,9 +10,9 @@ from trajplan.show._words.places import place_text
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from trajplan.files import PlanFile
+    from trajplan.files import PlanFile, PlateRecord
 
-__all__ = ["mark_entry"]
+__all__ = ["mark_entry", "mark_plate"]
 
 
 def mark_entry(plan: PlanFile, name: str) -> Iterator[Draft]:
@@ -34,3 +34,28 @@ def mark_entry(plan: PlanFile, name: str) -> Iterator[Draft]:
         if place.id == name:
             text = place_text(place, plan.bearings)
             yield Draft("Mark the entry", f"{text[0].upper()}{text[1:]} Check it on imaging.")
+
+
+def mark_plate(plan: PlanFile, plate: PlateRecord) -> Iterator[Draft]:
+    """Say where a plate lies: where its end holes and the hole that is filled first are marked.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+    plate : PlateRecord
+        One of its plates.
+
+    Yields
+    ------
+    Draft
+        None where the plan does not tell the place.
+    """
+    said = [
+        f"{place.id.removeprefix(plate.id).strip().capitalize()}: "
+        f"{place_text(place, plan.bearings)}"
+        for place in plan.places
+        if place.id.startswith(f"{plate.id} hole ")
+    ]
+    if said:
+        yield Draft("Mark the plate", f"{' '.join(said)} Check it on imaging.")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from trajplan.implants import find_screw
 from trajplan.show._drill.around import in_turn
 from trajplan.show._drill.draft import not_reduced, placed
-from trajplan.show._drill.entry import mark_entry
+from trajplan.show._drill.entry import mark_entry, mark_plate
 from trajplan.show._drill.plates import bend_step, plate_step, plate_warnings
 from trajplan.show._drill.steps import per_screw
 from trajplan.show._drill.warnings import warnings_of
@@ -99,6 +99,7 @@ def _of_plate(
     warnings = plate_warnings(plate)
     bends = any("bending sheet" in step.says for step in plate.order)
     drafts: list[Draft] = [] if bends and plate.work != "compress" else [bend_step(plate)]
+    drafts += mark_plate(plan, plate)
     left = [screw.id for screw in lag]
     for step in plate.order:
         lags = [of_screw[name] for name in step.screws if name in of_screw]

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from trajplan.files import TOLD
 from trajplan.show._drill.draft import Draft, filled, joined, literal
 from trajplan.show._words.numbers import drilled_aside
@@ -90,10 +92,10 @@ def plate_step(
             continue
         says = step.says.removeprefix(f"{action}: ")
         says = f"{says[0].upper()}{says[1:]} "
-        yield joined(Draft(action, says), _numbers(hole, screw, len(plate.hole)))
+        yield joined(Draft(action, says), _numbers(plate, hole, screw))
 
 
-def _numbers(hole: PlateHoleRecord, screw: ScrewRecord, last: int) -> Draft:
+def _numbers(plate: PlateRecord, hole: PlateHoleRecord, screw: ScrewRecord) -> Draft:
     """Drill, gauge, tap and screw of a hole, from the screw's own record."""
     drill = (
         "take the drill from the maker's instructions (UNKNOWN in the catalogue), through both "
@@ -106,8 +108,23 @@ def _numbers(hole: PlateHoleRecord, screw: ScrewRecord, last: int) -> Draft:
     return filled(
         "",
         screw,
-        f"{literal(screw.id)}: {_aside(hole)}{_tilt(hole, last)}{drill}. Gauge through the plate, "
-        f"on the longer side: {{gauge}} mm expected.{tap} {literal(screw.kind)}, {{length}} mm.",
+        f"{literal(screw.id)}: {_aside(hole)}{_tilt(hole, len(plate.hole))}{drill}. Gauge through "
+        f"the plate, on the longer side: {{gauge}} mm expected{_rests(plate, hole, screw)}.{tap} "
+        f"{literal(screw.kind)}, {{length}} mm.",
+    )
+
+
+def _rests(plate: PlateRecord, hole: PlateHoleRecord, screw: ScrewRecord) -> str:
+    """Where the reading counts from: a gauge on top of the plate cannot read from the seat."""
+    if screw.gauge is None or screw.entry is None or screw.seat is None:
+        return ""
+    way, down = np.asarray(screw.direction), np.asarray(hole.axis)
+    seat = np.asarray(screw.entry) + screw.seat * way
+    over = float((seat - hole.centre) @ down) + plate.size.thickness  # from the top to the seat
+    top = screw.gauge + over / float(way @ down)
+    return (
+        " from the lowest point of the head in its hole, from where the length counts; a gauge "
+        f"that stands on top of the plate reads {top:.1f} mm"
     )
 
 

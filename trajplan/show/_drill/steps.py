@@ -54,7 +54,7 @@ def per_screw(
         yield _thread_hole(screw, kind, "Through the drill sleeve, ")
         yield from _shank_hole(screw, kind)
     yield _countersink(screw, kind, in_plate=in_plate)
-    yield _gauge(screw)
+    yield _gauge(screw, in_plate=in_plate)
     yield _tap(screw, kind)
     yield _screw(screw, partial=kind.partial, several=several)
     yield _imaging(screw)
@@ -185,8 +185,13 @@ def _countersink(screw: ScrewRecord, kind: Screw, *, in_plate: bool) -> Draft:
     )
 
 
-def _gauge(screw: ScrewRecord) -> Draft:
+def _gauge(screw: ScrewRecord, *, in_plate: bool) -> Draft:
     washer = " with the washer in place" if screw.washer else ""
+    rests = (
+        ", its lowest point in the hole of the plate (a gauge on top of the plate reads more)"
+        if in_plate
+        else ""
+    )
     if screw.hold == "unicortical":
         return filled(
             "Measure",
@@ -199,9 +204,9 @@ def _gauge(screw: ScrewRecord) -> Draft:
     return filled(
         "Depth gauge",
         screw,
-        f"Measure{washer} from the seat of the head; hook the gauge on the longer side. Expected: "
-        "{gauge} mm. Where it reads otherwise, check axis and hole, and take the length by the "
-        "gauge.",
+        f"Measure{washer} from the seat of the head{rests}; hook the gauge on the longer side. "
+        "Expected: {gauge} mm. Where it reads otherwise, check axis and hole, and take the length "
+        "by the gauge.",
     )
 
 

@@ -16,7 +16,7 @@ from trajplan.show._terminal.lines import LINES_WHOLE, LineCount
 from trajplan.show._terminal.plates import plate_text
 from trajplan.show._terminal.table import WIDTH, bullets, table
 from trajplan.show._words.numbers import number
-from trajplan.show._words.places import place_text, side_text
+from trajplan.show._words.places import entry_of, place_text, side_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -221,10 +221,10 @@ def _reason(screw: ScrewRecord) -> list[str]:
 
 
 def _entries(plan: PlanFile) -> str:
-    """Where each entry lies, a paragraph each."""
+    """Where each entry and each hole that tells of a plate lies, a paragraph each."""
     return "\n".join(
         textwrap.fill(
-            f"Entry of {place.id}: {place_text(place, plan.bearings)}",
+            f"{entry_of(place.id).removeprefix('the ').capitalize()}: {place_text(place, plan.bearings)}",
             WIDTH,
             subsequent_indent="    ",
         )

@@ -99,10 +99,26 @@ def place_parts(place: PlaceRecord, bearings: BearingsRecord) -> list[str]:
     if place.fracture is not None:
         parts.append(f"{place.fracture:.0f} mm from the nearest point of the fracture line")
     parts += [_away(mark, f'"{mark.name}"') for mark in place.landmarks]
-    parts += [_away(other, f"the entry of {other.name}") for other in place.entries]
+    parts += [_away(other, entry_of(other.name)) for other in place.entries]
     if place.ends is None and not place.landmarks:
         parts.append("the case names no landmark to find it from")
     return parts
+
+
+def entry_of(name: str) -> str:
+    """Say which place an id means.
+
+    Parameters
+    ----------
+    name : str
+        Id of a screw or a wire, or of a hole of a plate.
+
+    Returns
+    -------
+    str
+        Such as "the entry of screw 1"; of a plate the hole itself is meant, filled or not.
+    """
+    return name if " hole " in name else f"the entry of {name}"
 
 
 def _past_the_tip(tips: tuple[float, float], ends: tuple[str, str]) -> str:
