@@ -222,13 +222,14 @@ def _reason(screw: ScrewRecord) -> list[str]:
 
 def _entries(plan: PlanFile) -> str:
     """Where each entry and each hole that tells of a plate lies, a paragraph each."""
+    said = [(entry_of(place.id).removeprefix("the "), place) for place in plan.places]
     return "\n".join(
         textwrap.fill(
-            f"{entry_of(place.id).removeprefix('the ').capitalize()}: {place_text(place, plan.bearings)}",
+            f"{name[0].upper()}{name[1:]}: {place_text(place, plan.bearings)}",
             WIDTH,
             subsequent_indent="    ",
         )
-        for place in plan.places
+        for name, place in said
     )
 
 
