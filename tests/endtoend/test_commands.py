@@ -186,6 +186,35 @@ def test_a_limit_of_the_case_is_used_and_shown(run, edit, folder):
     assert all(screw.proud_tip >= 4.0 for screw in plan.screws)
 
 
+def test_no_picture_of_an_earlier_plan_stays(run, case, folder):
+    """It would show another plan than the file beside it; what trajplan did not write stays."""
+    out = folder / "out"
+    out.mkdir()
+    (out / "notes.png").write_bytes(b"mine")
+    run("plan", "case.toml", "--out", "out")
+    assert (out / "plan.png").exists()
+    assert run("plan", "case.toml", "--no-picture", "--out", "out").status == 0
+    assert not (out / "plan.png").exists()
+    assert "plan.png" not in (out / ".trajplan").read_text()
+    assert (out / "notes.png").exists()
+    (out / "plan.png").write_bytes(b"mine too")
+    assert run("plan", "case.toml", "--no-picture", "--out", "out").status == 0
+    assert (out / "plan.png").read_bytes() == b"mine too"
+
+
+@pytest.mark.parametrize(
+    ("way", "status"), [("[1, 0, 0]", 2), ("[0, 1, 0.4]", 2), ("[0, 1, 1]", 0)]
+)
+def test_a_proximal_end_across_the_shaft_is_refused(run, case, edit, folder, way, status):
+    edit("[bone]", f"[bone]\nproximal = {way}")
+    answer = run("plan", "case.toml", "--no-picture", "--out", "out")
+    assert answer.status == status
+    if status == 2:
+        assert "bone.proximal" in answer.err
+        assert "degrees to the shaft" in answer.err
+        assert not (folder / "out").exists()
+
+
 def test_view_draws_a_plan(run, case, folder):
     run("plan", "case.toml", "--no-picture", "--out", "out")
     answer = run("view", "out/plan.json", "--shot", "plan.png")

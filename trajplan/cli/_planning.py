@@ -138,13 +138,15 @@ def _hand_over(
     text: Callable[[PlanFile], str] | None = None,
 ) -> int:
     """Write a plan's files and print it; with its setup, its picture too."""
-    from trajplan.files import make_folder, plan_lines, write_plan, write_plan_csv
+    from trajplan.files import make_folder, outdate, plan_lines, write_plan, write_plan_csv
     from trajplan.planner import note_case
 
     make_folder(files[0].parent)
     write_plan(files[0], record)
     write_plan_csv(files[1], record)
     note_case(files[0].parent, args.case)
+    if len(files) < 3:
+        outdate(files[0].with_suffix(".png"))  # a picture of an earlier plan
     for picture in files[2:]:
         from trajplan.show import save_plan_shot
 

@@ -36,6 +36,7 @@ class _Group:
     def __init__(self, read: set[FileId], *, force: bool) -> None:
         self.files: dict[Path, Path] = {}  # goal -> where it lies until all are whole
         self.folders: list[Path] = []  # made for them
+        self.gone: list[Path] = []  # of an earlier call, which these would contradict
         self._read, self._force = read, force
 
     def check(self, path: Path) -> None:
@@ -57,13 +58,19 @@ class _Group:
             digest = file_digest(temporary)
             folders.setdefault(path.parent, {})[path.name] = digest or ""
         for folder, names in folders.items():
-            kept = {n: d for n, d in listed(folder).items() if (folder / n).exists()}
+            kept = {
+                name: digest
+                for name, digest in listed(folder).items()
+                if (folder / name).exists() and folder / name not in self.gone
+            }
             write_text_atomic(folder / OWN, own_lines(kept | names))
         for path, temporary in self.files.items():
             try:
                 temporary.replace(path)
             except OSError as error:
                 raise _not_written(path, error) from error
+        for path in self.gone:
+            _drop(path)
 
     def drop(self) -> None:
         """Leave nothing behind."""
@@ -144,6 +151,18 @@ def claim(files: Iterable[Path], *, force: bool = False) -> None:
                 remedy="name another, or write over it with --force",
                 file=path,
             )
+
+
+def outdate(path: Path) -> None:
+    """Take a file of an earlier call away once all others are in place: it would tell of another.
+
+    Parameters
+    ----------
+    path : Path
+        The file; one that trajplan did not write, or that was changed since, stays.
+    """
+    if _GROUPS and is_own(path):
+        _GROUPS[-1].gone.append(path)
 
 
 def _no_folder_there(path: Path) -> None:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trajplan.arrays import Floats, Ints, Vec3s
-    from trajplan.bone import Bone
+    from trajplan.bone import Bone, ShaftAxis
     from trajplan.files import Case
     from trajplan.planner._setup import Setup
     from trajplan.trajectory import Bearings, Places
@@ -31,6 +31,7 @@ __all__ = [
     "case_bearings",
     "place_records",
     "plan_bearings",
+    "refuse_askew_ends",
     "refuse_far_landmarks",
 ]
 
@@ -39,6 +40,9 @@ __all__ = [
 FARTHEST = 200.0
 #: mm; offsets below it are not told.
 LEAST_OFFSET = 1.0
+#: Degrees between the shaft and the way to its proximal end past which the case does not tell the
+#: ends apart: more likely two axes were taken for one another (assumption).
+MOST_ASKEW = 60.0
 
 
 def refuse_far_landmarks(case: Case, bone: Bone) -> None:
@@ -68,6 +72,37 @@ def refuse_far_landmarks(case: Case, bone: Bone) -> None:
                 file=case.file,
                 where="landmark",
             )
+
+
+def refuse_askew_ends(case: Case, shaft: ShaftAxis) -> None:
+    """Refuse a way to the proximal end that runs across the shaft: the ends would be guessed.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    shaft : ShaftAxis
+        The long axis of its bone.
+
+    Raises
+    ------
+    CaseError
+        With the angle.
+    """
+    if case.bone.proximal is None or not shaft.found:
+        return
+    cosine = abs(float(as_directions(case.bone.proximal)[0] @ shaft.direction))
+    angle = float(np.degrees(np.arccos(min(cosine, 1.0))))
+    if angle > MOST_ASKEW:
+        raise CaseError(
+            f"the way to the proximal end stands {angle:.0f} degrees to the shaft, so it does not "
+            "tell which end is meant",
+            remedy="give it along the bone, in the frame of the mesh: "
+            + ", ".join(f"{value:.2f}" for value in shaft.direction)
+            + " or the other way round",
+            file=case.file,
+            where="bone.proximal",
+        )
 
 
 def case_bearings(setup: Setup) -> Bearings:

@@ -32,7 +32,7 @@ from trajplan.implants import find_screw, find_wire, load_catalogue
 from trajplan.mechanics import find_bone_class
 from trajplan.planner._bodies import Parted, check_bodies, part_bodies, part_inner, refuse_foreign
 from trajplan.planner._ct import bone_field, with_ct
-from trajplan.planner._place_records import refuse_far_landmarks
+from trajplan.planner._place_records import refuse_askew_ends, refuse_far_landmarks
 from trajplan.planner._pressing import fracture_regions
 from trajplan.planner._reduced import reduction_of
 from trajplan.planner._refusals import (
@@ -193,6 +193,7 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
     side = case.screws.approach
     shaft = solid.shaft or shaft_axis(solid.surface)
     check_cortex(case, solid, shaft)
+    refuse_askew_ends(case, shaft)
     return Setup(
         case=case,
         bone=solid,

@@ -53,6 +53,7 @@ def test_a_place_on_a_shaft():
         ((-12.0, -60.0), "12 mm distal of the fracture's proximal tip"),
         ((-60.0, -5.0), "5 mm proximal of the fracture's distal tip"),
         ((-60.0, 5.0), "5 mm distal of the fracture's distal tip"),
+        ((-60.0, -0.3), "level with the fracture's distal tip"),
     ],
 )
 def test_the_nearer_tip_is_named_and_the_way_from_it(tips, said):

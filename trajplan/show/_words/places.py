@@ -124,6 +124,8 @@ def entry_of(name: str) -> str:
 def _past_the_tip(tips: tuple[float, float], ends: tuple[str, str]) -> str:
     """How far from the nearer tip of the fracture, and which way."""
     k = int(abs(tips[1]) < abs(tips[0]))
+    if round(abs(tips[k])) == 0:
+        return f"level with the fracture's {ends[k]} tip"
     way = ends[k] if tips[k] >= 0.0 else ends[1 - k]
     return f"{abs(tips[k]):.0f} mm {_ward(way)} of the fracture's {ends[k]} tip"
 
