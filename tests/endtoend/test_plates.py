@@ -142,7 +142,16 @@ ALWAYS = {"screws_each_side", "plate_fit", "plate_bend", "plate_cuts", "plate_on
         ("compress", {"eccentric_screws"}),
         ("through", {"eccentric_screws"}),
         ("protect", {"plate_meets_screw", "hole_over_fracture"}),
-        ("buttress", {"plate_meets_screw", "antiglide_hole", "buttress_reach", "plate_clear"}),
+        (
+            "buttress",
+            {
+                "plate_meets_screw",
+                "antiglide_hole",
+                "buttress_reach",
+                "buttress_push",
+                "plate_clear",
+            },
+        ),
     ],
 )
 def test_every_rule_is_asked(plans, name, more):

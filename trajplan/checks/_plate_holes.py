@@ -24,6 +24,7 @@ __all__ = [
     "SCREWS_EACH_SIDE",
     "SideNote",
     "antiglide_hole",
+    "buttress_push",
     "buttress_reach",
     "eccentric_screws",
     "hole_cone",
@@ -216,6 +217,54 @@ def antiglide_hole(subject: str, along: float, limits: Limits) -> Finding:
         },
         caution_below=limits.plate_hole_least, caution_above=limits.plate_hole_most,
     )  # fmt: skip
+
+
+def buttress_push(subject: str, bears: float, need: float, spring: float) -> Finding:
+    """Whether a plate bears the push of the fragment that it holds up.
+
+    Parameters
+    ----------
+    subject : str
+        The plate.
+    bears : float, N
+        What it bears at the fracture line, past its nearest screw; NaN is unknown.
+    need : float, N
+        Push that keeps the fragment from slipping; NaN: the case names no load.
+    spring : float, N
+        That its free end, bent less than the bone, presses with before it yields; NaN is unknown.
+
+    Returns
+    -------
+    Finding
+        A note where no load is named: what the plate bears can be said nevertheless.
+    """
+    only = "" if np.isnan(spring) else (
+        f" The spring of its free end, bent less than the bone, presses with {spring:.0f} N at "
+        "the most, where it yields: it holds the fragment only until the screws are in."
+    )  # fmt: skip
+    found = one_number(
+        "buttress_push", subject, bears, "N",
+        "statics of a lever over the nearest screw, net section at its hole; an estimate",
+        {
+            Verdict.PASS: f"The plate bears {bears:.0f} N next to the fracture, and the fragment "
+            f"pushes with {need:.0f} N.{only}",
+            Verdict.UNKNOWN: "What push the plate bears next to the fracture cannot be told: its "
+            "strength is not known, or the shaft's side holds fewer than two screws.",
+            Verdict.CAUTION: f"The fragment pushes with {need:.0f} N, and next to the fracture the "
+            f"plate bears only {bears:.0f} N before it yields or its nearest screw pulls out: "
+            "choose a stiffer plate or a screw nearer to the fracture, or let no such load on the "
+            f"bone until it has healed.{only}",
+        },
+        caution_below=None if np.isnan(need) else need,
+    )  # fmt: skip
+    if found.verdict is not Verdict.PASS or not np.isnan(need):
+        return found
+    return replace(
+        found,
+        verdict=Verdict.NOTE,
+        why=f"The plate bears {bears:.0f} N next to the fracture; whether that is enough cannot be "
+        f"told, because the case names no load (mechanics.axial).{only}",
+    )
 
 
 def buttress_reach(subject: str, past: float, spacing: float) -> Finding:

@@ -12,6 +12,7 @@ from trajplan.bone import point_distance
 from trajplan.checks import (
     Verdict,
     antiglide_hole,
+    buttress_push,
     buttress_reach,
     eccentric_screws,
     growth_plate_distance,
@@ -152,6 +153,12 @@ def _of_its_place(setup: Setup, plate: PlannedPlate) -> list[Finding]:
         found.append(antiglide_hole(name, rim if np.isfinite(rim) else np.nan, limits))
         past = reach_past(laid.strip, plate.side, plate.along, plate.shaft)
         found.append(buttress_reach(name, past, laid.plate.spacing))
+        if plate.forces is not None:
+            bears, need = (
+                np.nan if one is None else float(one.estimate[0])
+                for one in (plate.forces.bears, plate.forces.buttress)
+            )
+            found.append(buttress_push(name, bears, need, plate.forces.spring_most))
     told = joint_given(plate.screws.screws, setup.around, name)
     found += [told] if told is not None else []
     under = underside(laid.strip, laid.shape)[0].reshape(-1, 3)

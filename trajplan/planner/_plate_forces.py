@@ -49,6 +49,8 @@ class PlateForces:
     friction: Range | None  # along the bone that its weaker side bears, (1,)
     buttress: Range | None  # that is needed against slip, (1,)
     spring: float  # N for each mm of a free end bent less than the bone
+    spring_most: float  # N at which that end yields: more it never presses
+    bears: Range | None  # at the fracture line, past the nearest screw of the shaft's side, (1,)
     section: PlateSection
     bone: ShaftSection | None
     gap: tuple[float, float]  # mm before, on its own side and on the other
@@ -99,7 +101,9 @@ def plate_forces(setup: Setup, plate: PlannedPlate) -> PlateForces:
         holding=_least(held),
         friction=_friction(plate, tension),
         buttress=need,
-        spring=_spring(plate, section) if plate.work.work == "buttress" else np.nan,
+        spring=_spring(plate, section),
+        spring_most=_hole_moment(plate, section) / _free_end(plate),
+        bears=_bears(plate, section, held),
         section=section,
         bone=bone,
         gap=gaps,
@@ -258,14 +262,45 @@ def _buttress(setup: Setup, plate: PlannedPlate, why: list[str]) -> Range | None
 
 def _spring(plate: PlannedPlate, section: PlateSection) -> float:
     """N for each mm by which the free end is bent less: a cantilever from the last screw on."""
+    return 3.0 * section.stiffness / _free_end(plate) ** 3
+
+
+def _hole_moment(plate: PlannedPlate, section: PlateSection) -> float:
+    """Moment at which the plate yields at a hole, N mm: the net section beside it (handbooks)."""
+    size = plate.laid.plate
+    return section.yield_moment * (1.0 - size.hole.thread[-1] / size.width)
+
+
+def _bears(plate: PlannedPlate, section: PlateSection, held: Range) -> Range | None:
+    """Push at the fracture line that the plate bears past the nearest screw of the shaft's side.
+
+    A lever over that screw, held down by the next one: the plate yields at the screw, or the
+    screw is pulled out (statics; derived).
+    """
+    mine = np.flatnonzero(plate.side[plate.screws.hole] == plate.shaft)
+    if plate.work.work != "buttress" or len(mine) < 2:
+        return None
+    away = np.abs(plate.along[plate.screws.hole[mine]])
+    order = np.argsort(away, kind="stable")
+    near, arm = mine[order[0]], away[order[1]] - away[order[0]]
+    lever = float(away[order[0]])
+    bends = _hole_moment(plate, section) / lever
+    pulls = ((v[[near]] * arm / (arm + lever)) for v in (held.low, held.estimate, held.high))
+    return Range(*(np.minimum(bends, pull) for pull in pulls))
+
+
+def _free_end(plate: PlannedPlate) -> float:
+    """Mm from the last screw of the shaft's side to the end over the fragment; NaN: none.
+
+    NaN too for a plate that holds no fragment up.
+    """
     laid = plate.laid
     places, length = laid.plate.places(laid.holes), laid.plate.length(laid.holes)
     shaft = plate.shaft
     held = places[plate.screws.hole[plate.side[plate.screws.hole] == shaft]]
-    if not len(held):
+    if plate.work.work != "buttress" or not len(held):
         return np.nan
-    free = length - float(held.max()) if shaft < 0 else float(held.min())
-    return 3.0 * section.stiffness / free**3
+    return length - float(held.max()) if shaft < 0 else float(held.min())
 
 
 def straight_gap(forces: PlateForces) -> float:

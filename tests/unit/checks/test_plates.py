@@ -8,6 +8,7 @@ from trajplan.checks import (
     Limits,
     Verdict,
     antiglide_hole,
+    buttress_push,
     buttress_reach,
     eccentric_screws,
     growth_plate_distance,
@@ -50,6 +51,10 @@ PASS, UNKNOWN, CAUTION, FAIL = Verdict.PASS, Verdict.UNKNOWN, Verdict.CAUTION, V
         (buttress_reach("plate 1", 5.0, 12.0), CAUTION),
         (buttress_reach("plate 1", 12.0, 12.0), PASS),
         (buttress_reach("plate 1", np.nan, 12.0), UNKNOWN),
+        (buttress_push("plate 1", 260.0, 868.0, 67.0), CAUTION),
+        (buttress_push("plate 1", 868.0, 868.0, 67.0), PASS),
+        (buttress_push("plate 1", np.nan, 868.0, np.nan), UNKNOWN),
+        (buttress_push("plate 1", 260.0, np.nan, 67.0), Verdict.NOTE),
         (hole_over_fracture("plate 1, hole 3", -1.0, 3.25, filled=False), CAUTION),  # T23
         (hole_over_fracture("plate 1, hole 3", -1.0, 3.25, filled=True), PASS),
         (hole_over_fracture("plate 1, hole 3", 3.25, 3.25, filled=False), PASS),

@@ -12,7 +12,7 @@ from trajplan.checks import Verdict
 from trajplan.files import read_case
 from trajplan.mechanics import Range, soft_strength
 from trajplan.planner import plan_case, plan_record
-from trajplan.planner._plate_forces import plate_forces
+from trajplan.planner._plate_forces import _bears, _free_end, plate_forces
 from trajplan.planner._plate_places import bed_for
 from trajplan.planner._plate_plan import lags_missing
 from trajplan.planner._plate_starts import laid_plates
@@ -112,3 +112,33 @@ def _laid_at(key, points):
     setup = set_up(read_case(MESHES / "plate_buttress.toml", {"plate": [plate]}))
     (wish,) = plate_wishes(setup)
     return laid_plates(setup, wish, "buttress", bed_for(setup, wish), 6)
+
+
+def test_what_a_plate_bears_next_to_the_fracture():
+    # a lever over the screw 6.5 mm from the fracture, held down 16 mm behind it: the plate yields
+    # at that screw's hole, or the screw is pulled out (statics; net section, handbooks)
+    section = SimpleNamespace(yield_moment=2700.0)  # N mm, the whole section
+    size = SimpleNamespace(
+        hole=SimpleNamespace(thread=(4.5,)), width=12.0,
+        places=lambda holes: 8.0 + 16.0 * np.arange(holes), length=lambda holes: 16.0 * holes,
+    )  # fmt: skip
+    plate = SimpleNamespace(
+        work=SimpleNamespace(work="buttress"), laid=SimpleNamespace(plate=size, holes=4),
+        side=np.array([-1, -1, 1, 1]), shaft=-1, along=np.array([22.5, 6.5, -9.5, -25.5]),
+        screws=SimpleNamespace(hole=np.array([0, 1])),
+    )  # fmt: skip
+    found = _bears(plate, section, Range(*(np.array([v, v]) for v in (100.0, 2000.0, 4000.0))))
+    yields = 2700.0 * (1.0 - 4.5 / 12.0) / 6.5
+    np.testing.assert_allclose(found.low, 100.0 * 16.0 / 22.5)  # pulled out
+    np.testing.assert_allclose([found.estimate, found.high], yields)
+    assert _free_end(plate) == 64.0 - 24.0
+    # turned end for end it bears the same
+    other = SimpleNamespace(**vars(plate) | {
+        "side": -plate.side[::-1], "shaft": 1, "along": -plate.along[::-1],
+        "screws": SimpleNamespace(hole=np.array([2, 3])),
+    })  # fmt: skip
+    held = Range(*(np.array([v, v]) for v in (100.0, 2000.0, 4000.0)))
+    np.testing.assert_allclose(_bears(other, section, held).low, found.low)
+    assert _free_end(other) == _free_end(plate)
+    other.screws = SimpleNamespace(hole=np.array([3]))  # one screw holds no lever
+    assert _bears(other, section, held) is None

@@ -152,8 +152,8 @@ def _lines(plate: PlateRecord) -> str:
         lines.append(f"Overbend: {_overbend(plate.overbend)}. {plate.overbend_why}")
     if plate.work == "buttress":
         lines.append(
-            f"It must push with {_range(forces.buttress)}; each mm that its free end is bent less "
-            f"pushes with {number(forces.spring, 0)} N."
+            f"The fragment pushes on it with {_range(forces.buttress)}. Each mm that its free end "
+            f"is bent less presses with {number(forces.spring, 0)} N, until it yields."
         )
     rubs = f"; friction under it bears {_range(forces.friction)} along the bone"
     lines.append(
