@@ -203,7 +203,9 @@ class PlanFile(OwnRecord):
         default=BearingsRecord(), description="what the places of entries are told from"
     )
     places: tuple[PlaceRecord, ...] = Field(
-        default=(), description="where each entry lies; none for one that misses the bone"
+        default=(),
+        description="where each entry lies, none for one that misses the bone; and of a plate its "
+        "end holes and the one filled first",
     )
     plates: tuple[PlateRecord, ...] = ()
     findings: tuple[FindingRecord, ...] = Field(
