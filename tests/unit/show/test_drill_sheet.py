@@ -140,7 +140,7 @@ def test_depths_stand_where_they_belong(sheet):
     assert "Expected: 25.5 mm" in text_of(made, "Depth gauge")
     assert "4.5 mm tap, the far fragment only, from 14.3 to 26.4 mm" in text_of(made, "Tap")
     assert "28 mm long" in text_of(made, "Screw")
-    assert "Tip 2.1 mm past" in made.screws[0].steps[-1].text
+    assert "tip protrudes 2.1 mm past" in made.screws[0].steps[-1].text
     made = sheet(PARTIAL)
     assert "3.2 mm drill, through both fragments, to 53.5 mm" in text_of(made, "Thread hole")
     assert "4.5 mm drill to 10.0 mm" in text_of(made, "Shank hole")
