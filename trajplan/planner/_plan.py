@@ -152,8 +152,9 @@ def plan_case(
     screws, chosen, score, table = pick.screws, pick.chosen, pick.score, pick.table
     hold = quick_hold(setup, screws, np.arange(len(screws)))
     ids = tuple(f"screw {i + 1}" for i in range(len(chosen)))
-    missing, pressed = lags_missing(setup, pick), plates_press(pick)
-    final = screws.take(chosen)
+    missing, final = lags_missing(setup, pick), screws.take(chosen)
+    plates = plates_of(setup, pick, ids, final)
+    short = (_shortfall(setup, found, pick, plated=bool(plates)),) if missing else ()
     middle = np.nan if hold is None else float(np.nanmedian(np.append(hold, np.nan)))
     view = outlook(setup, final, ids, middle=middle, progress=progress)
     return Plan(
@@ -163,7 +164,7 @@ def plan_case(
         alternatives=_alternatives(setup, screws, score, table, chosen, ids),
         tally=clearance_misses(setup, found) if missing else found.tally,
         notes=(
-            *((_shortfall(setup, found, len(chosen), pressed=pressed),) if missing else ()),
+            *short,
             *unfit,
             *kinds_beaten(setup, found),
             *crossing_faces(setup, doubt=found.doubt),
@@ -176,7 +177,7 @@ def plan_case(
         reasons=reasons(
             screws, pick.rulings, setup.limits, setup.around.zones, chosen, len(found.kept), hold
         ),
-        plates=plates_of(setup, pick, ids, final),
+        plates=plates,
     )
 
 
@@ -240,14 +241,21 @@ def _alternatives(
     return tuple(offered)
 
 
-def _shortfall(setup: Setup, found: Screening, placed: int, *, pressed: bool) -> Finding:
+def _shortfall(setup: Setup, found: Screening, pick: Pick, *, plated: bool) -> Finding:
     """Say how many screws are missing, and which others of the catalogue would fit."""
-    wanted = setup.case.screws.count
-    if pressed:
+    wanted, placed = setup.case.screws.count, len(pick.chosen)
+    if plates_press(pick):
         return replace(
             _too_few(placed, wanted, f"{placed} of {wanted} lag screws found a place, and the "
                      "eccentric screws of the plate press the fracture: decide whether that is "
                      "enough, or name a longer plate, another side or other screws."),
+            verdict=Verdict.CAUTION,
+        )  # fmt: skip
+    if plated and placed:
+        return replace(
+            _too_few(placed, wanted, f"{placed} of {wanted} lag screws found a place beside the "
+                     "plate, which protects them: decide whether that is enough, or name another "
+                     "side of the plate, a line for it, or other screws."),
             verdict=Verdict.CAUTION,
         )  # fmt: skip
     across = straight_across(setup) if setup.case.screws.technique == "lag" else None

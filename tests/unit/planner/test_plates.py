@@ -142,3 +142,20 @@ def test_what_a_plate_bears_next_to_the_fracture():
     assert _free_end(other) == _free_end(plate)
     other.screws = SimpleNamespace(hole=np.array([3]))  # one screw holds no lever
     assert _bears(other, section, held) is None
+
+
+def test_lag_screws_that_a_protecting_plate_leaves_no_room_for_ask_for_a_decision():
+    """Lag screws and a plate share one bone: fewer screws under a plate are no failure."""
+    wanted = {
+        "plate": [{"kind": "Narrow4.5", "holes": 12, "side": {"direction": [0, 1, 0], "cone": 40}}],
+        "screws": {"candidates": 60, "count": 6},
+        "placement": {"draws": 0},
+    }
+    plan = plan_case(read_case(MESHES / "spiral.toml", wanted))
+    placed = len(plan.assessment.ids)
+    assert plan.plates
+    assert 1 <= placed < 6
+    (count,) = [finding for finding in plan.findings if finding.rule == "count"]
+    assert count.verdict is Verdict.CAUTION
+    assert (count.measured, count.limit) == (placed, 6.0)
+    assert "beside the plate" in count.why
