@@ -122,7 +122,9 @@ def screws_each_side(subject: str, screws: int, wanted: SideNote, where: str = "
     )  # fmt: skip
 
 
-def hole_over_fracture(subject: str, along: float, half: float, *, filled: bool) -> Finding:
+def hole_over_fracture(
+    subject: str, along: float, half: float, *, filled: bool, pressed: bool = False
+) -> Finding:
     """Whether a hole lies over the fracture.
 
     Parameters
@@ -135,12 +137,16 @@ def hole_over_fracture(subject: str, along: float, half: float, *, filled: bool)
         Half of the hole's length.
     filled : bool
         Whether a screw is in it.
+    pressed : bool
+        Whether lag screws close the fracture beside the plate: a long one runs under several
+        holes wherever the plate lies, and bone that is pressed shares the load (what was
+        measured had a gap); then it is a note.
 
     Returns
     -------
     Finding
     """
-    return one_number(
+    found = one_number(
         "hole_over_fracture", subject, abs(along), "mm",
         "Front Vet Sci 2018 5:89 (abstract): 54,700 cycles with an empty hole over the gap, "
         "116,800 without",
@@ -152,6 +158,14 @@ def hole_over_fracture(subject: str, along: float, half: float, *, filled: bool)
         },
         caution_below=None if filled else half,
     )  # fmt: skip
+    if not pressed or found.verdict is not Verdict.CAUTION:
+        return found
+    return replace(
+        found,
+        verdict=Verdict.NOTE,
+        why="This empty hole lies over the fracture, where the plate is weakest: it counts on the "
+        "lag screws, which keep the fracture closed under it.",
+    )
 
 
 def hole_cone(subject: str, share: float, least: float = np.inf) -> Finding:

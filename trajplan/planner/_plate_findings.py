@@ -121,13 +121,17 @@ def _of_the_plate(
         plate_on_bone(name, float(laid.beside[0])),
     ]
     half = laid.plate.hole.thread[-1] / 2.0
-    for hole in np.flatnonzero(plate.side == 0):
-        one = plate.ids[hole]
-        found.append(
-            hole_over_fracture(
-                f"{name}, hole {hole + 1}", float(plate.along[hole]), half, filled=one is not None
-            )
+    pressed = plate.work.work == "protect" and bool(lag.crossing.inside.any())
+    found += [
+        hole_over_fracture(
+            f"{name}, hole {hole + 1}",
+            float(plate.along[hole]),
+            half,
+            filled=plate.ids[hole] is not None,
+            pressed=pressed,
         )
+        for hole in np.flatnonzero(plate.side == 0)
+    ]
     body = body_gap(laid, lag)[0]
     found += [
         plate_meets_screw(f"{name} + {one}", float(off))

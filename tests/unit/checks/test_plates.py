@@ -56,6 +56,11 @@ PASS, UNKNOWN, CAUTION, FAIL = Verdict.PASS, Verdict.UNKNOWN, Verdict.CAUTION, V
         (buttress_push("plate 1", np.nan, 868.0, np.nan), UNKNOWN),
         (buttress_push("plate 1", 260.0, np.nan, 67.0), Verdict.NOTE),
         (hole_over_fracture("plate 1, hole 3", -1.0, 3.25, filled=False), CAUTION),  # T23
+        (
+            hole_over_fracture("plate 1, hole 3", -1.0, 3.25, filled=False, pressed=True),
+            Verdict.NOTE,
+        ),
+        (hole_over_fracture("plate 1, hole 3", -1.0, 3.25, filled=True, pressed=True), PASS),
         (hole_over_fracture("plate 1, hole 3", -1.0, 3.25, filled=True), PASS),
         (hole_over_fracture("plate 1, hole 3", 3.25, 3.25, filled=False), PASS),
         (hole_over_fracture("plate 1, hole 3", np.nan, 3.25, filled=False), UNKNOWN),

@@ -263,7 +263,7 @@
 
   // Which way the model is looked at: arms towards the reader thick, arms away thin and grey.
   const compass = (dots) => {
-    const size = 34 * dots, line = 17 * dots, used = [];
+    const size = 34 * dots, line = 17 * dots, used = [], ways = [];
     pen.font = font(dots);
     const longest = Math.max(...model.axes.map((axis) => pen.measureText(axis.word).width));
     const foot = [wide - 14 * dots - longest - 1.4 * size, high - 2.6 * line - 1.4 * size];
@@ -274,7 +274,10 @@
     for (const arm of arms) {
       const flat = Math.hypot(arm.x, arm.y);
       if (flat < 0.42) continue; // points at the reader, or straight away
-      const out = [arm.x / flat, arm.y / flat], width = pen.measureText(arm.word).width;
+      const out = [arm.x / flat, arm.y / flat];
+      if (ways.some((o) => o[0] * out[0] + o[1] * out[1] > 0.9)) continue; // a longer arm lies there
+      ways.push(out);
+      const width = pen.measureText(arm.word).width;
       const align = Math.abs(out[0]) < 0.5 ? "center" : out[0] > 0 ? "left" : "right";
       const back = { left: 0, center: width / 2, right: width }[align];
       for (let reach = flat * size + 9 * dots, tries = 0; tries < 9; tries++, reach += line / 2) {
