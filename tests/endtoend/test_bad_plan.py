@@ -53,8 +53,8 @@ def test_each_fault_of_a_bad_plan_is_caught_by_name(answer):
     assert of_screws(checked, "near_thread")["across"].verdict == "fail"
     # two screws that meet inside the bone: they cross at x = 0
     gaps = found(checked.findings, "screw_gap")
-    assert "meets 1+meets 2" in [name for name, f in gaps.items() if f.verdict == "fail"]
-    assert gaps["meets 1+meets 2"].measured <= 0.0
+    assert "meets 1 + meets 2" in [name for name, f in gaps.items() if f.verdict == "fail"]
+    assert gaps["meets 1 + meets 2"].measured <= 0.0
     # a tip in the joint
     joint = of_screws(checked, "joint_clearance")
     assert [name for name, f in joint.items() if f.verdict == "fail"] == ["into joint"]
@@ -68,7 +68,7 @@ def test_the_sound_screw_beside_them_is_not_blamed(answer):
 
 def test_print_and_table_name_the_faults_too(answer, folder):
     done, _ = answer
-    for words in ("closes_gap", "thread_across", "meets 1+meets 2", "joint_clearance"):
+    for words in ("closes_gap", "thread_across", "meets 1 + meets 2", "joint_clearance"):
         assert words in done.out, words
     table = (folder / "out" / "check.csv").read_text()
     rows = {row["id"]: row for row in csv.DictReader(table.splitlines())}

@@ -55,7 +55,7 @@ def test_sheets_page_and_exports(plated, run, folder):
     assert plate.is_watertight
     assert plate.euler_number == 2 - 2 * 6  # a handle for each hole
     assert len(trimesh.load(folder / "s.stl").split()) == 2 + 6
-    assert "plate 1" in trimesh.load(folder / "s.glb").geometry
+    assert "plate 1 body" in trimesh.load(folder / "s.glb").geometry
     assert (folder / "cuts" / "plate-1.svg").exists()
     assert (folder / "cuts" / "plate-1-hole-4-along.svg").exists()
 

@@ -54,7 +54,7 @@ def test_the_same_case_gives_the_same_record():
 
 def test_alternatives_are_named_in_order_and_stand_beside_the_others(plan):
     names = [alternative.assessment.ids[0] for alternative in plan.alternatives]
-    assert names == ["S1b", "S1c", "S2b", "S2c"]
+    assert names == ["screw 1b", "screw 1c", "screw 2b", "screw 2c"]
     assert [alternative.replaces for alternative in plan.alternatives] == ["screw 1"] * 2 + [
         "screw 2"
     ] * 2
