@@ -51,6 +51,8 @@ def every(family: str, file: str, pattern: str, new: str, *tests: str) -> Iterat
 
 
 CHECKS = "tests/unit/checks"
+WALLS = "tests/unit/checks/test_wall_breach.py"
+HOLES = "tests/unit/trajectory/test_holes.py"
 HANDS = "tests/unit/tolerance"
 
 
@@ -69,9 +71,9 @@ def mutants() -> Iterator[Mutant]:
     yield from every("tries", "tolerance/_placement.py", unknown, "", HANDS)
     # limits of geometry
     wall = "checks/_wall.py"
-    yield from every("walls", wall, r"^ROUNDNESS = 0\.25", "ROUNDNESS = 0.5", CHECKS)
-    yield from every("walls", wall, r"^ROUNDNESS_FLAT = 0\.5", "ROUNDNESS_FLAT = 1.5", CHECKS)
-    yield from every("walls", wall, r"^STEEPEST = 60\.0", "STEEPEST = 75.0", CHECKS)
+    yield from every("walls", wall, r"^ROUNDNESS = 0\.25", "ROUNDNESS = 0.5", WALLS)
+    yield from every("walls", wall, r"^ROUNDNESS_FLAT = 0\.5", "ROUNDNESS_FLAT = 1.5", WALLS)
+    yield from every("walls", wall, r"^STEEPEST = 60\.0", "STEEPEST = 75.0", WALLS)
     # which set is chosen, and what adds up
     best = r"rivals\[int\(np\.argmax\(worth\)\)\]"
     yield from every("choice", "planner/_rivals.py", best, "rivals[0]", "tests/unit/planner")
@@ -87,8 +89,8 @@ def mutants() -> Iterator[Mutant]:
         )
     # holes and torques
     holes = "trajectory/_holes.py"
-    yield from every("holes", holes, r"np\.ceil\(deep", "np.floor(deep", "tests/unit/trajectory")
-    yield from every("holes", holes, r" - ROUNDING\)", ")", "tests/unit/trajectory")
+    yield from every("holes", holes, r"np\.ceil\(deep", "np.floor(deep", HOLES)
+    yield from every("holes", holes, r" - ROUNDING\)", ")", HOLES)
     torque = "mechanics/_torque.py"
     forces = ("tests/unit/mechanics", "tests/reference/test_measured_forces.py")
     yield from every("torque", torque, r"1312\.0, 2\.4", "1500.0, 2.4", *forces)
