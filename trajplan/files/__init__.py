@@ -23,6 +23,7 @@ from trajplan.files._case import (
     check_limit_names,
     read_case,
 )
+from trajplan.files._claims import apart, claim, output_folder
 from trajplan.files._csv import csv_text
 from trajplan.files._ct_records import BoneProfileRecord, CalibrationRecord, CtRecord, TurnRecord
 from trajplan.files._demo import demo_case
@@ -46,11 +47,8 @@ from trajplan.files._model import (
 from trajplan.files._moved_records import DisplacementRecord, MovedRecord, ReducedRecord
 from trajplan.files._origin_records import CaseRecord, ProgramRecord
 from trajplan.files._output import (
-    apart,
-    claim,
     make_folder,
     outdate,
-    output_folder,
     staged,
     together,
     write_bytes_atomic,

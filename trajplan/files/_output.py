@@ -2,26 +2,24 @@
 
 from __future__ import annotations
 
-import os
 import secrets
 from contextlib import contextmanager
-from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
 from trajplan.errors import OutputError
-from trajplan.files._own import OWN, file_digest, foreign_list, is_own, listed, own_lines
-from trajplan.outside import file_id, files_read, is_folder, real_path
+from trajplan.files._claims import a_folder, claim, is_there, no_folder, no_folder_there, reason
+from trajplan.files._own import OWN, file_digest, is_own, listed, own_lines
+from trajplan.outside import file_id, files_read, is_folder
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterator
+    from pathlib import Path
 
     from trajplan.outside import FileId
 
 __all__ = [
-    "apart",
-    "claim",
     "make_folder",
-    "output_folder",
+    "outdate",
     "staged",
     "together",
     "write_bytes_atomic",
@@ -52,7 +50,7 @@ class _Group:
     def put_in_place(self) -> None:
         """Put every file where it belongs, and list them as ours."""
         for path in self.files:
-            _no_folder_there(path)
+            no_folder_there(path)
         folders: dict[Path, dict[str, str]] = {}
         for path, temporary in self.files.items():
             digest = file_digest(temporary)
@@ -117,42 +115,6 @@ def together(read: set[FileId] | None = None, *, force: bool = False) -> Iterato
             raise
 
 
-def claim(files: Iterable[Path], *, force: bool = False) -> None:
-    """Refuse, before any work is done, to write over a file that trajplan did not write.
-
-    Parameters
-    ----------
-    files : iterable of Path
-        What is to be written.
-    force : bool
-        Whether it was asked for all the same.
-
-    Raises
-    ------
-    OutputError
-        If one is there, and is not as trajplan left it, or is a folder.
-    """
-    for path in files:
-        _no_folder_there(path)
-        if force:
-            continue
-        if foreign_list(path.parent):
-            raise OutputError(
-                f'trajplan lists its files under the name "{OWN}", and this is another file',
-                remedy="rename it, or name another folder",
-                file=path.parent / OWN,
-            )
-        if file_id(path) is not None and not is_own(path):
-            changed = path.name in listed(path.parent)
-            raise OutputError(
-                "this file was changed since trajplan wrote it"
-                if changed
-                else "there is a file of this name that trajplan did not write",
-                remedy="name another, or write over it with --force",
-                file=path,
-            )
-
-
 def outdate(path: Path) -> None:
     """Take a file of an earlier call away once all others are in place: it would tell of another.
 
@@ -163,85 +125,6 @@ def outdate(path: Path) -> None:
     """
     if _GROUPS and is_own(path):
         _GROUPS[-1].gone.append(path)
-
-
-def _no_folder_there(path: Path) -> None:
-    if is_folder(path):
-        raise _a_folder(path)
-
-
-def _a_folder(path: Path) -> OutputError:
-    return OutputError("this is a folder, not a file", remedy="name a file inside it", file=path)
-
-
-def apart(places: Iterable[Path]) -> None:
-    """Refuse two things of one call that would be written to the same place.
-
-    Parameters
-    ----------
-    places : iterable of Path
-        Files and folders that are to be written.
-
-    Raises
-    ------
-    OutputError
-        If two are the same, whatever way leads there.
-    """
-    seen = set()
-    for path in places:
-        try:
-            place = real_path(path)
-        except ValueError:  # a name that no system takes: told where it is written
-            continue
-        if place in seen:
-            raise OutputError(
-                "two things are to be written here", remedy="give each its own name", file=path
-            )
-        seen.add(place)
-
-
-def output_folder(wanted: Path | None, default: str, option: str = "--out") -> Path:
-    """Choose an output folder and look whether it can be made, before any work is done.
-
-    Parameters
-    ----------
-    wanted : Path or None
-        The folder that was asked for.
-    default : str
-        The folder where none was.
-    option : str
-        Option of the command that names it, for the error.
-
-    Returns
-    -------
-    Path
-
-    Raises
-    ------
-    OutputError
-        If it cannot be made or written to.
-    """
-    out = wanted or Path(default)
-    try:
-        there = next(folder for folder in (out, *real_path(out).parents) if _is_there(folder))
-    except (OSError, ValueError) as error:
-        raise _no_folder(out, error, option) from None
-    if not there.is_dir() or not os.access(there, os.W_OK | os.X_OK):
-        raise OutputError(
-            "this is no folder that can be written to",
-            remedy=f"give another {option} folder",
-            file=there,
-        )
-    return out
-
-
-def _is_there(path: Path) -> bool:
-    """Whether something is there; a name that no system takes is told by its error."""
-    try:
-        path.lstat()
-    except (FileNotFoundError, NotADirectoryError):
-        return False
-    return True
 
 
 def make_folder(out: Path, option: str = "--out") -> None:
@@ -263,7 +146,7 @@ def make_folder(out: Path, option: str = "--out") -> None:
     try:
         out.mkdir(parents=True, exist_ok=True)
     except (OSError, ValueError) as error:
-        raise _no_folder(out, error, option) from None
+        raise no_folder(out, error, option) from None
     if _GROUPS:
         _GROUPS[-1].folders += reversed(missing)
 
@@ -339,7 +222,7 @@ def writing(path: Path) -> Iterator[BinaryIO]:
     # Opened by name, not by `tempfile`, so that the file gets the user's usual permissions.
     temporary = path.parent / f".{secrets.token_hex(6)}.part"
     try:
-        _is_there(path)  # a name that no system takes is told before anything is put in place
+        is_there(path)  # a name that no system takes is told before anything is put in place
         stream = temporary.open("xb")
     except (OSError, ValueError) as error:  # ValueError: a null character in the name
         raise _not_written(path, error) from error
@@ -383,14 +266,6 @@ def _drop(temporary: Path) -> None:
         return
 
 
-def _no_folder(out: Path, error: Exception, option: str) -> OutputError:
-    return OutputError(
-        f"the folder cannot be made ({_reason(error)})",
-        remedy=f"give another {option} folder",
-        file=out,
-    )
-
-
 def _not_written(path: Path, error: Exception) -> OutputError:
     if file_id(path.parent) is None:
         return OutputError(
@@ -405,13 +280,9 @@ def _not_written(path: Path, error: Exception) -> OutputError:
             file=path,
         )
     if is_folder(path):
-        return _a_folder(path)
+        return a_folder(path)
     return OutputError(
-        f"the file cannot be written ({_reason(error)})",
+        f"the file cannot be written ({reason(error)})",
         remedy="name a folder that you may write to, on a disk with room",
         file=path,
     )
-
-
-def _reason(error: Exception) -> str:
-    return str(error.strerror or error) if isinstance(error, OSError) else str(error)

@@ -83,7 +83,8 @@ def plate_forces(setup: Setup, plate: PlannedPlate) -> PlateForces:
     PlateForces
     """
     section, bone = plate_section(plate.laid.plate), _bone_at(setup)
-    tension = _tension(setup, plate)
+    held = holding_in(plate.screws.screws, setup.bone_class, setup.settings.field)
+    tension = _tension(setup, plate, held)
     gaps = _gaps(setup)
     why: list[str] = []
     squeeze = bend = None
@@ -94,7 +95,6 @@ def plate_forces(setup: Setup, plate: PlannedPlate) -> PlateForces:
     need = _buttress(setup, plate, why) if plate.work.work == "buttress" else None
     if bone is None:
         why.append("Without a shaft and a known canal the bone's own stiffness cannot be told.")
-    held = holding_in(plate.screws.screws, setup.bone_class, setup.settings.field)
     return PlateForces(
         tension=None if plate.travel is None else _row(tension, _eccentric(plate)),
         squeeze=squeeze,
@@ -114,11 +114,9 @@ def plate_forces(setup: Setup, plate: PlannedPlate) -> PlateForces:
     )
 
 
-def _tension(setup: Setup, plate: PlannedPlate) -> Range:
+def _tension(setup: Setup, plate: PlannedPlate, hold: Range) -> Range:
     """Axial force of each of its screws: what hands make, as thread and core allow."""
-    screws, tight = plate.screws.screws, setup.tightening
-    dims = screws.dims
-    hold = holding_in(screws, setup.bone_class, setup.settings.field)
+    dims, tight = plate.screws.screws.dims, setup.tightening
     core = core_limit(dims.pitch, dims.thread, dims.core, tight.friction)
     aimed = aimed_force((dims.pitch, dims.thread, dims.core, dims.head, dims.thread), tight)
     return preload(hold, core, aimed)

@@ -4,7 +4,15 @@ import pytest
 from edited_plans import few_draws
 
 from trajplan.files import ChanceRecord, OpeningRecord, SurfaceRecord, ZoneShareRecord
-from trajplan.show._terminal.forces import force_text, times_text
+from trajplan.show._terminal.forces import Forces, times_text
+
+
+def force_text(plan):
+    """What a print says of forces, its screws taken down one by one."""
+    forces = Forces()
+    for screw in plan.screws:
+        forces.take(screw)
+    return forces.text(plan)
 
 
 @pytest.fixture(scope="module")

@@ -17,6 +17,7 @@ from trajplan.show._picture.compass import compass
 from trajplan.show._picture.draw import INK, look, scale_bar
 from trajplan.show._reduction.gap import GAP_MOST, gap_table, shown
 from trajplan.show._reduction.picture import gap_scale, sides
+from trajplan.show._words.numbers import number
 from trajplan.show._words.sides import arms
 
 if TYPE_CHECKING:
@@ -278,12 +279,12 @@ class AdjustWindow:
     def refresh(self, *, moving: bool = False) -> None:
         """Draw fragments and gaps as they are now; the numbers too, unless something moves."""
         session = self.session
-        for number, (pose, gaps) in enumerate(zip(session.poses, session.gaps(), strict=True)):
-            mesh, actor = self._meshes[number]
+        for row, (pose, gaps) in enumerate(zip(session.poses, session.gaps(), strict=True)):
+            mesh, actor = self._meshes[row]
             actor.user_matrix = pose.matrix
             mesh.cell_data["gap"] = shown(gaps)
             mesh.Modified()
-            picked = number == session.picked
+            picked = row == session.picked
             actor.mapper.lookup_table.nan_opacity = PICKED if picked else SEE_THROUGH
         self._steps.mapper.dataset = _coloured(*session.steps())
         # sorting what is seen through costs a machine without a graphics card ten times the rest
@@ -310,14 +311,14 @@ class AdjustWindow:
         session = self.session
         fixed, moved = session.opened.reduction.fixed, session.moved
         lines = []
-        for number, name in enumerate(session.names):
-            mark = ">" if number == session.picked else " "
-            word = "fixed" if number == fixed else "moved by hand" if number in moved else ""
-            lines.append(f"{mark} {number + 1}  {Path(name).stem[:34]}  {word}")
+        for row, name in enumerate(session.names):
+            mark = ">" if row == session.picked else " "
+            word = "fixed" if row == fixed else "moved by hand" if row in moved else ""
+            lines.append(f"{mark} {row + 1}  {Path(name).stem[:34]}  {word}")
         return "\n".join(lines)
 
     def _fits(self) -> str:
-        names = [str(number + 1) for number in range(len(self.session.names))]
+        names = [str(row + 1) for row in range(len(self.session.names))]
         lines = [
             f"{names[fit.first]} and {names[fit.second]}: gap {_told(fit.gap_mean)} on average, "
             f"{_told(fit.gap_90)} on nine tenths;\n     step {_told(fit.step_mean)} on average, "
@@ -340,4 +341,4 @@ def _coloured(points: Vec3s, steps: Floats) -> pv.PolyData:
 
 def _told(value: float, digits: int = 1) -> str:
     """A number, without a sign before nought; "?" where it cannot be told."""
-    return f"{round(value, digits) + 0.0:.{digits}f}" if np.isfinite(value) else "?"
+    return number(value if np.isfinite(value) else None, digits)

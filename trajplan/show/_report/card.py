@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from trajplan.show._terminal.forces import odds_text
+from trajplan.show._terminal.hands import odds_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

@@ -10,7 +10,8 @@ from trajplan.implants import find_screw
 from trajplan.show._drill.draft import drillable
 from trajplan.show._items.plate import every_screw
 from trajplan.show._report.card import Row, amount
-from trajplan.show._terminal.forces import hand_rows, reserve_text, times_text
+from trajplan.show._terminal.forces import reserve_text, times_text
+from trajplan.show._terminal.hands import hand_rows
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping

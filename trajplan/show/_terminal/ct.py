@@ -48,7 +48,7 @@ def ct_rows(screw: ScrewRecord) -> tuple[tuple[str, ...], ...]:
     Returns
     -------
     tuple of rows
-        None where the CT says nothing of it.
+        One; none where the CT says nothing of it.
     """
     profile = screw.bone_profile
     if profile is None:

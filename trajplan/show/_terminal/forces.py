@@ -1,22 +1,20 @@
-"""Text on forces, contact and placement error of a plan."""
+"""Text on forces and contact of a plan."""
 
 from __future__ import annotations
 
 import textwrap
 from typing import TYPE_CHECKING
 
+from trajplan.show._terminal.hands import by_hand_text, hands_text
 from trajplan.show._terminal.table import WIDTH, table
-from trajplan.tolerance import HARM, SPARE
+from trajplan.show._words.numbers import number, percent, span_text
 
 if TYPE_CHECKING:
     from trajplan.files import (
         ContactRecord,
-        OddsRecord,
         OpeningRecord,
         OptionRecord,
-        PlacementRecord,
         PlanFile,
-        RangeRecord,
         ReserveRecord,
         ScrewRecord,
         SurfaceRecord,
@@ -24,32 +22,13 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Forces",
-    "force_text",
-    "hand_rows",
-    "odds_text",
     "option_text",
-    "parts_text",
     "reserve_text",
     "times_text",
 ]
 
-WAY_NAMES = {
-    "free hand": "free hand",
-    "sleeve": "sleeve or aiming arm",
-    "guide": "guide that fits the bone",
-}
-ERROR_NAMES = {
-    "entry": "as taken, entry without error",
-    "direction": "as taken, direction without error",
-    "plunge": "as taken, drill without plunge",
-}
-
 #: Past this a factor says no more than that it is plenty.
 PLENTY = 1000.0
-
-#: A share below this is 0 % to a reader.
-SELDOM = 0.005
-KEPT = "Every rule is kept in more than 99 % of the tries."
 
 #: Forces this near are one force to a reader, as a share.
 SAME_FORCE = 0.05
@@ -90,14 +69,14 @@ class Forces:
         forgiven = screw.forgiving
         row = (
             screw.id,
-            _range(screw.holding),
-            _range(screw.stripping_torque, 1),
-            _range(screw.breaking_torque, 1),
-            _range(screw.squeeze),
-            _range(screw.shear),
-            "?" if forgiven is None else f"{_shown(forgiven.tilt)} deg",
-            "?" if forgiven is None else _shown(forgiven.shift, 2),
-            _by_hand(screw.placement),
+            span_text(screw.holding),
+            span_text(screw.stripping_torque, 1),
+            span_text(screw.breaking_torque, 1),
+            span_text(screw.squeeze),
+            span_text(screw.shear),
+            "?" if forgiven is None else f"{number(forgiven.tilt)} deg",
+            "?" if forgiven is None else number(forgiven.shift, 2),
+            by_hand_text(screw.placement),
         )
         self._rows.append(row)
 
@@ -120,25 +99,6 @@ class Forces:
         return "\n".join([table(self.HEAD, self._rows), *torques, *_together(plan, self._squeeze)])
 
 
-def force_text(plan: PlanFile) -> str:
-    """What screws hold, press and forgive, for a person at a terminal.
-
-    Parameters
-    ----------
-    plan : PlanFile
-        The plan.
-
-    Returns
-    -------
-    str
-        Empty where no screw has a force.
-    """
-    forces = Forces()
-    for screw in plan.screws:
-        forces.take(screw)
-    return forces.text(plan)
-
-
 def _together(plan: PlanFile, squeeze: float) -> list[str]:
     lines: list[str] = []
     contact, reserve = plan.contact, plan.slip_reserve
@@ -146,7 +106,7 @@ def _together(plan: PlanFile, squeeze: float) -> list[str]:
         said = (
             f"Together, at the estimate: {_squeezed(squeeze, contact)}; "
             f"{100 * contact.share:.0f} % of the fracture is pressed, "
-            f"mean {_shown(contact.mean)} MPa, peak {_shown(contact.peak)} MPa."
+            f"mean {number(contact.mean)} MPa, peak {number(contact.peak)} MPa."
         )
         lines.append(textwrap.fill(said, WIDTH))
     if contact is not None:
@@ -156,7 +116,7 @@ def _together(plan: PlanFile, squeeze: float) -> list[str]:
     if plan.opening_load is not None:
         lines.append(textwrap.fill(_opening(plan.opening_load), WIDTH))
     if plan.placement is not None:
-        lines.append(_hands(plan.placement))
+        lines.append(hands_text(plan.placement))
     return lines
 
 
@@ -227,7 +187,7 @@ def _surfaces(contact: ContactRecord) -> list[str]:
 
 
 def _by_zone(surface: SurfaceRecord) -> str:
-    return ", ".join(f"{zone.zone} {_percent(zone.share)}" for zone in surface.by_zone)
+    return ", ".join(f"{zone.zone} {percent(zone.share)}" for zone in surface.by_zone)
 
 
 def _surface(surface: SurfaceRecord) -> str:
@@ -239,13 +199,9 @@ def _surface(surface: SurfaceRecord) -> str:
         return f"  {where}: how it is pressed was not found."
     parts = f" ({_by_zone(surface)})" if len(surface.by_zone) > 1 else ""
     return (
-        f"  {where}: {_shown(surface.force, 0)} N press {_percent(surface.share)} of it{parts}, "
-        f"peak {_shown(surface.peak)} MPa."
+        f"  {where}: {number(surface.force, 0)} N press {percent(surface.share)} of it{parts}, "
+        f"peak {number(surface.peak)} MPa."
     )
-
-
-def _percent(share: float | None) -> str:
-    return "?" if share is None else f"{100 * share:.0f} %"
 
 
 def _least(opening: OpeningRecord) -> str:
@@ -293,8 +249,8 @@ def option_text(plan: PlanFile) -> str:
         (
             str(option.count),
             option.kind,
-            _shown(option.holding, 0),
-            _shown(option.squeeze, 0),
+            number(option.holding, 0),
+            number(option.squeeze, 0),
             "?" if option.share is None else f"{100 * option.share:.0f}",
             _reserve(option),
             *([_fractures(option.unpressed)] if bare else []),
@@ -315,99 +271,3 @@ def _reserve(option: OptionRecord) -> str:
     if option.slip_low is None:
         return "endless"
     return "> 1000" if option.slip_low >= PLENTY else f"{option.slip_low:.1f}"
-
-
-def _shown(value: float | None, digits: int = 1) -> str:
-    return "?" if value is None else f"{value:.{digits}f}"
-
-
-def _range(values: RangeRecord | None, digits: int = 0) -> str:
-    if values is None or values.low is None or values.high is None:
-        return "?"
-    return f"{values.low:.{digits}f} to {values.high:.{digits}f}"
-
-
-def _by_hand(placement: PlacementRecord | None) -> str:
-    if placement is None:
-        return "-"
-    return f"{_percent(placement.harm.chance)}, {_percent(placement.less.chance)}"
-
-
-def odds_text(odds: OddsRecord) -> str:
-    """A chance with its interval, in per cent.
-
-    Parameters
-    ----------
-    odds : OddsRecord
-        The chance.
-
-    Returns
-    -------
-    str
-    """
-    if odds.chance is None or odds.low is None or odds.high is None:
-        return "cannot be told"
-    ends = f"{100 * odds.low:.0f} to {100 * odds.high:.0f}"
-    return f"{100 * odds.chance:.0f} % ({ends})"
-
-
-def hand_rows(placement: PlacementRecord) -> list[tuple[str, str, str]]:
-    """Ways of drilling, and the way taken without each error: name, harm, less than planned.
-
-    Parameters
-    ----------
-    placement : PlacementRecord
-        Of a plan.
-
-    Returns
-    -------
-    list of (str, str, str)
-        The way taken first, alone where nothing needs mending.
-    """
-    rows = [(WAY_NAMES[seen.way], seen.harm, seen.less) for seen in placement.ways]
-    rows += [(ERROR_NAMES[seen.error], seen.harm, seen.less) for seen in placement.without]
-    return [(name, odds_text(harm), odds_text(less)) for name, harm, less in rows]
-
-
-def parts_text(placement: PlacementRecord) -> str:
-    """What the tries of hands come to, rule by rule.
-
-    Parameters
-    ----------
-    placement : PlacementRecord
-        Of a plan, or of a screw.
-
-    Returns
-    -------
-    str
-        Each rule that tries failed, with its share of them: those that do harm, those that leave
-        less than was planned, and those that only use up room to spare. One try may fail several.
-        Shares that round to nothing are left out. Empty where nothing was tried.
-    """
-    if placement.harm.chance is None:
-        return ""
-    failed = [seen for seen in placement.rules if (seen.chance or 0.0) >= SELDOM]
-    told = (
-        ("harm by", [seen for seen in failed if seen.rule in HARM]),
-        ("less than planned by", [seen for seen in failed if seen.rule not in HARM | SPARE]),
-        ("no loss, room to spare used up", [seen for seen in failed if seen.rule in SPARE]),
-    )
-    parts = [
-        f"{what}: "
-        + ", ".join(
-            f"{seen.rule} {_percent(seen.chance)}"
-            for seen in sorted(some, key=lambda seen: -(seen.chance or 0.0))
-        )
-        for what, some in told
-        if some
-    ]
-    return f"Of the tries, {'; '.join(parts)}." if parts else KEPT
-
-
-def _hands(placement: PlacementRecord) -> str:
-    """What comes of drilling the plan in each way, and what the tries of the way taken fail."""
-    head = ("drilled", "tries that do harm", "less than planned")
-    unknown, parts = placement.unknown, parts_text(placement)
-    doubt = f"\n{_percent(unknown)} of the tries cannot be told." if unknown > 0.0 else ""
-    by_rule = f"\n{textwrap.fill(parts, WIDTH)}" if parts else ""
-    return table(head, hand_rows(placement)) + by_rule + doubt

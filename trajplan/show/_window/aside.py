@@ -9,12 +9,12 @@ from trajplan.checks import named_by
 from trajplan.files import TOLD
 from trajplan.show._items.plate import every_screw
 from trajplan.show._picture.panel import finding_lines
-from trajplan.show._words.numbers import number
+from trajplan.show._words.numbers import number, span_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from trajplan.files import FindingRecord, HoleRecord, PlanFile, RangeRecord, ScrewRecord
+    from trajplan.files import FindingRecord, HoleRecord, PlanFile, ScrewRecord
     from trajplan.show._window.session import DrillStep, Session
 
 __all__ = ["aside"]
@@ -65,7 +65,7 @@ def _screw(screw: ScrewRecord, width: int) -> list[str]:
         f"Gliding hole {_hole(screw.gliding_hole)}; thread hole {_hole(screw.thread_hole)}",
         f"Tip out {number(screw.proud_tip)} mm; tilt {number(screw.tilt)}\N{DEGREE SIGN}",
         f"Purchase {number(screw.purchase)} mm, {number(screw.thread_turns)} turns",
-        f"Holds {_range(screw.holding)} N; presses {_range(screw.squeeze)} N",
+        f"Holds {span_text(screw.holding)} N; presses {span_text(screw.squeeze)} N",
         f"Forgives {_forgiven(screw)}",
     ]
     return [part for fact in facts for part in textwrap.wrap(fact, width, subsequent_indent="  ")]
@@ -73,12 +73,6 @@ def _screw(screw: ScrewRecord, width: int) -> list[str]:
 
 def _hole(hole: HoleRecord | None) -> str:
     return "none" if hole is None else f"{hole.diameter:g} mm to {hole.end:.1f}"
-
-
-def _range(values: RangeRecord | None) -> str:
-    if values is None:
-        return "?"
-    return f"{number(values.low, 0)} to {number(values.high, 0)}"
 
 
 def _forgiven(screw: ScrewRecord) -> str:

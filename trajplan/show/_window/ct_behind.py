@@ -11,7 +11,7 @@ from trajplan.show._sections.slice import BLACK, WHITE, ct_slice
 if TYPE_CHECKING:
     import pyvista as pv
 
-    from trajplan.arrays import Vec3
+    from trajplan.arrays import Floats, Vec3
     from trajplan.show._sections.cut import Frame
     from trajplan.volume import BoneField
 
@@ -37,6 +37,7 @@ class CtBehind:
         self._plotter = plotter
         self._field = field
         self._actor: Any = None
+        self._at: Floats | None = None  # plane and edges of what is drawn
 
     def show(self, frame: Frame | None, ends: tuple[Vec3, Vec3] | None) -> None:
         """Draw the CT in a plane.
@@ -48,12 +49,15 @@ class CtBehind:
         ends : two (3,) float arrays, mm, or None
             Entry and target of the screw that is picked.
         """
-        if self._actor is not None:
-            self._plotter.remove_actor(self._actor, render=False)
-            self._actor = None
-        if frame is not None and ends is not None:
-            near, far = sorted(float((end - frame.origin) @ frame.along) for end in ends)
+        if frame is None or ends is None:
+            self._drop()
+            return
+        near, far = sorted(float((end - frame.origin) @ frame.along) for end in ends)
+        at = np.concatenate([frame.origin, frame.along, frame.up, [near, far]])
+        if self._at is None or not np.array_equal(at, self._at):
+            self._drop()
             mesh = self._mesh(frame, (near - PAST, far + PAST, -ASIDE, ASIDE))
+            self._at = at
             self._actor = self._plotter.add_mesh(
                 mesh,
                 name=NAME,
@@ -67,6 +71,11 @@ class CtBehind:
                 reset_camera=False,
                 pickable=False,
             )
+
+    def _drop(self) -> None:
+        if self._actor is not None:
+            self._plotter.remove_actor(self._actor, render=False)
+        self._actor = self._at = None
 
     def _mesh(self, frame: Frame, window: tuple[float, float, float, float]) -> pv.StructuredGrid:
         """Points that are read, with their HU as scanned: metal and streaks are shown."""

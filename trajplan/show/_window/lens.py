@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 if TYPE_CHECKING:
     from trajplan.arrays import Floats, Vec3, Vec3s
 
-__all__ = ["Lens", "pixels_to_line"]
+__all__ = ["Lens", "in_pane", "pixels_to_line"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,6 +53,25 @@ class Lens:
         """
         out: Vec3 = self.size * (pixels[0] * self.right + pixels[1] * self.up)
         return out
+
+
+def in_pane(pane: Any, pixel: tuple[int, int]) -> bool:  # noqa: ANN401 - VTK has no types here
+    """Whether a place in the window lies in a pane.
+
+    Parameters
+    ----------
+    pane : vtkRenderer
+        The pane.
+    pixel : (int, int)
+        From the window's lower left.
+
+    Returns
+    -------
+    bool
+    """
+    corner, extent = np.array(pane.GetOrigin()), np.array(pane.GetSize())
+    at = np.array(pixel)
+    return bool(((at >= corner) & (at < corner + extent)).all())
 
 
 def pixels_to_line(at: Floats, start: Floats, end: Floats) -> Floats:

@@ -5,13 +5,12 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from trajplan.show._items.palette import VERDICT_COLOURS
 from trajplan.show._picture.draw import INK
 from trajplan.show._picture.panes import heading
 from trajplan.show._window.aside import aside
 from trajplan.show._window.layout import EDGE, TITLE_LINE
+from trajplan.show._window.lens import in_pane
 from trajplan.show._words.places import side_text
 
 if TYPE_CHECKING:
@@ -125,8 +124,7 @@ class Panel:
         -------
         bool
         """
-        corner, extent = np.array(self._pane.GetOrigin()), np.array(self._pane.GetSize())
-        return bool(((np.array(pixel) >= corner) & (np.array(pixel) < corner + extent)).all())
+        return in_pane(self._pane, pixel)
 
     def _write(self) -> None:
         """Write as much as there is room for, from the line that it was scrolled to."""

@@ -24,7 +24,7 @@ from trajplan.show._window.commands import COMMANDS
 from trajplan.show._window.ct_behind import CtBehind
 from trajplan.show._window.edit_scene import changing_items, cut_frame, standing_items
 from trajplan.show._window.layout import EDGE, LINE, layout_of
-from trajplan.show._window.lens import Lens
+from trajplan.show._window.lens import Lens, in_pane
 from trajplan.show._window.mouse import Mouse
 from trajplan.show._window.panel import Panel
 from trajplan.show._window.sights import sight_view
@@ -195,9 +195,7 @@ class Window:
         -------
         bool
         """
-        corner, extent = np.array(self._view_pane.GetOrigin()), np.array(self._view_pane.GetSize())
-        inside = (np.array(pixel) >= corner) & (np.array(pixel) < corner + extent)
-        return bool(inside.all())
+        return in_pane(self._view_pane, pixel)
 
     def aim(self, *, zoom: bool = True) -> None:
         """Look from where the session says.
