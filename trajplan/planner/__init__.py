@@ -15,6 +15,7 @@ from trajplan.planner._model import (
     model_files,
     model_record,
 )
+from trajplan.planner._obstacles import MeshUse
 from trajplan.planner._place_records import plan_bearings
 from trajplan.planner._plan import Alternative, Plan, plan_case
 from trajplan.planner._plate_press import PlatePress, plate_press
@@ -30,7 +31,7 @@ from trajplan.planner._reduction_record import (
     reduction_record,
 )
 from trajplan.planner._screen import Screening, Tally, screen
-from trajplan.planner._setup import BoneMaker, MeshUse, Setup, set_up
+from trajplan.planner._setup import BoneMaker, Setup, set_up
 from trajplan.planner._split import split_case
 from trajplan.planner._study import StudyRow, StudySetting, study, study_values
 from trajplan.planner._wires import Wires, keep_wires

@@ -15,11 +15,9 @@ from trajplan.bone import (
     read_surface,
     repair,
     shaft_axis,
-    surface_around,
 )
-from trajplan.checks import LIMIT_NOTES, Approach, Limits, Obstacle, Surroundings, as_obstacle
-from trajplan.errors import CaseError
-from trajplan.files import Joint, check_limit_names
+from trajplan.checks import LIMIT_NOTES, Approach, Limits, Surroundings
+from trajplan.files import check_limit_names
 from trajplan.fracture import (
     fracture_between,
     fracture_from_plane,
@@ -27,11 +25,11 @@ from trajplan.fracture import (
     fracture_from_surface,
     reports_of_fragments,
 )
-from trajplan.geometry import fit_plane
 from trajplan.implants import find_screw, find_wire, load_catalogue
 from trajplan.mechanics import find_bone_class
 from trajplan.planner._bodies import Parted, check_bodies, part_bodies, part_inner, refuse_foreign
 from trajplan.planner._ct import bone_field, with_ct
+from trajplan.planner._obstacles import MeshUse, joint_plane, obstacles_of
 from trajplan.planner._place_records import refuse_askew_ends, refuse_far_landmarks
 from trajplan.planner._pressing import fracture_regions
 from trajplan.planner._reduced import reduction_of
@@ -54,12 +52,12 @@ if TYPE_CHECKING:
 
     from trajplan.arrays import Vec3
     from trajplan.bone import Bone, ShaftAxis, Surface
-    from trajplan.files import Avoid, Case, ReductionFile
+    from trajplan.files import Case, ReductionFile
     from trajplan.fracture import Fracture
     from trajplan.implants import Catalogue, Screw, Washer, Wire
     from trajplan.mechanics import BoneClass, Region
 
-__all__ = ["BoneMaker", "MeshUse", "Setup", "parts_of", "set_up"]
+__all__ = ["BoneMaker", "Setup", "parts_of", "set_up"]
 
 
 class BoneMaker(Protocol):
@@ -67,15 +65,6 @@ class BoneMaker(Protocol):
 
     def __call__(self, surface: list[Surface], /, *, leave_out: Sequence[str]) -> Bone:
         """Make a bone; `leave_out` names groups that are no bone."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class MeshUse:
-    """A mesh that a plan rests on."""
-
-    role: str
-    surface: Surface
-    cautions: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -181,7 +170,7 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
     refuse_specks(case, fracture, min(kind.thread_diameter for kind in kinds))
     names = [f"body {number + 1}" for number in range(int(solid.shells.body.max()) + 1)]
     refuse_foreign(case, solid, fracture, case.bone.fragments or names)
-    obstacles, obstacle_meshes = _obstacles(case, surface, solid.surface)
+    obstacles, obstacle_meshes = obstacles_of(case, surface, solid.surface)
     refuse_far(case, solid, obstacles)
     refuse_sizes(case, solid, obstacles)
     refuse_far_landmarks(case, solid)
@@ -189,7 +178,10 @@ def set_up(case: Case, *, bone: object | None = None, make: BoneMaker = make_bon
         fracture = replace(fracture, reports=reports_of_fragments(solid, fracture.zones))
     for part in (*foreign, *in_canal):
         obstacles += part.obstacles
-    planes = [_joint_plane(case, obstacles, name) for name in _parallels(case)]
+    planes = [
+        joint_plane(case, obstacles, name)
+        for name in (case.screws.parallel_to, case.wires.parallel_to)
+    ]
     side = case.screws.approach
     shaft = solid.shaft or shaft_axis(solid.surface)
     check_cortex(case, solid, shaft)
@@ -343,59 +335,3 @@ def _patch(case: Case, surface: Surface) -> Surface | None:
     if case.fracture.group is not None:
         return group_surface(surface, case.fracture.group)
     return None
-
-
-def _obstacles(
-    case: Case, surface: Surface, whole: Surface
-) -> tuple[tuple[Obstacle, ...], tuple[MeshUse, ...]]:
-    """Joints and structures; points are picked on the whole bone, on any fragment."""
-    obstacles: list[Obstacle] = []
-    meshes: list[MeshUse] = []
-    named: list[tuple[Literal["joint", "avoid"], Joint | Avoid]] = [
-        *(("joint", joint) for joint in case.joints),
-        *(("avoid", avoid) for avoid in case.avoids),
-    ]
-    for role, what in named:
-        if what.mesh is not None:
-            patch = read_surface(case.resolve(what.mesh), case.unit)
-        elif what.points is not None:
-            points = MM_PER_UNIT[case.unit] * np.array(what.points)
-            patch = surface_around(whole, points, what.radius or 0.0)
-        else:
-            patch = group_surface(surface, what.group or "")
-        made = as_obstacle(what.name, role, patch, what.clearance)
-        obstacles.append(made)
-        if what.mesh is not None:
-            meshes.append(MeshUse(role, patch, _told(made)))
-    return tuple(obstacles), tuple(meshes)
-
-
-def _told(obstacle: Obstacle) -> tuple[str, ...]:
-    """What a plan says of the mesh of a joint or a structure that is not whole."""
-    if obstacle.missing is None:
-        return ()
-    said = f"{obstacle.name} {obstacle.missing.said}: what is missing is not known"
-    return (f"{said}; export it whole",)
-
-
-def _parallels(case: Case) -> tuple[str | None, str | None]:
-    """Names of the joints that screws and wires are to run parallel to."""
-    return case.screws.parallel_to, case.wires.parallel_to
-
-
-def _joint_plane(case: Case, obstacles: tuple[Obstacle, ...], name: str | None) -> Vec3 | None:
-    """Normal of the plane fitted to a joint surface; "joint" names the only one."""
-    if name is None:
-        return None
-    joints = [obstacle for obstacle in obstacles if obstacle.role == "joint"]
-    named = [o for o in joints if o.name == name or (name == "joint" and len(joints) == 1)]
-    if not named:
-        there = ", ".join(f'"{joint.name}"' for joint in joints) or "none"
-        raise CaseError(
-            f'there is no joint "{name}" to run parallel to',
-            remedy=f"name one of the joints of the case ({there})",
-            file=case.file,
-            where="parallel_to",
-        )
-    surface = named[0].surface
-    return fit_plane(surface.vertices[np.unique(surface.faces)]).plane.normal
