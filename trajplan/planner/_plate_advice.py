@@ -59,7 +59,7 @@ def plate_advice(setup: Setup, screws: Trajectories) -> tuple[Finding, ...]:
             measured=None,
             limit=None,
             unit="",
-            why=f"A plate would answer. {work.why} To have it planned, end the case with a line "
+            why=f"A plate would answer. {work.why} To have it tried, end the case with a line "
             f"[[plate]], and below it, each on a line of its own, {keys}.",
             source="AO Foundation, online surgery reference, basic technique, compression plates",
         ),
