@@ -14,17 +14,44 @@ from trajplan.show._items.plate_solid import plate_of, plate_solid
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trajplan.files import PlanFile, PlateRecord, ScrewRecord
+    from trajplan.files import FindingRecord, PlanFile, PlateRecord, ScrewRecord
     from trajplan.show._items.item import Item
     from trajplan.show._items.plate_solid import BentPlate
     from trajplan.show._items.solids import Solid
 
-__all__ = ["bent_items", "every_screw", "plate_items", "screw_title", "screws_in", "solid_of"]
+__all__ = [
+    "bent_items",
+    "every_finding",
+    "every_screw",
+    "plate_items",
+    "screw_title",
+    "screws_in",
+    "solid_of",
+]
 
 #: mm that the number of a hole stands over the plate's top, clear of the head in it.
 OVER = 9.0
 #: Uses that are written beside a hole, with its number; the name of a neutral screw tells its own.
 SAID = ("eccentric", "lag", "empty")
+
+
+def every_finding(plan: PlanFile) -> tuple[FindingRecord, ...]:
+    """Findings of the plan, its screws, its wires and its plates.
+
+    Parameters
+    ----------
+    plan : PlanFile
+        The plan.
+
+    Returns
+    -------
+    tuple of FindingRecord
+        A finding that stands with the plan and with a screw comes once.
+    """
+    own = [f for screw in every_screw(plan) for f in screw.findings]
+    own += [f for wire in plan.wires for f in wire.findings]
+    own += [f for plate in plan.plates for f in plate.findings]
+    return tuple({(f.rule, f.subject, f.why): f for f in (*plan.findings, *own)}.values())
 
 
 def every_screw(plan: PlanFile) -> tuple[ScrewRecord, ...]:

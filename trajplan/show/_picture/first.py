@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from trajplan.files import TOLD, worst_word
-from trajplan.show._items.plate import every_screw
+from trajplan.show._items.plate import every_finding, every_screw
 from trajplan.show._words.numbers import number
 from trajplan.show._words.places import side_text
 
@@ -20,7 +20,6 @@ __all__ = [
     "DRILL_HEADS",
     "FirstPage",
     "counted",
-    "every_finding",
     "first_page",
     "fitting",
     "one_sentence",
@@ -77,25 +76,6 @@ def first_page(plan: PlanFile) -> FirstPage:
         notes=counts["note"],
         passed=counts["pass"],
     )
-
-
-def every_finding(plan: PlanFile) -> tuple[FindingRecord, ...]:
-    """Findings of the plan, its screws, its wires and its plates.
-
-    Parameters
-    ----------
-    plan : PlanFile
-        The plan.
-
-    Returns
-    -------
-    tuple of FindingRecord
-        A finding that stands with the plan and with a screw comes once.
-    """
-    own = [f for screw in every_screw(plan) for f in screw.findings]
-    own += [f for wire in plan.wires for f in wire.findings]
-    own += [f for plate in plan.plates for f in plate.findings]
-    return tuple({(f.rule, f.subject, f.why): f for f in (*plan.findings, *own)}.values())
 
 
 def one_sentence(plan: PlanFile) -> str:

@@ -18,9 +18,8 @@ from trajplan.errors import OutputError, install
 from trajplan.files import worst_word, write_bytes_atomic, write_text_atomic
 from trajplan.show._drill.sheet import drill_sheet
 from trajplan.show._items.palette import COLOURS, KEY
-from trajplan.show._items.plate import solid_of
+from trajplan.show._items.plate import every_finding, solid_of
 from trajplan.show._items.pressure import with_pressure
-from trajplan.show._picture.first import every_finding
 from trajplan.show._picture.plan_scene import plan_scene
 from trajplan.show._report.card import amount, gauge_of, screw_groups, wire_rows
 from trajplan.show._report.front import front_of

@@ -7,13 +7,11 @@ from typing import TYPE_CHECKING
 
 from trajplan.checks import named_by
 from trajplan.files import TOLD
-from trajplan.show._items.plate import every_screw
+from trajplan.show._items.plate import every_finding, every_screw
 from trajplan.show._picture.panel import finding_lines
 from trajplan.show._words.numbers import number, span_text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from trajplan.files import FindingRecord, HoleRecord, PlanFile, ScrewRecord
     from trajplan.show._window.session import DrillStep, Session
 
@@ -63,7 +61,7 @@ def _screw(screw: ScrewRecord, width: int) -> list[str]:
     facts = [
         head,
         f"Gliding hole {_hole(screw.gliding_hole)}; thread hole {_hole(screw.thread_hole)}",
-        f"Tip out {number(screw.proud_tip)} mm; tilt {number(screw.tilt)}\N{DEGREE SIGN}",
+        f"Tip protrudes {number(screw.proud_tip)} mm; tilt {number(screw.tilt)}\N{DEGREE SIGN}",
         f"Purchase {number(screw.purchase)} mm, {number(screw.thread_turns)} turns",
         f"Holds {span_text(screw.holding)} N; presses {span_text(screw.squeeze)} N",
         f"Forgives {_forgiven(screw)}",
@@ -84,18 +82,10 @@ def _forgiven(screw: ScrewRecord) -> str:
 
 def _told(plan: PlanFile, picked: ScrewRecord | None) -> list[FindingRecord]:
     """Findings that are no pass, the gravest first, among equals the picked screw's first."""
-    own = [finding for screw in every_screw(plan) for finding in screw.findings]
-    own += [finding for wire in plan.wires for finding in wire.findings]
-    own += [finding for plate in plan.plates for finding in plate.findings]
-    every = {(f.rule, f.subject, f.verdict): f for f in (*plan.findings, *own)}.values()
     ids = {screw.id for screw in every_screw(plan)}
     name = "" if picked is None else picked.id
 
     def weight(finding: FindingRecord) -> tuple[int, bool]:
         return TOLD.index(finding.verdict), name not in named_by(finding.subject, ids)
 
-    return sorted(_only(every), key=weight)
-
-
-def _only(findings: Iterable[FindingRecord]) -> list[FindingRecord]:
-    return [finding for finding in findings if finding.verdict in TOLD]
+    return sorted((f for f in every_finding(plan) if f.verdict in TOLD), key=weight)
